@@ -1,0 +1,43 @@
+"""Every error a user of this package can meet.
+
+The command line and the map catch the root; each kind also keeps the built-in
+type a library user would expect.
+"""
+
+
+class LayoutError(Exception):
+    """Root of all our errors; carries one message a user can act on."""
+
+
+class InputError(LayoutError, ValueError):
+    """Something handed in cannot be used: says what, where, and what to do."""
+
+
+class InputFaults(InputError):
+    """Several faults of one input, told together.
+
+    Parameters
+    ----------
+    faults : sequence of str
+        One line each: what, where, what to do.
+    """
+
+    def __init__(self, faults: "list[str] | tuple[str, ...]") -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+
+class BeyondTableError(LayoutError, ValueError):
+    """A published table was asked for a value outside the range it covers."""
+
+
+class NoWayError(LayoutError):
+    """A search ended without any way that keeps the limits."""
+
+
+class SolverError(LayoutError, RuntimeError):
+    """The solver's process ended without an answer."""
+
+
+class OutputError(LayoutError, OSError):
+    """A result could not be written whole; nothing was replaced."""

@@ -1,0 +1,203 @@
+"""The parts of a layout, as plain frozen records.
+
+Stored trail lines run landing end first. Grades are in the loaded direction
+(toward the landing): + adverse, - favourable; so ground rising along the
+stored line gives a negative grade. Azimuths are grid degrees clockwise from
+north. Lengths are metres on the map unless a name says ground.
+"""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+TrailKind = Literal["main", "spur"]
+TrailSource = Literal["drawn", "routed", "fixed"]
+TreeStatus = Literal[
+    "served",
+    "leave",  # not marked
+    "beyond_reach",
+    "pull_angle",
+    "load_above",
+    "parking",
+    "no_turning",
+    "corridor",
+    "blocked_by_water",
+    "too_heavy",
+    "not_worth_it",
+    "no_trail",
+    "outside",
+]
+Sureness = Literal["sure", "tight", "doubtful"]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """Where turns arrive, are bucked, decked and trucked."""
+
+    landing_id: str
+    shape: Polygon
+    x: float
+    y: float
+    slope_pct: float
+    water_m: float | None  # distance to the nearest mapped water, None without any
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """One skid trail; the line runs landing end first."""
+
+    trail_id: str
+    kind: TrailKind
+    landing_id: str
+    line: LineString
+    width_m: float
+    source: TrailSource
+    joins_id: str = ""
+    joins_at_m: float | None = None
+    benched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TrailStep:
+    """A stretch of trail of 10 m at most."""
+
+    trail_id: str
+    from_m: float
+    to_m: float
+    grade_pct: float  # loaded direction: + adverse, - favourable
+    cross_pct: float
+    loads: int = 0
+    soil_class: int = 0
+    line: LineString | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WinchPosition:
+    """Where the tractor parks to winch; ``trail_id`` is empty on the landing."""
+
+    position_id: str
+    trail_id: str
+    landing_id: str
+    at_m: float
+    x: float
+    y: float
+    rear_azimuth_deg: float  # as parked, swing included
+    swing_deg: float
+    cross_pct: float
+    along_pct: float
+    back_m: float
+    tree_ids: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """One cable pull from a winch position to a stump."""
+
+    tree_id: str
+    position_id: str
+    map_m: float
+    ground_m: float
+    reach_m: float
+    margin_m: float
+    sure: Sureness
+    angle_deg: float
+    side: Literal["left", "right", "straight"]  # from the seat, looking back
+    rise_m: float  # stump minus fairlead; + the load is above the winch
+    leave_hits: float | None  # None: leave trees are not known
+    pull_kn: float
+    line: LineString
+    p_out_of_reach: float | None = None
+    pieces: int = 1  # stem bucked into this many before winching
+
+
+@dataclass(frozen=True, slots=True)
+class TreeOutcome:
+    """What the plan says of one tree of the list."""
+
+    tree_id: str
+    status: TreeStatus
+    role: Literal["cut", "leave", "rub", "in_trail"]
+    position_id: str = ""
+    margin_m: float | None = None
+    shortfall: float | None = None  # by how much the reason's limit is missed
+    shortfall_unit: str = ""
+    remedies: tuple[str, ...] = ()
+    mass_kg: float | None = None
+    volume_m3: float | None = None
+    marginal_m2: float | None = None  # ground that is disturbed for this tree alone
+    marginal_trail_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TurningPlace:
+    """A place where the outfit turns round."""
+
+    place_id: str
+    trail_id: str
+    at_m: float
+    kind: Literal["landing", "pad", "y", "loop"]
+    shape: Polygon
+    slope_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaterStrip:
+    """A streamside strip kept free of machines and bare soil."""
+
+    feature_id: str
+    water_class: str
+    rule: str
+    confirmed: bool
+    shape: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class WaterBar:
+    """Drainage across a trail."""
+
+    bar_id: str
+    trail_id: str
+    at_m: float
+    x: float
+    y: float
+    grade_pct: float
+    spacing_m: float
+    outlet: Literal["left", "right", "unknown"]  # looking along the stored line
+    why: str = "spacing"  # spacing | spur_mouth | landing | strip | end
+    skew_deg: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class SoilSummary:
+    """Disturbed ground by kind, square metres, and its share of the stand."""
+
+    stand_m2: float
+    main_m2: float
+    spur_m2: float
+    turning_m2: float
+    landing_m2: float
+    corridor_m2: float  # beside the share, never in it
+    share_pct: float  # trails and turning places, without the landing
+    share_with_landing_pct: float
+    class_m2: dict[int, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceReport:
+    """How the layout was chosen, for the appendix."""
+
+    objective_m2: float
+    bound_m2: float
+    gap_pct: float
+    rounds: int
+    segments: int
+    positions: int
+    pairs: int
+    rows: int
+    columns: int
+    nonzeros: int
+    seconds: float
+    stopped_by: str  # gap | time | work
+    seed: int
