@@ -113,7 +113,7 @@ CACHE_FOLDER = cache_folder()
 # numba reads its variables again whenever one of them has changed, so the folder is
 # written to both places; processes started from here then share it.
 os.environ[_CACHE_VARIABLE] = str(CACHE_FOLDER)
-numba.config.CACHE_DIR = str(CACHE_FOLDER)
+numba.config.CACHE_DIR = str(CACHE_FOLDER)  # type: ignore[attr-defined]  # set at run time
 
 
 @overload

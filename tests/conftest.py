@@ -4,6 +4,11 @@ import os
 from collections.abc import Generator
 
 import pytest
+from hypothesis import settings
+
+# The same examples every time, and no clock: a slow machine is not a failure.
+settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
 MUST_RUN = os.environ.get("SKIDWAY_CI") == "1"
 
@@ -25,7 +30,7 @@ def pytest_runtest_makereport(
 def pytest_make_collect_report(
     collector: pytest.Collector,
 ) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
-    """The same for a whole file that skips itself while it is collected."""
+    """Hold a whole file that skips itself while it is collected to the same rule."""
     report = yield
     if MUST_RUN and report.outcome == "skipped":
         report.outcome = "failed"
