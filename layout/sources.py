@@ -72,3 +72,132 @@ SOIL_CLASSES = Source(
     place="visual disturbance classes 0 to 3",
     confirmed=False,
 )
+
+# Trails, winching and landings: what the checks of a layout cite.
+TRAIL_GRADE = Source(
+    author="Indiana Department of Natural Resources",
+    title="Skid Trails, best management practices page",
+    dated="undated",
+    place="avoid long grades over 20 %; steeper only for short distances",
+)
+TRAIL_PITCH = Source(
+    author="several state forestry agencies",
+    title="best management practices for skid trails",
+    dated="undated",
+    place="short pitches of 20 to 25 %, then a break",
+    confirmed=False,
+)
+TRAIL_DRAINS = Source(
+    author="several state forestry agencies",
+    title="best management practices for skid trails",
+    dated="undated",
+    place="least grade of 2 to 3 %, so that the trail drains",
+    confirmed=False,
+)
+FARM_TRACTOR_SLOPES = Source(
+    author="extension and FAO practice",
+    title="working slopes of farm tractors with a load",
+    dated="undated",
+    place="uphill loaded 10 %, 15 to 20 % for short; cross slope 10 %, 15 to 20 % at most",
+    confirmed=False,
+)
+FALL_LINE = Source(
+    author="State of Oregon",
+    title="OAR 629-630-0150, ground-based harvesting on steep slopes",
+    dated="undated",
+    place="never straight up and down for more than 100 ft; half of the side slope is trail practice",
+)
+TURNAROUNDS = Source(
+    author="State of Washington",
+    title="WAC 296-54-57350, skidding with tractors",
+    dated="undated",
+    place="subsection (4), turnarounds every 500 ft where needed",
+)
+CROSSING_ANGLE = Source(
+    author="Indiana Department of Natural Resources",
+    title="stream crossings, best management practices",
+    dated="undated",
+    place="cross at right angles; the tolerance of 15 degrees is ours",
+)
+CROSSING_APPROACH = Source(
+    author="several state forestry agencies",
+    title="best management practices for stream crossings",
+    dated="undated",
+    place="approach grade of 10 % at most for 50 ft on each side",
+    confirmed=False,
+)
+LOAD_ABOVE = Source(
+    author="Agricultural Chamber of Vorarlberg",
+    title="winch and trailer safety page",
+    dated="undated",
+    place="tractor and winch never in the fall line below the load; the 10 and 20 % are ours",
+)
+TWO_TREE_LENGTHS = Source(
+    author="US Occupational Safety and Health Administration",
+    title="29 CFR 1910.266",
+    dated="undated",
+    place="(h)(1)(vi), no work within two tree lengths of a danger tree",
+)
+LEAVE_DAMAGE = Source(
+    author="University of New Hampshire Extension",
+    title="Good Forestry in the Granite State",
+    dated="undated",
+    place="section 5.4, skilled crews damage at most 10 % of leave trees",
+)
+LANDING_SLOPE = Source(
+    author="Louisiana State University AgCenter",
+    title="Landings, Log Decks and Sets",
+    dated="undated",
+    place="slight slope under 5 %; the caution to 8 % is ours",
+)
+LANDING_WATER = Source(
+    author="state BMP training site",
+    title="Harvesting page",
+    dated="undated",
+    place="landing at least 50 ft outside any streamside zone",
+)
+LANDING_GROUND = Source(
+    author="Indiana Department of Natural Resources",
+    title="Planning log landings",
+    dated="undated",
+    place="well-drained soil, no seeps or sinkholes; utilities and sight on the road checked",
+)
+TRUCK_GRADE = Source(
+    author="State of Vermont",
+    title="Acceptable Management Practices",
+    dated="1987, booklet",
+    place="AMP 1, over 10 % for at most 300 ft",
+)
+TRUCK_TURNING = Source(
+    author="truck and logging practice",
+    title="least turning radius of a log truck",
+    dated="undated",
+    place="50 ft centre line, 60 to 75 ft with a trailer",
+    confirmed=False,
+)
+
+# Winch, rope and crew: what the settings of an area are held against.
+ROPE_STRENGTH = Source(
+    author="a German winch page",
+    title="safe use of winches",
+    dated="undated",
+    place="rope of at least twice the winch's pull; ISO 19472 says the same from memory",
+)
+WINCH_OUTFIT = Source(
+    author="Landwirtschaftskammer Burgenland",
+    title="Die Seilwinde",
+    dated="undated",
+    place="10 kW for a tonne of pull; load at most two thirds of tractor and winch",
+)
+SNATCH_ANCHOR = Source(
+    author="forest winch safety pages",
+    title="redirect blocks",
+    dated="undated",
+    place="anchor tree of about 50 cm at 80 kN; scaled in proportion by us",
+)
+LONE_WORK = Source(
+    author="US Occupational Safety and Health Administration",
+    title="29 CFR 1910.266",
+    dated="undated",
+    place="within visual or audible contact of another person",
+)

@@ -208,7 +208,7 @@ def read(text: object, kind: str) -> Reading:
     form = f'write it like "{want.example}"'
     if isinstance(text, bool) or not isinstance(text, str):
         if isinstance(text, int | float) and not isinstance(text, bool):
-            msg = f'{text:g} has no unit; {form}, as text in quotes with a unit'
+            msg = f"{text:g} has no unit; {form}, as text in quotes with a unit"
         else:
             msg = f"must be a quantity with a unit; {form}"
         raise InputError(msg)

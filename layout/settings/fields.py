@@ -53,7 +53,7 @@ class Table(BaseModel):
         """Read a quantity, or every quantity of a list; lists become tuples."""
         extra = extra_of(cls.model_fields[str(info.field_name)])
         if isinstance(value, Written):
-            return _read(value.value, extra, info)
+            return _read(value.value, cls, info)
         if isinstance(value, str) and value in extra.get("words", {}):
             return extra["words"][value]
         return tuple(value) if isinstance(value, list) else value
@@ -65,44 +65,47 @@ def extra_of(info: Any) -> dict[str, Any]:
     return extra if isinstance(extra, dict) else {}
 
 
-def _read(raw: object, extra: dict[str, Any], info: ValidationInfo) -> object:
+def _read(raw: object, table: type[Table], info: ValidationInfo) -> object:
     """Read what a key holds into the stored unit; notes go to the context."""
+    extra = extra_of(table.model_fields[str(info.field_name)])
     if isinstance(raw, str) and raw in extra.get("words", {}):
         return extra["words"][raw]
     if extra.get("many"):
         if not isinstance(raw, list | tuple):
             raise ValueError(f'must be a list like ["{units.KINDS[extra["kind"]].example}"]')
-        return _many(raw, extra, info)
-    return _one(raw, extra, info)
+        return _many(raw, table, info)
+    return _one(raw, table, info)
 
 
 def _many(
-    raw: list[object] | tuple[object, ...], extra: dict[str, Any], info: ValidationInfo
+    raw: list[object] | tuple[object, ...], table: type[Table], info: ValidationInfo
 ) -> tuple[float, ...]:
     """Read a list of quantities and hold each against the bounds."""
+    extra = extra_of(table.model_fields[str(info.field_name)])
     count, kind = extra.get("count"), units.KINDS[extra["kind"]]
     if not raw or (count is not None and len(raw) != count):
         many = f"{count} of them" if count else "one or more"
         raise ValueError(f'must hold {many}, like ["{kind.example}"]')
-    values = tuple(_one(item, extra, info) for item in raw)
+    values = tuple(_one(item, table, info) for item in raw)
     bounds = extra["bounds"]
     for item, value in zip(raw, values, strict=True):
         if value <= bounds.get("gt", float("-inf")) or value > bounds.get("le", float("inf")):
             raise ValueError(
                 f'"{item}" must be more than {bounds.get("gt", 0):g} and at most '
-                f'{bounds.get("le", float("inf")):.4g} {kind.stored}'
+                f"{bounds.get('le', float('inf')):.4g} {kind.stored}"
             )
     return values
 
 
-def _one(raw: object, extra: dict[str, Any], info: ValidationInfo) -> float:
+def _one(raw: object, table: type[Table], info: ValidationInfo) -> float:
     """Read one quantity."""
+    field = table.model_fields[str(info.field_name)]
     try:
-        reading = units.read(raw, extra["kind"])
+        reading = units.read(raw, extra_of(field)["kind"])
     except InputError as error:
         raise ValueError(str(error)) from None
     if reading.note and isinstance(info.context, dict):
-        info.context.setdefault("notes", []).append((info.field_name, reading.note))
+        info.context.setdefault("notes", []).append((table, field.alias, reading.note))
     return reading.value
 
 

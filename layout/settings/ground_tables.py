@@ -60,7 +60,12 @@ class GroundTable(Table):
         "dry", "Ground on the day; wet or frozen lowers every ceiling.", source=OURS
     )
     dem_error_m: float = quantity(
-        "dem_error", "0.15 m", "length", "Standard error of one elevation.", ge=0, le="10 m",
+        "dem_error",
+        "0.15 m",
+        "length",
+        "Standard error of one elevation.",
+        ge=0,
+        le="10 m",
         source=MEMORY,
     )
 
@@ -75,7 +80,9 @@ class PropertyTable(Table):
         lambda data: LINE_ERROR_M.get(data.get("source", "tax_map"), 30 * FOOT_M),
         "length",
         "How far off the line may be (survey 2 ft, marked 5 ft, otherwise 30 ft).",
-        ge=0, le="500 ft", source=PRACTICE,
+        ge=0,
+        le="500 ft",
+        source=PRACTICE,
     )
 
 
@@ -85,16 +92,25 @@ class StandTable(Table):
     boundary: str = plain(..., "Polygon(s) of the stand.", source=OURS)
     trees: str = plain(..., "Tree list: a table, a point layer or phone waypoints.", source=OURS)
     setback_m: float = quantity(
-        "setback", "10 ft", "length",
+        "setback",
+        "10 ft",
+        "length",
         "Machines stay this far from the property line, or its error if larger.",
-        ge=0, le="300 ft", source=PRACTICE,
+        ge=0,
+        le="300 ft",
+        source=PRACTICE,
     )
     list: Literal["all", "marked"] = plain(
         "all", "What the tree file holds: every stem, or the marked ones only.", source=OURS
     )
     position_error_m: float = quantity(
-        "position_error", "5 m", "length", "Error (DRMS) of the tree coordinates.",
-        ge=0, le="50 m", source=MEMORY,
+        "position_error",
+        "5 m",
+        "length",
+        "Error (DRMS) of the tree coordinates.",
+        ge=0,
+        le="50 m",
+        source=MEMORY,
     )
 
 
@@ -103,12 +119,18 @@ class WaterTable(Table):
 
     features: str = plain("", "Lines, polygons or points with water_class.", source=OURS)
     rules: tuple[str, ...] = plain(
-        (), "Rule files; the stricter wins. None chosen: the larger of 50 ft and 25 + 2S.",
+        (),
+        "Rule files; the stricter wins. None chosen: the larger of 50 ft and 25 + 2S.",
         source=OURS,
     )
     channel_area_m2: float = quantity(
-        "channel_area", "2 acre", "area", "Drainage area that counts as a possible channel.",
-        ge="0.05 acre", le="1000 acre", source=OURS,
+        "channel_area",
+        "2 acre",
+        "area",
+        "Drainage area that counts as a possible channel.",
+        ge="0.05 acre",
+        le="1000 acre",
+        source=OURS,
     )
 
 
@@ -116,13 +138,15 @@ class AccessTable(Table):
     """For the emergency page, and what must be kept clear of."""
 
     gate: Place | None = Field(
-        default=None, description="Gate or road entrance, [x, y] or {lon, lat}.",
+        default=None,
+        description="Gate or road entrance, [x, y] or {lon, lat}.",
         json_schema_extra={"unit": "", "source": OURS, "caution": ""},
     )
     road_name: str = plain("", "Name of the road at the gate.", source=OURS)
     meet: str = plain("", "Where help is met.", source=OURS)
     helispot: Place | None = Field(
-        default=None, description="An open spot for a helicopter, [x, y] or {lon, lat}.",
+        default=None,
+        description="An open spot for a helicopter, [x, y] or {lon, lat}.",
         json_schema_extra={"unit": "", "source": OURS, "caution": ""},
     )
     hazards: str = plain("", "Layer with kind = wire, pipe, well, road, house ...", source=OURS)
@@ -132,13 +156,19 @@ class LandingTable(Table):
     """A drawn landing; left out, sites are proposed."""
 
     at: Place | None = Field(
-        default=None, description="Middle of the landing, [x, y] or {lon, lat}.",
+        default=None,
+        description="Middle of the landing, [x, y] or {lon, lat}.",
         json_schema_extra={"unit": "", "source": OURS, "caution": ""},
     )
     shape: str = plain("", "Outline of the landing (polygon), instead of `at`.", source=OURS)
     area_m2: float = quantity(
-        "area", "0.15 acre", "area", "Size of a landing given as a point or proposed.",
-        ge="0.01 acre", le="5 acre", source="memory: unverified (practice, 1/10 to 1/4 acre)",
+        "area",
+        "0.15 acre",
+        "area",
+        "Size of a landing given as a point or proposed.",
+        ge="0.01 acre",
+        le="5 acre",
+        source="memory: unverified (practice, 1/10 to 1/4 acre)",
     )
 
 

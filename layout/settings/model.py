@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from pydantic import model_validator
 
+from layout.settings.choice_tables import ObjectiveTable, SoilTable, TreatmentTable
 from layout.settings.fields import OURS, Table, plain
 from layout.settings.ground_tables import (
     AccessTable,
@@ -18,15 +19,7 @@ from layout.settings.ground_tables import (
 )
 from layout.settings.tractor_table import TractorTable
 from layout.settings.trail_tables import TrailsTable, WinchTable
-from layout.settings.work_tables import (
-    ObjectiveTable,
-    OutputsTable,
-    SoilTable,
-    TimberTable,
-    TreatmentTable,
-    TruckTable,
-    WorkTable,
-)
+from layout.settings.work_tables import OutputsTable, TimberTable, TruckTable, WorkTable
 
 TREE_LENGTH_RADIUS = "40 ft"  # whole trees do not follow a 25 ft bend; memory: unverified
 

@@ -5,6 +5,7 @@ from typing import Any, Literal, Self
 from pydantic import model_validator
 
 from layout.settings.fields import MEMORY, OURS, Table, plain, quantity
+from layout.sources import WINCH_OUTFIT
 
 Answer = Literal["yes", "no", "?"]
 ROPS = "common practice; rollover frame, belt and rear screen are asked, never assumed"
@@ -13,22 +14,49 @@ ROPS = "common practice; rollover frame, belt and rear screen are asked, never a
 # memory: unverified; the user must overwrite them with the machine's own figures.
 PRESETS: dict[str, dict[str, Any]] = {
     "compact": {
-        "mass_kg": 2100.0, "front_share_pct": 38.0, "pto_power_kw": 26.0,
-        "lift_rating_kg": 900.0, "wheelbase_m": 1.75, "track_m": 1.25, "width_m": 1.5,
-        "length_m": 4.2, "cg_height_m": 0.75, "pivot_height_m": 0.45, "hitch_height_m": 0.45,
-        "load_behind_axle_m": 0.85, "fairlead_height_m": 0.8,
+        "mass_kg": 2100.0,
+        "front_share_pct": 38.0,
+        "pto_power_kw": 26.0,
+        "lift_rating_kg": 900.0,
+        "wheelbase_m": 1.75,
+        "track_m": 1.25,
+        "width_m": 1.5,
+        "length_m": 4.2,
+        "cg_height_m": 0.75,
+        "pivot_height_m": 0.45,
+        "hitch_height_m": 0.45,
+        "load_behind_axle_m": 0.85,
+        "fairlead_height_m": 0.8,
     },
     "mid": {
-        "mass_kg": 3200.0, "front_share_pct": 38.0, "pto_power_kw": 45.0,
-        "lift_rating_kg": 1500.0, "wheelbase_m": 2.1, "track_m": 1.5, "width_m": 1.9,
-        "length_m": 5.0, "cg_height_m": 0.85, "pivot_height_m": 0.5, "hitch_height_m": 0.5,
-        "load_behind_axle_m": 0.9, "fairlead_height_m": 0.9,
+        "mass_kg": 3200.0,
+        "front_share_pct": 38.0,
+        "pto_power_kw": 45.0,
+        "lift_rating_kg": 1500.0,
+        "wheelbase_m": 2.1,
+        "track_m": 1.5,
+        "width_m": 1.9,
+        "length_m": 5.0,
+        "cg_height_m": 0.85,
+        "pivot_height_m": 0.5,
+        "hitch_height_m": 0.5,
+        "load_behind_axle_m": 0.9,
+        "fairlead_height_m": 0.9,
     },
     "large": {
-        "mass_kg": 4800.0, "front_share_pct": 38.0, "pto_power_kw": 62.0,
-        "lift_rating_kg": 2800.0, "wheelbase_m": 2.35, "track_m": 1.65, "width_m": 2.1,
-        "length_m": 5.4, "cg_height_m": 0.95, "pivot_height_m": 0.55, "hitch_height_m": 0.55,
-        "load_behind_axle_m": 1.0, "fairlead_height_m": 1.0,
+        "mass_kg": 4800.0,
+        "front_share_pct": 38.0,
+        "pto_power_kw": 62.0,
+        "lift_rating_kg": 2800.0,
+        "wheelbase_m": 2.35,
+        "track_m": 1.65,
+        "width_m": 2.1,
+        "length_m": 5.4,
+        "cg_height_m": 0.95,
+        "pivot_height_m": 0.55,
+        "hitch_height_m": 0.55,
+        "load_behind_axle_m": 1.0,
+        "fairlead_height_m": 1.0,
     },
 }
 
@@ -52,12 +80,20 @@ class TractorTable(Table):
         "mid", "Fills what is left out; each filled key is listed.", source=MEMORY
     )
     mass_kg: float = _machine(
-        "mass", "mass_kg", "mass", "Ready to work, winch and ballast on (weighed).", "300 kg",
+        "mass",
+        "mass_kg",
+        "mass",
+        "Ready to work, winch and ballast on (weighed).",
+        "300 kg",
         "20 t",
     )
     front_share_pct: float = _machine(
-        "front_share", "front_share_pct", "percent",
-        "Share of the mass on the front axle, level, winch raised.", "10 %", "70 %",
+        "front_share",
+        "front_share_pct",
+        "percent",
+        "Share of the mass on the front axle, level, winch raised.",
+        "10 %",
+        "70 %",
     )
     drive: Literal["2wd", "4wd"] = plain("4wd", "Driven wheels.", source=OURS)
     four_wheel_braking: bool = plain(
@@ -70,8 +106,12 @@ class TractorTable(Table):
         0.75, "Share of PTO power that reaches the ground.", gt=0, le=1, source=MEMORY
     )
     lift_rating_kg: float = _machine(
-        "lift_rating", "lift_rating_kg", "mass", "Three-point lift at the hitch (the plate).",
-        "100 kg", "10 t",
+        "lift_rating",
+        "lift_rating_kg",
+        "mass",
+        "Three-point lift at the hitch (the plate).",
+        "100 kg",
+        "10 t",
     )
     wheelbase_m: float = _machine(
         "wheelbase", "wheelbase_m", "length", "Front to rear axle.", "1 m", "4 m"
@@ -80,59 +120,99 @@ class TractorTable(Table):
         "track", "track_m", "length", "Between outer tyre contact centres.", "0.8 m", "3 m"
     )
     width_m: float = _machine("width", "width_m", "length", "Widest part.", "0.9 m", "3.5 m")
-    length_m: float = _machine(
-        "length", "length_m", "length", "Tractor and winch.", "2 m", "10 m"
-    )
+    length_m: float = _machine("length", "length_m", "length", "Tractor and winch.", "2 m", "10 m")
     cg_height_m: float = _machine(
-        "cg_height", "cg_height_m", "length", "Height of the centre of gravity.", "0.3 m", "2 m",
+        "cg_height",
+        "cg_height_m",
+        "length",
+        "Height of the centre of gravity.",
+        "0.3 m",
+        "2 m",
         "Penn State Extension, Tractor Stability: about 10 in above the rear axle",
     )
     pivot_height_m: float = _machine(
-        "pivot_height", "pivot_height_m", "length", "Height of the front axle pivot.", "0.2 m",
+        "pivot_height",
+        "pivot_height_m",
+        "length",
+        "Height of the front axle pivot.",
+        "0.2 m",
         "1.5 m",
     )
     hitch_height_m: float = _machine(
         "hitch_height", "hitch_height_m", "length", "Height of the drag point.", "0.2 m", "1.5 m"
     )
     load_behind_axle_m: float = _machine(
-        "load_behind_axle", "load_behind_axle_m", "length",
-        "Lifted log end behind the rear axle.", "0.2 m", "3 m",
+        "load_behind_axle",
+        "load_behind_axle_m",
+        "length",
+        "Lifted log end behind the rear axle.",
+        "0.2 m",
+        "3 m",
     )
     fairlead_height_m: float = _machine(
-        "fairlead_height", "fairlead_height_m", "length", "Height the rope leaves the winch at.",
-        "0.2 m", "3 m",
+        "fairlead_height",
+        "fairlead_height_m",
+        "length",
+        "Height the rope leaves the winch at.",
+        "0.2 m",
+        "3 m",
     )
     traction: float = plain(
-        0.40, "Net traction; 0.50 dry firm, 0.30 wet or leaves, 0.35 frozen with chains.",
-        gt=0, le=0.7, source=MEMORY,
+        0.40,
+        "Net traction; 0.50 dry firm, 0.30 wet or leaves, 0.35 frozen with chains.",
+        gt=0,
+        le=0.7,
+        source=MEMORY,
     )
     braking: float = plain(0.40, "The same, braking downhill.", gt=0, le=0.7, source=MEMORY)
     skid_friction: tuple[float, float] = plain(
-        (0.3, 0.8), "Low and high friction of a dragged log; the unsafe end is used.",
+        (0.3, 0.8),
+        "Low and high friction of a dragged log; the unsafe end is used.",
         source="memory: unverified; a range, as Navratil and Skoupy 2002 ask",
     )
     lifted_share: float = plain(
-        0.5, "Share of the log's weight on the tractor.", ge=0, le=0.8,
+        0.5,
+        "Share of the log's weight on the tractor.",
+        ge=0,
+        le=0.8,
         source="statics: a uniform log lifted at its very end",
     )
     front_min_pct: float = quantity(
-        "front_min", "20 %", "percent", "Least front axle load, of unladen mass.", ge=10, le=60,
+        "front_min",
+        "20 %",
+        "percent",
+        "Least front axle load, of unladen mass.",
+        ge=10,
+        le=60,
         source="implement maker's ballast rule (opened)",
     )
     load_max: float = plain(
-        0.667, "Largest load, as a share of tractor and winch mass.", gt=0, le=1.0,
+        0.667,
+        "Largest load, as a share of tractor and winch mass.",
+        gt=0,
+        le=1.0,
         caution="over 0.667",
-        source="Landwirtschaftskammer Burgenland, Die Seilwinde: two thirds",
+        source=str(WINCH_OUTFIT),
     )
     tip_margin_deg: float = quantity(
-        "tip_margin", "10 deg", "angle", "Kept from the static tipping angle.", ge=0, le=30,
+        "tip_margin",
+        "10 deg",
+        "angle",
+        "Kept from the static tipping angle.",
+        ge=0,
+        le=30,
         source="one web calculator (opened, weak)",
     )
     tip_share: float = plain(
         0.5, "Largest share of the static tipping angle.", gt=0, le=0.8, source=MEMORY
     )
     wheel_bump_m: float = quantity(
-        "wheel_bump", "0.2 m", "length", "One wheel raised this much.", ge=0, le="0.6 m",
+        "wheel_bump",
+        "0.2 m",
+        "length",
+        "One wheel raised this much.",
+        ge=0,
+        le="0.6 m",
         source=MEMORY,
     )
     chains: bool = plain(False, "Tyre chains on.", source=OURS)

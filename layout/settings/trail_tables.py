@@ -5,12 +5,19 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from layout.settings.fields import MEMORY, OURS, PRACTICE, Table, plain, quantity
+from layout.sources import (
+    FARM_TRACTOR_SLOPES,
+    ROPE_STRENGTH,
+    SNATCH_ANCHOR,
+    TRAIL_GRADE,
+    TRAIL_PITCH,
+)
 from layout.units import GRAVITY_MPS2
 
 WRAP_M = 0.5  # rope on one wrap of a bare drum; memory: unverified
 
-SKID_GRADE = "Indiana DNR, Skid Trails BMP page: avoid long grades over 20 %"
-FARM_TRACTOR = "memory: unverified (extension and FAO working values for farm tractors)"
+SKID_GRADE = str(TRAIL_GRADE)
+FARM_TRACTOR = str(FARM_TRACTOR_SLOPES)
 TURNAROUND = "memory: unverified; a turning place every 500 ft is WAC 296-54-57350(4)"
 
 
@@ -24,67 +31,142 @@ class TrailsTable(Table):
         "width_spur", "10 ft", "length", "Width of a spur.", ge="6 ft", le="20 ft"
     )
     favourable_pct: float = quantity(
-        "favourable", "20 %", "grade", "Steepest sustained grade, loaded downhill.",
-        gt=0, le=25, caution="favourable_caution", source=SKID_GRADE,
+        "favourable",
+        "20 %",
+        "grade",
+        "Steepest sustained grade, loaded downhill.",
+        gt=0,
+        le=25,
+        caution="favourable_caution",
+        source=SKID_GRADE,
     )
     favourable_caution_pct: float = quantity(
-        "favourable_caution", "15 %", "grade", "Above this a downhill run is a caution.",
-        ge=0, le=25, source=FARM_TRACTOR,
+        "favourable_caution",
+        "15 %",
+        "grade",
+        "Above this a downhill run is a caution.",
+        ge=0,
+        le=25,
+        source=FARM_TRACTOR,
     )
     favourable_short_pct: float = quantity(
-        "favourable_short", "25 %", "grade", "Steepest downhill grade of a short pitch.",
-        gt=0, le=25, source="memory: unverified (state BMPs, 20-25 % for short pitches)",
+        "favourable_short",
+        "25 %",
+        "grade",
+        "Steepest downhill grade of a short pitch.",
+        gt=0,
+        le=25,
+        source=str(TRAIL_PITCH),
     )
     adverse_pct: float = quantity(
-        "adverse", "10 %", "grade", "Steepest sustained grade, loaded uphill.",
-        gt=0, le=15, caution="adverse_caution", source=FARM_TRACTOR,
+        "adverse",
+        "10 %",
+        "grade",
+        "Steepest sustained grade, loaded uphill.",
+        gt=0,
+        le=15,
+        caution="adverse_caution",
+        source=FARM_TRACTOR,
     )
     adverse_caution_pct: float = quantity(
-        "adverse_caution", "5 %", "grade", "Above this an uphill run is a caution.",
-        ge=0, le=15, source=OURS,
+        "adverse_caution",
+        "5 %",
+        "grade",
+        "Above this an uphill run is a caution.",
+        ge=0,
+        le=15,
+        source=OURS,
     )
     adverse_short_pct: float = quantity(
-        "adverse_short", "15 %", "grade", "Steepest uphill grade of a short pitch.",
-        gt=0, le=15, source=FARM_TRACTOR,
+        "adverse_short",
+        "15 %",
+        "grade",
+        "Steepest uphill grade of a short pitch.",
+        gt=0,
+        le=15,
+        source=FARM_TRACTOR,
     )
     short_pitch_m: float = quantity(
-        "short_pitch", "100 ft", "length", "Longest pitch over the sustained limit.",
-        ge=0, le="200 ft", source="ours; state BMPs allow up to 200 ft (memory: unverified)",
+        "short_pitch",
+        "100 ft",
+        "length",
+        "Longest pitch over the sustained limit.",
+        ge=0,
+        le="200 ft",
+        source="ours; state BMPs allow up to 200 ft (memory: unverified)",
     )
     back_up_m: float = quantity(
-        "back_up", "250 ft", "length", "Farthest the tractor backs to a position.",
-        ge="20 ft", le="1000 ft", source=TURNAROUND,
+        "back_up",
+        "250 ft",
+        "length",
+        "Farthest the tractor backs to a position.",
+        ge="20 ft",
+        le="1000 ft",
+        source=TURNAROUND,
     )
     cross_slope_pct: float = quantity(
-        "cross_slope", "20 %", "grade", "Steepest slope across an unbenched trail.",
-        gt=0, le=20, caution="cross_slope_caution", source=FARM_TRACTOR,
+        "cross_slope",
+        "20 %",
+        "grade",
+        "Steepest slope across an unbenched trail.",
+        gt=0,
+        le=20,
+        caution="cross_slope_caution",
+        source=FARM_TRACTOR,
     )
     cross_slope_caution_pct: float = quantity(
-        "cross_slope_caution", "15 %", "grade", "Above this the cross slope is a caution.",
-        ge=0, le=20, source=FARM_TRACTOR,
+        "cross_slope_caution",
+        "15 %",
+        "grade",
+        "Above this the cross slope is a caution.",
+        ge=0,
+        le=20,
+        source=FARM_TRACTOR,
     )
     bench_up_to_pct: float = quantity(
-        "bench_up_to", "0 %", "grade",
+        "bench_up_to",
+        "0 %",
+        "grade",
         "Above cross_slope, benching is allowed up to here; 0 = no benching.",
-        ge=0, le=60, source=OURS,
+        ge=0,
+        le=60,
+        source=OURS,
     )
     turn_radius_m: float = quantity(
-        "turn_radius", "25 ft", "length",
-        "Tightest bend; 40 ft where whole trees are dragged (extract = \"tree\").",
-        ge="12 ft", le="200 ft", source=MEMORY,
+        "turn_radius",
+        "25 ft",
+        "length",
+        'Tightest bend; 40 ft where whole trees are dragged (extract = "tree").',
+        ge="12 ft",
+        le="200 ft",
+        source=MEMORY,
     )
     junction_angle_deg: float = quantity(
-        "junction_angle", "45 deg", "angle",
+        "junction_angle",
+        "45 deg",
+        "angle",
         "Between the outbound bearings of spur and main at the mouth.",
-        ge=15, le=90, source="memory: unverified (practice, 30-60 degrees)",
+        ge=15,
+        le=90,
+        source="memory: unverified (practice, 30-60 degrees)",
     )
     junction_tolerance_deg: float = quantity(
-        "junction_tolerance", "15 deg", "angle", "How far a junction may be off that.",
-        ge=0, le=45, source=OURS,
+        "junction_tolerance",
+        "15 deg",
+        "angle",
+        "How far a junction may be off that.",
+        ge=0,
+        le=45,
+        source=OURS,
     )
     spur_length_m: float = quantity(
-        "spur_length", "400 ft", "length", "Longest spur, between junctions.",
-        ge="20 ft", le="3000 ft", source=OURS,
+        "spur_length",
+        "400 ft",
+        "length",
+        "Longest spur, between junctions.",
+        ge="20 ft",
+        le="3000 ft",
+        source=OURS,
     )
     crossings: bool = plain(False, "Whether trails may cross streams.", source=OURS)
     fixed: str = plain("", "Trails flagged or opened already: kept, names and all.", source=OURS)
@@ -95,13 +177,21 @@ class TrailsTable(Table):
         faults = [
             f"{lower} ({low:g} %) is above {upper} ({up:g} %); lower it or raise {upper}"
             for lower, low, upper, up in (
-                ("favourable_caution", self.favourable_caution_pct, "favourable",
-                 self.favourable_pct),
+                (
+                    "favourable_caution",
+                    self.favourable_caution_pct,
+                    "favourable",
+                    self.favourable_pct,
+                ),
                 ("favourable", self.favourable_pct, "favourable_short", self.favourable_short_pct),
                 ("adverse_caution", self.adverse_caution_pct, "adverse", self.adverse_pct),
                 ("adverse", self.adverse_pct, "adverse_short", self.adverse_short_pct),
-                ("cross_slope_caution", self.cross_slope_caution_pct, "cross_slope",
-                 self.cross_slope_pct),
+                (
+                    "cross_slope_caution",
+                    self.cross_slope_caution_pct,
+                    "cross_slope",
+                    self.cross_slope_pct,
+                ),
             )
             if low > up + 1e-9
         ]
@@ -119,7 +209,12 @@ class WinchTable(Table):
     """The winch as its plate and manual describe it, and how it is used."""
 
     cable_m: float = quantity(
-        "cable", "165 ft", "length", "Rope on the drum.", ge="20 ft", le="500 ft",
+        "cable",
+        "165 ft",
+        "length",
+        "Rope on the drum.",
+        ge="20 ft",
+        le="500 ft",
         source="observed user cables 160-230 ft (opened forum accounts)",
     )
     wraps_kept: int = plain(
@@ -132,38 +227,74 @@ class WinchTable(Table):
         "stem", "What is winched: whole limbed stems, or logs bucked at the stump.", source=OURS
     )
     working_reach_m: float = quantity(
-        "working_reach", "130 ft", "length", "How far rope is dragged by hand on the level.",
-        ge="20 ft", le="300 ft", caution="over 130 ft",
+        "working_reach",
+        "130 ft",
+        "length",
+        "How far rope is dragged by hand on the level.",
+        ge="20 ft",
+        le="300 ft",
+        caution="over 130 ft",
         source="ours, from Technodiversity glossary SP-11-21 (50 m at most on flat ground)",
     )
     uphill_reach_m: float = quantity(
-        "uphill_reach", "100 ft", "length", "The same where the stump is 20 % above.",
-        ge="10 ft", le="300 ft", source=OURS,
+        "uphill_reach",
+        "100 ft",
+        "length",
+        "The same where the stump is 20 % above.",
+        ge="10 ft",
+        le="300 ft",
+        source=OURS,
     )
     hump_m: float = quantity(
-        "hump", "3 ft", "length", "Highest ground above the straight rope.",
-        ge=0, le="10 ft", source=OURS,
+        "hump",
+        "3 ft",
+        "length",
+        "Highest ground above the straight rope.",
+        ge=0,
+        le="10 ft",
+        source=OURS,
     )
     pull_rating_kn: float = quantity(
         "pull_rating", "4 t", "force", "Rated pull on the bare drum.", ge="5 kN", le="200 kN"
     )
     rope_breaking_kn: float = quantity(
-        "rope_breaking", "80 kN", "force", "Minimum breaking load of the rope.",
-        ge="5 kN", le="500 kN", caution="under 2 x pull_rating",
-        source="winch safety page, rope at least twice the pull (ISO 19472 memory: unverified)",
+        "rope_breaking",
+        "80 kN",
+        "force",
+        "Minimum breaking load of the rope.",
+        ge="5 kN",
+        le="500 kN",
+        caution="under 2 x pull_rating",
+        source=str(ROPE_STRENGTH),
     )
     pull_angle_deg: float = quantity(
-        "pull_angle", "30 deg", "angle", "Widest pull from the parked axis, on level ground.",
-        ge=0, le=90, caution="over 15 deg", source=PRACTICE,
+        "pull_angle",
+        "30 deg",
+        "angle",
+        "Widest pull from the parked axis, on level ground.",
+        ge=0,
+        le=90,
+        caution="over 15 deg",
+        source=PRACTICE,
     )
     snatch_block: bool = plain(False, "Whether a snatch block is used.", source=OURS)
     block_rating_kn: float | None = quantity(
-        "block_rating", None, "force", "Rated load of block and strap.", ge="5 kN", le="1000 kN",
+        "block_rating",
+        None,
+        "force",
+        "Rated load of block and strap.",
+        ge="5 kN",
+        le="1000 kN",
         source="statics: a block holds up to twice the pull",
     )
     anchor_dbh_m: float | None = quantity(
-        "anchor_dbh", None, "length", "Smallest anchor tree for a block.", ge="4 in", le="60 in",
-        source="opened: about 50 cm at 80 kN",
+        "anchor_dbh",
+        None,
+        "length",
+        "Smallest anchor tree for a block.",
+        ge="4 in",
+        le="60 in",
+        source=str(SNATCH_ANCHOR),
     )
     chokers: int = plain(3, "Stems pulled at once at most.", ge=1, le=12)
     leave_hits: int = plain(
