@@ -143,14 +143,6 @@ def njit(function: Function | None = None, /, **options: Any) -> Any:
     ------
     ValueError
         If ``parallel`` is asked for.
-
-    Examples
-    --------
-    >>> @njit
-    ... def twice(x):
-    ...     return 2 * x
-    >>> twice.py_func(3.0)
-    6.0
     """
     if options.get("parallel"):
         raise ValueError("kernels are serial: two threads in a parallel kernel abort the process")

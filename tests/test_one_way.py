@@ -1,0 +1,118 @@
+"""Imports only ever point down the list: data flows one way."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "layout"
+FLOORS = [  # ground floor first; rooms on one floor do not know each other
+    {"errors", "findings", "sources", "kernels", "records", "solver_child"},
+    {"units", "grid", "geometry", "water_rules", "tables"},
+    {"terrain", "rule_files", "settings", "solver"},
+    {"site", "tractor", "timber"},
+    {"land", "read_dem", "read_vector", "read_trees"},
+    {"area", "water"},
+    {"turning", "ground"},
+    {"lattice", "launches", "fairline", "landing"},
+    {"winch", "network"},
+    {"candidates", "sprouts"},
+    {"choice"},
+    {"trails"},
+    {"soil", "drainage"},
+    {"checks"},
+    {"plan"},
+    {"outputs"},
+    {"commands"},
+]
+FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+def named(path: Path) -> str:
+    return path.relative_to(PACKAGE).as_posix()
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imported_rooms(tree: ast.AST) -> set[str]:
+    rooms = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom):
+            base = (node.module or "").split(".")
+            if base == ["layout"]:
+                rooms |= {name.name for name in node.names}
+            elif base[0] == "layout":
+                rooms.add(base[1])
+        elif isinstance(node, ast.Import):
+            rooms |= {n.name.split(".")[1] for n in node.names if n.name.startswith("layout.")}
+    return rooms
+
+
+def faults(name: str, room: str, source: str) -> list[str]:
+    """List what a file does that no file may do."""
+    tree = ast.parse(source)
+    found = [
+        f"{name}:{node.lineno} write imports in full"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and node.level
+    ]
+    if room != "commands":
+        found += [
+            f"{name}:{inner.lineno} imports belong at the top of the file"
+            for outer in ast.walk(tree)
+            if isinstance(outer, ast.FunctionDef | ast.AsyncFunctionDef)
+            for inner in ast.walk(outer)
+            if isinstance(inner, ast.Import | ast.ImportFrom)
+        ]
+    if room.startswith("__"):
+        return found
+    if room not in FLOOR_OF:
+        return [*found, f"{room} has no floor: add it to FLOORS on purpose"]
+    found += [
+        f"{name}: {room} may not import {other}"
+        for other in sorted(imported_rooms(tree) - {room})
+        if FLOOR_OF.get(other, len(FLOORS)) >= FLOOR_OF[room]
+    ]
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=named)
+def test_imports_point_down(path: Path) -> None:
+    assert faults(named(path), room_of(path), path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("room", "source", "words"),
+    [
+        ("grid", "from layout.plan import make_plan", "grid may not import plan"),
+        ("grid", "import layout.units", "grid may not import units"),
+        ("grid", "from layout import plan", "grid may not import plan"),
+        ("grid", "from layout.cellar import wine", "grid may not import cellar"),
+        ("grid", "from .errors import InputError", "write imports in full"),
+        ("grid", "def f():\n    import numpy", "imports belong at the top"),
+        ("cellar", "import numpy", "cellar has no floor"),
+    ],
+)
+def test_the_test_notices(room: str, source: str, words: str) -> None:
+    (fault,) = faults(f"{room}.py", room, source)
+    assert words in fault
+
+
+def test_every_room_of_the_list_exists() -> None:
+    assert set(FLOOR_OF) == {room_of(path) for path in FILES} - {"__init__", "__main__"}
+
+
+@pytest.mark.parametrize("word", ["utils", "common", "helpers", "base", "misc"])
+def test_no_room_for_odds_and_ends(word: str) -> None:
+    assert not [path for path in FILES if path.stem == word or path.parent.name == word]
+
+
+def test_the_developers_page_draws_every_room() -> None:
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    picture = page.split("```")[1]
+    drawn = [set(line.split("#")[0].split()) for line in picture.splitlines() if line.strip()]
+    assert [rooms & set(FLOOR_OF) for rooms in drawn if rooms & set(FLOOR_OF)] == FLOORS
