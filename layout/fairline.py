@@ -1,0 +1,184 @@
+"""Judge and price a finished centre line, metre by metre, before it is chosen.
+
+A search works on tables; what is built is a curve. Every candidate is measured
+again here with the functions the checker uses, so that a line which fails is
+never offered to the choice.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from layout.geometry import wrap
+from layout.ground import CAUTION_PRICE, STEM_SPACE_M, stems_known
+from layout.settings import Limits
+from layout.site import Area
+from layout.terrain import Stations, Terrain, station_table
+
+Floats = NDArray[np.float64]
+
+BENCH_NEAR_M = 2.0  # a station this near an old bench, along it, lies on it
+BENCH_ALONG_RAD = float(np.radians(23.0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judge:
+    """What a line is judged by; made once a plan.
+
+    Parameters
+    ----------
+    area, terrain : Area, Terrain
+        The job.
+    limits : Limits
+        Limits in force today.
+    room : shapely geometry
+        Where a spur's centre line may run; prepared.
+    width_m : float
+        Trail width.
+    weight : float
+        Objective weight of a square metre.
+    stems : shapely.STRtree or None
+        Leave stems, where single stems are known.
+    """
+
+    area: Area
+    terrain: Terrain
+    limits: Limits
+    room: BaseGeometry
+    width_m: float
+    weight: float
+    stems: shapely.STRtree | None
+    stem_xy: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """One line, measured.
+
+    ``price_m2[i]`` is what the line costs from its start to station i, and
+    ``broken[i]`` whether a limit is broken at station i.
+    """
+
+    stations: Stations
+    price_m2: Floats
+    broken: NDArray[np.bool_]
+
+    def price_at(self, at_m: float) -> float:
+        """Give the cost from the start to a station, weighted square metres."""
+        return float(np.interp(at_m, self.stations.at_m, self.price_m2))
+
+    @property
+    def sound_m(self) -> float:
+        """Length from the start over which no limit is broken, metres."""
+        if not self.broken.any():
+            return float(self.stations.at_m[-1])
+        first = int(np.argmax(self.broken))
+        return float(self.stations.at_m[first - 1]) if first else 0.0
+
+
+def judge_for(
+    area: Area,
+    terrain: Terrain,
+    limits: Limits,
+    opened: BaseGeometry,
+    *,
+    width_m: float,
+    weight: float,
+) -> Judge:
+    """Prepare what lines of one width are judged by."""
+    room = opened.buffer(-width_m / 2)
+    shapely.prepare(room)
+    xy = np.zeros((0, 2))
+    tree = None
+    if stems_known(area):
+        standing = ~area.trees.marked
+        xy = np.column_stack([area.trees.x[standing], area.trees.y[standing]])
+        tree = shapely.STRtree(shapely.points(xy))
+    return Judge(area, terrain, limits, room, width_m, weight, tree, xy)
+
+
+def measure(judge: Judge, line: Floats) -> Measured:
+    """Measure a line at 1 m stations.
+
+    Parameters
+    ----------
+    judge : Judge
+        What to judge by.
+    line : ndarray of float, shape (n, 2)
+        Centre line, landing end first.
+
+    Returns
+    -------
+    Measured
+    """
+    shape = LineString(line)
+    st = station_table(judge.terrain, shape, judge.width_m)
+    lim = judge.limits
+    favourable, adverse = np.maximum(-st.grade_pct, 0.0), np.maximum(st.grade_pct, 0.0)
+    cross = np.where(_on_bench(judge.area, st), 0.0, st.cross_pct)
+    broken = (
+        ~(favourable <= lim.favourable_pct)
+        | ~(adverse <= lim.adverse_pct)
+        | ~(cross <= lim.cross_pct)
+        | ~np.asarray(shapely.contains_xy(judge.room, st.x, st.y))
+    )
+    past = (
+        _past(favourable, lim.favourable_caution_pct, lim.favourable_pct)
+        + _past(adverse, lim.adverse_caution_pct, lim.adverse_pct)
+        + _past(cross, lim.cross_caution_pct, lim.cross_pct)
+    )
+    per_m = judge.width_m * judge.weight * (1.0 + CAUTION_PRICE * np.nan_to_num(past))
+    per_m = np.where(_on_old(judge.area, st), per_m * judge.area.settings.objective.existing, per_m)
+    step = np.diff(st.at_m)
+    price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
+    for station in _stems_out(judge, shape):
+        price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
+    return Measured(st, price, broken)
+
+
+def _past(value: Floats, caution: float, stop: float) -> Floats:
+    return np.maximum(value - caution, 0.0) / max(stop - caution, 1e-6)
+
+
+def _stems_out(judge: Judge, line: LineString) -> Floats:
+    """Give the stations of the leave stems a line takes out, metres."""
+    if judge.stems is None:
+        return np.zeros(0)
+    near = judge.stems.query(line, predicate="dwithin", distance=judge.width_m / 2 + STEM_SPACE_M)
+    points = shapely.points(judge.stem_xy[near])
+    return np.asarray(shapely.line_locate_point(line, points), dtype=float)
+
+
+def _along(area: Area, st: Stations, benched_only: bool) -> NDArray[np.bool_]:
+    out = np.zeros(len(st), dtype=bool)
+    points = shapely.points(st.x, st.y)
+    for old in area.existing:
+        if benched_only and not old.benched:
+            continue
+        near = np.asarray(shapely.dwithin(old.line, points, BENCH_NEAR_M))
+        if not near.any():
+            continue
+        at = np.asarray(shapely.line_locate_point(old.line, points[near]))
+        ahead = shapely.line_interpolate_point(old.line, np.minimum(at + 1.0, old.line.length))
+        behind = shapely.line_interpolate_point(old.line, np.maximum(at - 1.0, 0.0))
+        bearing = np.arctan2(
+            shapely.get_y(ahead) - shapely.get_y(behind),
+            shapely.get_x(ahead) - shapely.get_x(behind),
+        )
+        apart = np.abs(wrap(bearing - st.heading_rad[near]))
+        out[np.flatnonzero(near)[np.minimum(apart, np.pi - apart) <= BENCH_ALONG_RAD]] = True
+    return out
+
+
+def _on_bench(area: Area, st: Stations) -> NDArray[np.bool_]:
+    """Tell which stations lie on, and along, a sound old bench."""
+    return _along(area, st, benched_only=True)
+
+
+def _on_old(area: Area, st: Stations) -> NDArray[np.bool_]:
+    """Tell which stations lie on, and along, an old trail."""
+    return _along(area, st, benched_only=False)

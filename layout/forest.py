@@ -1,0 +1,354 @@
+"""Turn a network of branches into the arrays of the exact choice.
+
+Every branch is cut into segments at its winch positions, mouths and turning
+places. Positions that an ancestor makes pointless are dropped first.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from layout.choice import ROOT, Forest
+from layout.geometry import at_stations, bearings
+from layout.network import Branch, depth_below_main_m, distance_out_m, way
+from layout.sprouts import Grower, straight_over
+from layout.turning import Pads, backing_m, pads
+from layout.winch import Pairs, evaluate
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+POSITION_STEP_M = 3.0
+STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its trail bends less
+DOMINATED_M2 = 1.0  # nearer positions that are this little dearer replace farther ones
+PAIRS_A_TREE = 24
+PAD_STEP_M = 8.0
+SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
+LANDING = -1  # branch number of the landing's own position
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spots:
+    """Winch positions tried; arrays of shape (p,). Branch -1 is the landing."""
+
+    branch: Ints
+    at_m: Floats
+    x: Floats
+    y: Floats
+    rear_rad: Floats
+
+    def take(self, rows: NDArray[np.int64]) -> "Spots":
+        """Give some of the rows."""
+        return Spots(
+            self.branch[rows], self.at_m[rows], self.x[rows], self.y[rows], self.rear_rad[rows]
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Place:
+    """One candidate turning place."""
+
+    branch: int
+    at_m: float
+    pads: Pads
+    row: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """A forest and what its numbers stand for."""
+
+    forest: Forest
+    spots: Spots
+    pairs: Pairs  # of every allowed pull; ``kept[k]`` is the row of the forest's pair k
+    kept: Ints
+    kept_spot: Ints  # row in ``spots`` of the forest's position p
+    segment_branch: Ints
+    segment_to_m: Floats
+    places: tuple[Place, ...]
+    shut_out: Ints  # trees whose every allowed pull waits for a turning place
+
+
+def spots_of(grower: Grower, branches: list[Branch], landing_xy: tuple[float, float]) -> Spots:
+    """List the winch positions to try: the landing, and along every branch."""
+    parts = [(np.array([float(LANDING)]), np.zeros(1), np.array([landing_xy]), np.zeros(1))]
+    for number, branch in enumerate(branches):
+        length = branch.length_m
+        at = np.arange(length, grower.body_m, -POSITION_STEP_M)
+        at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
+        at = at[at <= length + 1e-9]
+        at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
+        if at.size:
+            parts.append(
+                (
+                    np.full(at.size, float(number)),
+                    at,
+                    at_stations(branch.line, at),
+                    bearings(branch.line, at),
+                )
+            )
+    branch_of, at_m, xy, rear = (np.concatenate(c) for c in zip(*parts, strict=True))
+    return Spots(branch_of.astype(np.int64), at_m, xy[:, 0].copy(), xy[:, 1].copy(), rear)
+
+
+def candidates(
+    grower: Grower,
+    branches: list[Branch],
+    opened: BaseGeometry,
+    landing_xy: tuple[float, float],
+    main_swing_deg: float,
+    pad_radius_m: float,
+) -> Candidates:
+    """Build the forest of one round.
+
+    Parameters
+    ----------
+    grower : Grower
+        Tables and rules.
+    branches : list of Branch
+        The network; main trails have parent -1.
+    opened : shapely geometry
+        Ground a machine may stand on.
+    landing_xy : tuple of float
+        Where the tractor stands on the landing to winch.
+    main_swing_deg : float
+        How far it may swing off a main trail's line.
+    pad_radius_m : float
+        Size of a turning pad.
+
+    Returns
+    -------
+    Candidates
+    """
+    settings = grower.judge.area.settings
+    spots = spots_of(grower, branches, landing_xy)
+    on_main = np.array([b < 0 or branches[b].parent < 0 for b in spots.branch])
+    pairs = evaluate(
+        grower.pull_ground,
+        grower.winch,
+        spots.x,
+        spots.y,
+        spots.rear_rad,
+        np.where(on_main, main_swing_deg, grower.swing_deg),
+        spots.branch == LANDING,
+    )
+    places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m)
+    access = _access(branches, spots, places, settings.trails.back_up_m)
+    price = settings.objective.serve_worth_m2
+    reachable = access.any(axis=1)
+    rows = np.flatnonzero((pairs.cost_m2 < price) & reachable[pairs.pos])
+    trees = np.arange(grower.pull_ground.marked.size)
+    shut = np.setdiff1d(np.intersect1d(trees, pairs.tree), pairs.tree[rows])
+    kept = _thin(branches, spots, pairs, rows, access)
+    return _assemble(grower, branches, spots, pairs, kept, access, places, trees.size, price, shut)
+
+
+def _places(
+    grower: Grower,
+    branches: list[Branch],
+    opened: BaseGeometry,
+    radius_m: float,
+    back_up_m: float,
+) -> tuple[Place, ...]:
+    out: list[Place] = []
+    for number, branch in enumerate(branches):
+        at = np.arange(branch.length_m, PAD_STEP_M, -PAD_STEP_M)
+        if branch.parent >= 0:
+            base = depth_below_main_m(branches, number, 0.0)
+            at = at[base + at >= SPUR_PAD_FROM * back_up_m]
+        if not at.size:
+            continue
+        xy = at_stations(branch.line, at)
+        found = pads(grower.judge.terrain, opened, at, xy[:, 0], xy[:, 1], radius_m)
+        out += [Place(number, float(m), found, row) for row, m in enumerate(found.at_m)]
+    return tuple(out)
+
+
+def _access(
+    branches: list[Branch], spots: Spots, places: tuple[Place, ...], back_up_m: float
+) -> NDArray[np.bool_]:
+    """Tell which places let the tractor back to each position; column 0 is the landing."""
+    out = np.zeros((spots.branch.size, len(places) + 1), dtype=bool)
+    ways = [way(branches, p.branch, p.at_m) for p in places]
+    for number in np.unique(spots.branch):
+        rows = np.flatnonzero(spots.branch == number)
+        if number == LANDING:
+            out[rows, 0] = True
+            continue
+        at = spots.at_m[rows]
+        out[rows, 0] = distance_out_m(branches, int(number)) + at <= back_up_m
+        start = way(branches, int(number), 0.0)
+        for q, place_way in enumerate(ways):
+            through = dict(place_way.legs).get(int(number))
+            if through is not None:
+                back = np.maximum(at - through, 0.0)
+            else:
+                back = backing_m(start, place_way) + at
+            out[rows, q + 1] = back <= back_up_m
+    return out
+
+
+def _thin(
+    branches: list[Branch],
+    spots: Spots,
+    pairs: Pairs,
+    rows: Ints,
+    access: NDArray[np.bool_],
+) -> Ints:
+    """Drop pulls that a position nearer the landing makes as cheaply."""
+    leaves = [dict(way(branches, n, np.inf).legs) for n in range(len(branches))]
+    depth = spots.at_m + np.array(
+        [0.0 if b < 0 else distance_out_m(branches, int(b)) for b in spots.branch]
+    )
+    is_main = np.array([b < 0 or branches[b].parent < 0 for b in spots.branch])
+    kept: list[int] = []
+    order = rows[np.lexsort((rows, depth[pairs.pos[rows]], pairs.tree[rows]))]
+    bounds = np.flatnonzero(np.diff(pairs.tree[order], prepend=-1, append=-2))
+    for lo, hi in zip(bounds[:-1], bounds[1:], strict=True):
+        mine: list[int] = []
+        for k in order[lo:hi]:
+            p = int(pairs.pos[k])
+            for j in mine:
+                a = int(pairs.pos[j])
+                if pairs.cost_m2[j] > pairs.cost_m2[k] + DOMINATED_M2:
+                    continue
+                if not is_main[a]:
+                    reach = leaves[int(spots.branch[p])].get(int(spots.branch[a]))
+                    if spots.branch[a] == spots.branch[p]:
+                        reach = float(spots.at_m[p])
+                    if reach is None or reach < spots.at_m[a] - 1e-9:
+                        continue
+                if (access[p] & ~access[a]).any():
+                    continue
+                break
+            else:
+                mine.append(int(k))
+        mine.sort(key=lambda k: (float(pairs.cost_m2[k]), k))
+        kept += mine[:PAIRS_A_TREE]
+    return np.array(sorted(kept), dtype=np.int64)
+
+
+def _assemble(
+    grower: Grower,
+    branches: list[Branch],
+    spots: Spots,
+    pairs: Pairs,
+    kept: Ints,
+    access: NDArray[np.bool_],
+    places: tuple[Place, ...],
+    trees: int,
+    price: float,
+    shut: Ints,
+) -> Candidates:
+    objective = grower.judge.area.settings.objective
+    used = np.unique(pairs.pos[kept]) if kept.size else np.zeros(0, dtype=np.int64)
+    number_of = {int(p): i for i, p in enumerate(used)}
+    wanted = _wanted(branches, spots, used, places)
+    parent: list[int] = []
+    cost: list[float] = []
+    owner: list[int] = []
+    to_m: list[float] = []
+    at: dict[tuple[int, float], int] = {}
+    for n, branch in enumerate(branches):
+        if branch.parent < 0:
+            continue
+        stations = wanted[n]
+        if not stations:
+            continue
+        up = ROOT
+        if branches[branch.parent].parent >= 0:
+            up = at[(branch.parent, round(branch.mouth_m, 3))]
+        straight_on = branch.mouth_m > branches[branch.parent].length_m - 1e-6
+        before, extra = 0.0, 0.0 if straight_on else objective.spur_start_m2
+        for station in stations:
+            parent.append(up)
+            cost.append(
+                max(branch.measured.price_at(station) - branch.measured.price_at(before), 0.0)
+                + extra
+            )
+            owner.append(n)
+            to_m.append(station)
+            up = len(parent) - 1
+            at[(n, round(station, 3))] = up
+            before, extra = station, 0.0
+    segment = np.array(
+        [
+            ROOT
+            if spots.branch[p] < 0 or branches[spots.branch[p]].parent < 0
+            else at[(int(spots.branch[p]), round(float(spots.at_m[p]), 3))]
+            for p in used
+        ],
+        dtype=np.int64,
+    )
+    klass, members = _classes(access, used)
+    width = grower.judge.width_m
+    forest = Forest(
+        parent=np.array(parent, dtype=np.int64),
+        segment_cost=np.array(cost, dtype=float),
+        position_segment=segment,
+        position_cost=np.full(used.size, objective.setup_m2),
+        position_class=klass,
+        pair_position=np.array([number_of[int(p)] for p in pairs.pos[kept]], dtype=np.int64),
+        pair_tree=pairs.tree[kept].astype(np.int64),
+        pair_cost=pairs.cost_m2[kept].astype(float),
+        tree_price=np.full(trees, price),
+        place_segment=np.array(
+            [
+                ROOT if branches[q.branch].parent < 0 else at[(q.branch, round(q.at_m, 3))]
+                for q in places
+            ],
+            dtype=np.int64,
+        ),
+        place_cost=np.array([_pad_extra_m2(q.pads.radius_m, width) for q in places]),
+        class_places=members,
+    )
+    return Candidates(
+        forest,
+        spots,
+        pairs,
+        kept,
+        used,
+        np.array(owner, dtype=np.int64),
+        np.array(to_m, dtype=float),
+        places,
+        shut,
+    )
+
+
+def _pad_extra_m2(radius_m: float, width_m: float) -> float:
+    """Give the ground a pad takes beside the trail it lies on."""
+    disc = shapely.Point(0.0, 0.0).buffer(radius_m, 16)
+    return float(disc.difference(shapely.box(-radius_m, -width_m / 2, radius_m, width_m / 2)).area)
+
+
+def _wanted(
+    branches: list[Branch], spots: Spots, used: Ints, places: tuple[Place, ...]
+) -> list[list[float]]:
+    """Give the stations each branch is cut at; empty for a branch nothing hangs on."""
+    out: list[set[float]] = [set() for _ in branches]
+    for p in used:
+        if spots.branch[p] >= 0:
+            out[spots.branch[p]].add(round(float(spots.at_m[p]), 3))
+    for q in places:
+        out[q.branch].add(round(q.at_m, 3))
+    for n in range(len(branches) - 1, -1, -1):  # children come after their parents
+        if out[n] and branches[n].parent >= 0:
+            out[branches[n].parent].add(round(branches[n].mouth_m, 3))
+    return [sorted(stations) for stations in out]
+
+
+def _classes(
+    access: NDArray[np.bool_], used: Ints
+) -> tuple[NDArray[np.int64], tuple[tuple[int, ...], ...]]:
+    """Group positions by the turning places that let the tractor in."""
+    names: dict[tuple[int, ...], int] = {}
+    klass = np.full(used.size, -1, dtype=np.int64)
+    for i, p in enumerate(used):
+        if access[p, 0]:
+            continue
+        key = tuple(int(q) for q in np.flatnonzero(access[p, 1:]))
+        klass[i] = names.setdefault(key, len(names))
+    return klass, tuple(names)

@@ -1,0 +1,272 @@
+"""Where a trail's centre line may run, heading by heading, and what a metre costs.
+
+Everything a step of the search must obey is brought here into two tables over
+(heading, row, column) of a lattice: ``closed`` and ``cost``. The search itself
+knows no rule. Grades and cross slopes are read from the full elevation grid
+with the functions the checker uses.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from layout.geometry import HEADING_RAD, coordinates, wrap
+from layout.grid import Dem
+from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
+from layout.settings import Limits
+from layout.site import Area
+from layout.terrain import Terrain, cross_at, grade_at
+from layout.water import Strips
+
+Floats = NDArray[np.float64]
+
+FREE, SHORT_ONLY, CLOSED = 0, 1, 2
+LATTICE_M = 2.0  # on fine grids; as good layouts as 1 m at a quarter of the states
+LATTICE_COARSE_M = 2.5  # on grids of cells over 2 m
+# A straight baseline in a table is not the baseline along a curve: keep a little back.
+GRADE_RESERVE_PCT = 0.25
+EDGE_RESERVE_M = 0.25
+CAUTION_PRICE = 0.5  # a metre at the stop costs half as much again as one below the caution
+STEM_SPACE_M = 0.3  # a stem this near the trail's edge comes out with it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A lattice of cells with what each heading may do there.
+
+    Parameters
+    ----------
+    west_m, north_m, cell_m : float
+        Upper left corner and cell size of the lattice, metres.
+    closed : ndarray of uint8, shape (16, rows, cols)
+        0 free, 1 on a short pitch only, 2 closed. Row 0 is north.
+    cost : ndarray of float32, shape (16, rows, cols)
+        Square metres of ground a metre of trail takes, weighted.
+    width_m : float
+        Trail width the tables were made for.
+    """
+
+    west_m: float
+    north_m: float
+    cell_m: float
+    closed: NDArray[np.uint8]
+    cost: NDArray[np.float32]
+    width_m: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of the lattice."""
+        return (int(self.closed.shape[1]), int(self.closed.shape[2]))
+
+    def centre(self, row: NDArray[np.int64], col: NDArray[np.int64]) -> tuple[Floats, Floats]:
+        """Give x and y of cell centres, metres."""
+        return (
+            self.west_m + (np.asarray(col) + 0.5) * self.cell_m,
+            self.north_m - (np.asarray(row) + 0.5) * self.cell_m,
+        )
+
+    def cell(self, x: Floats, y: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Give row and column of the cells points lie in (may be off the lattice)."""
+        return (
+            np.floor((self.north_m - np.asarray(y)) / self.cell_m).astype(np.int64),
+            np.floor((np.asarray(x) - self.west_m) / self.cell_m).astype(np.int64),
+        )
+
+    def states(self, closed: NDArray[np.uint8]) -> "Ground":
+        """Give the same ground with another table of what is closed."""
+        return replace(self, closed=closed)
+
+
+def lattice_cell_m(dem: Dem) -> float:
+    """Choose the lattice cell: a whole multiple or share of the elevation cell."""
+    if dem.cell_m <= LATTICE_M:
+        return dem.cell_m * max(1, round(LATTICE_M / dem.cell_m))
+    return dem.cell_m / max(1, round(dem.cell_m / LATTICE_COARSE_M))
+
+
+def open_area(area: Area, strips: Strips) -> BaseGeometry:
+    """Give the ground a machine may stand on: land, strips, setback and keep-outs.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    strips : Strips
+        Its water strips.
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+        May be empty.
+    """
+    land = usable_land(area)
+    if area.property_line is not None and area.property_line.geom_type.endswith("Polygon"):
+        # ground of ours ends at the line, except where a permission is held
+        land = shapely.union_all([land.intersection(area.property_line), area.may_use])
+    barred = [
+        property_edge(area).buffer(setback_m(area)),
+        closed_by_hazards(area),
+        *area.keep_out,
+        *[strip.shape for strip in strips.polygons],
+    ]
+    return land.difference(shapely.union_all(barred))
+
+
+def trail_area(opened: BaseGeometry, width_m: float) -> BaseGeometry:
+    """Give where a centre line may run so that the whole width stays on open ground."""
+    return opened.buffer(-(width_m / 2 + EDGE_RESERVE_M))
+
+
+def build(
+    area: Area,
+    terrain: Terrain,
+    opened: BaseGeometry,
+    limits: Limits,
+    *,
+    width_m: float,
+    weight: float,
+) -> Ground:
+    """Fill the lattice tables for trails of one width.
+
+    Parameters
+    ----------
+    area, terrain : Area, Terrain
+        The job and its elevations.
+    opened : shapely geometry
+        Ground a machine may stand on (`open_area`).
+    limits : Limits
+        Limits in force today.
+    width_m : float
+        Trail width, metres.
+    weight : float
+        Objective weight of a square metre of new trail.
+
+    Returns
+    -------
+    Ground
+    """
+    dem = terrain.dem
+    cell = lattice_cell_m(dem)
+    frame = shapely.union_all([area.stand, area.may_use]).bounds
+    # snapped to the elevation grid's own corner so that a shift by whole cells changes nothing
+    col0 = int(np.floor((frame[0] - dem.west_m) / cell)) - 1
+    row0 = int(np.floor((dem.north_m - frame[3]) / cell)) - 1
+    cols = int(np.ceil((frame[2] - dem.west_m) / cell)) + 1 - col0
+    rows = int(np.ceil((dem.north_m - frame[1]) / cell)) + 1 - row0
+    west, north = dem.west_m + col0 * cell, dem.north_m - row0 * cell
+    x = west + (np.arange(cols) + 0.5) * cell
+    y = north - (np.arange(rows) + 0.5) * cell
+    gx, gy = np.meshgrid(x, y)
+
+    room = trail_area(opened, width_m)
+    shapely.prepare(room)
+    inside = np.asarray(shapely.contains_xy(room, gx, gy))
+    closed = np.full((16, rows, cols), CLOSED, dtype=np.uint8)
+    cost = np.zeros((16, rows, cols), dtype=np.float32)
+    stems = _stem_cost(area, gx, gy, inside, width_m)
+    old, benched = _old_trails(area, gx, gy, inside)
+
+    px, py = gx[inside], gy[inside]
+    for heading in range(8):
+        angle = float(HEADING_RAD[heading])
+        grade = grade_at(terrain, px, py, angle)  # loaded direction of a trail led outward
+        cross = cross_at(terrain, px, py, angle, width_m)
+        on_old = old[heading][inside]
+        flat_bench = benched[heading][inside]
+        cross = np.where(flat_bench, np.minimum(cross, 0.0), cross)
+        for way, signed in ((heading, grade), (heading + 8, -grade)):
+            flag, dear = _judge(signed, cross, limits)
+            per_m = width_m * weight * dear
+            per_m = np.where(on_old, per_m * area.settings.objective.existing, per_m)
+            closed[way][inside] = flag
+            cost[way][inside] = per_m + stems[inside]
+    return Ground(west, north, cell, closed, cost, width_m)
+
+
+def _judge(grade: Floats, cross: Floats, limits: Limits) -> tuple[NDArray[np.uint8], Floats]:
+    """Flag each cell for one heading and price what lies past the caution."""
+    favourable, adverse = np.maximum(-grade, 0.0), np.maximum(grade, 0.0)
+    reserve = GRADE_RESERVE_PCT
+    sustained = (favourable <= limits.favourable_pct - reserve) & (
+        adverse <= limits.adverse_pct - reserve
+    )
+    short = (favourable <= limits.favourable_short_pct - reserve) & (
+        adverse <= limits.adverse_short_pct - reserve
+    )
+    level = cross <= limits.cross_pct - reserve
+    flag = np.where(sustained & level, FREE, np.where(short & level, SHORT_ONLY, CLOSED))
+    flag = np.where(np.isfinite(grade) & np.isfinite(cross), flag, CLOSED).astype(np.uint8)
+    past = (
+        _past(favourable, limits.favourable_caution_pct, limits.favourable_pct)
+        + _past(adverse, limits.adverse_caution_pct, limits.adverse_pct)
+        + _past(cross, limits.cross_caution_pct, limits.cross_pct)
+    )
+    return flag, 1.0 + CAUTION_PRICE * np.nan_to_num(past)
+
+
+def _past(value: Floats, caution: float, stop: float) -> Floats:
+    """Give how far a value lies between caution and stop, 0 to 1 and beyond."""
+    return np.maximum(value - caution, 0.0) / max(stop - caution, 1e-6)
+
+
+def _stem_cost(
+    area: Area, gx: Floats, gy: Floats, inside: NDArray[np.bool_], width_m: float
+) -> Floats:
+    """Price the leave stems a metre of trail through each cell would take out.
+
+    Used only where single stems are known well enough; the exact count is made
+    on the finished line.
+    """
+    out = np.zeros_like(gx)
+    trees = area.trees
+    if not stems_known(area):
+        return out
+    standing = ~trees.marked
+    if not standing.any() or not inside.any():
+        return out
+    reach = width_m / 2 + STEM_SPACE_M
+    price = area.settings.objective.stem_removed_m2
+    cells = shapely.points(gx[inside], gy[inside])
+    tree = shapely.STRtree(shapely.points(trees.x[standing], trees.y[standing]))
+    hit, _ = tree.query(cells, predicate="dwithin", distance=reach)
+    count = np.bincount(hit, minlength=len(cells)).astype(float)
+    out[inside] = price * count / (np.pi / 2 * reach)  # mean chord of a disc
+    return out
+
+
+def stems_known(area: Area) -> bool:
+    """Tell whether claims about single stems may be made."""
+    return bool(
+        area.trees.full_list
+        and len(area.trees) > 0
+        and area.settings.stand.position_error_m <= STEM_CLAIM_ERROR_M
+    )
+
+
+STEM_CLAIM_ERROR_M = 1.5
+
+
+def _old_trails(
+    area: Area, gx: Floats, gy: Floats, inside: NDArray[np.bool_]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Mark the cells and headings that follow an old trail, and a sound bench."""
+    rows, cols = gx.shape
+    old = np.zeros((8, rows, cols), dtype=bool)
+    benched = np.zeros_like(old)
+    for trail in area.existing:
+        pts = coordinates(trail.line)
+        bearing = np.arctan2(np.diff(pts[:, 1]), np.diff(pts[:, 0]))
+        for i, angle in enumerate(bearing):
+            piece = LineString(pts[i : i + 2])
+            near = inside & np.asarray(shapely.dwithin(piece, shapely.points(gx, gy), 2.0))
+            for heading in range(8):
+                apart = abs(float(wrap(np.array([HEADING_RAD[heading] - angle]))[0]))
+                if min(apart, np.pi - apart) <= np.radians(23.0):
+                    old[heading] |= near
+                    if trail.benched:
+                        benched[heading] |= near
+    return old, benched

@@ -1,0 +1,365 @@
+"""Grow, choose, regrow: the spurs of a plan.
+
+A small candidate forest regrown several times beats one big forest by far.
+Every round offers new branches off all trails chosen so far, and the exact
+choice takes or leaves them together with what is there.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from layout.choice import Choice, choose
+from layout.fairline import measure
+from layout.forest import LANDING, Candidates, candidates
+from layout.geometry import along
+from layout.network import Branch
+from layout.solver import Solver
+from layout.sprouts import Grower, sprout
+from layout.winch import Pairs
+
+Floats = NDArray[np.float64]
+
+MOST_ROUNDS = 8
+ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
+CROSS_ROUNDS = 40
+MOUTH_CLEAR_M = 1.5  # lines may touch this near the mouth of one on the other
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """One chosen winch position."""
+
+    branch: int
+    at_m: float
+    x: float
+    y: float
+    pairs: tuple[int, ...]  # rows of ``Grown.candidates.pairs``
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceSpot:
+    """One chosen turning place."""
+
+    branch: int
+    at_m: float
+    x: float
+    y: float
+    radius_m: float
+    slope_pct: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grown:
+    """The chosen network."""
+
+    branches: tuple[Branch, ...]
+    spots: tuple[Spot, ...]
+    places: tuple[PlaceSpot, ...]
+    candidates: Candidates
+    choice: Choice
+    rounds: int
+    history: tuple[float, ...]
+    settled: int
+    survey: Pairs | None  # pulls from everywhere the last search reached
+    seconds: float
+
+
+def grow(
+    grower: Grower,
+    mains: list[Branch],
+    opened: BaseGeometry,
+    landing_xy: tuple[float, float],
+    *,
+    main_swing_deg: float,
+    pad_radius_m: float,
+    solver: Solver,
+    progress: Callable[[str], None] | None = None,
+) -> Grown:
+    """Choose the spurs, turning places and positions of a plan.
+
+    Parameters
+    ----------
+    grower : Grower
+        Tables and rules.
+    mains : list of Branch
+        Main trails, kept as they are.
+    opened : shapely geometry
+        Ground a machine may stand on.
+    landing_xy : tuple of float
+        Where the tractor stands on the landing to winch.
+    main_swing_deg : float
+        How far the outfit may swing off a main trail's line.
+    pad_radius_m : float
+        Size of a turning pad, metres.
+    solver : Solver
+        A running solver.
+    progress : callable, optional
+        Told a line about each round.
+
+    Returns
+    -------
+    Grown
+
+    Raises
+    ------
+    SolverError
+        If the solver ends without an answer.
+    """
+    begun = time.monotonic()
+    objective = grower.judge.area.settings.objective
+    closed = grower.ground.closed.copy()
+    branches = list(mains)
+    best: Grown | None = None
+    small, settled = 0, 0
+    survey: Pairs | None = None
+    history: list[float] = []
+    for turn in range(MOST_ROUNDS):
+        sprouted = sprout(
+            grower,
+            branches,
+            closed,
+            ends=[True] * len(branches),
+            best_now=np.full(grower.pull_ground.marked.size, objective.serve_worth_m2),
+        )
+        offered, closed = list(sprouted.branches), sprouted.closed
+        settled += sprouted.settled
+        survey = sprouted.survey or survey
+        found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
+        left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
+        choice = _uncrossed(found, offered, solver, left, objective.gap_pct / 100, objective.seed)
+        branches, spots, places = _trim(grower, offered, found, choice)
+        history.append(choice.objective)
+        if best is None or choice.objective < best.choice.objective - 1e-9:
+            best = Grown(
+                tuple(branches), spots, places, found, choice, turn + 1,
+                tuple(history), settled, survey, time.monotonic() - begun,
+            )  # fmt: skip
+        else:
+            branches = list(best.branches)
+        if progress is not None:
+            served = int((choice.tree_pair >= 0).sum())
+            progress(
+                f"round {turn + 1}: {len(offered)} lines offered, "
+                f"{served} trees served, {choice.objective:,.0f} m2"
+            )
+        gain = (history[-2] - history[-1]) / max(abs(history[-2]), 1.0) if turn else 1.0
+        small = small + 1 if gain < ENOUGH_GAIN else 0
+        if small >= 2 or time.monotonic() - begun > objective.time_limit_s:
+            break
+    assert best is not None  # the first round always ends with one
+    return replace(
+        best,
+        rounds=len(history),
+        history=tuple(history),
+        settled=settled,
+        survey=survey,
+        seconds=time.monotonic() - begun,
+    )
+
+
+def _uncrossed(
+    found: Candidates,
+    branches: list[Branch],
+    solver: Solver,
+    time_limit_s: float,
+    gap: float,
+    seed: int,
+) -> Choice:
+    """Choose, and choose again until no chosen lines cross."""
+    forest = found.forest
+    begun = time.monotonic()
+    for _ in range(CROSS_ROUNDS):
+        left = max(time_limit_s - (time.monotonic() - begun), 1.0)
+        choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
+        crossing = _crossings(found, branches, choice)
+        if not crossing:
+            return choice
+        forest = forest.excluding(crossing)
+    # no answer without crossings in that many rounds: drop the later line of each
+    keep = choice.segments.copy()
+    for _, b in crossing:
+        keep[b] = False
+    return _without_segments(found, choice, keep)
+
+
+def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]) -> Choice:
+    forest = found.forest
+    for e in range(keep.size):
+        if forest.parent[e] >= 0 and not keep[forest.parent[e]]:
+            keep[e] = False
+    pair = choice.tree_pair.copy()
+    for t, k in enumerate(pair):
+        if k >= 0:
+            segment = forest.position_segment[forest.pair_position[k]]
+            if segment >= 0 and not keep[segment]:
+                pair[t] = -1
+    places = choice.places & np.array(
+        [s < 0 or keep[s] for s in forest.place_segment], dtype=bool
+    ).reshape(choice.places.shape)
+    return replace(choice, segments=keep, tree_pair=pair, places=places)
+
+
+def _extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats:
+    """Give how far out each branch is built, metres; 0 where it is not."""
+    out = np.array([b.length_m if b.parent < 0 else 0.0 for b in branches])
+    for e in np.flatnonzero(choice.segments):
+        n = found.segment_branch[e]
+        out[n] = max(out[n], found.segment_to_m[e])
+    return out
+
+
+def _crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list[tuple[int, int]]:
+    """Give pairs of chosen segments whose lines cross."""
+    extent = _extents(found, branches, choice)
+    chosen = [int(n) for n in np.flatnonzero(extent > 0)]
+    lines = [
+        branches[n].shape if branches[n].parent < 0 else branches[n].until(extent[n]).shape
+        for n in chosen
+    ]
+    tree = shapely.STRtree(lines)
+    a, b = tree.query(lines, predicate="intersects")
+    out: list[tuple[int, int]] = []
+    for i, j in zip(a, b, strict=True):
+        if i >= j:
+            continue
+        m, n = chosen[i], chosen[j]
+        touch = lines[i].intersection(lines[j])
+        mouth = _mouth(branches, m, n)
+        if mouth is not None:
+            touch = touch.difference(mouth.buffer(MOUTH_CLEAR_M))
+        if touch.is_empty:
+            continue
+        point = touch.representative_point() if touch.length == 0 else touch.centroid
+        first = _segment_at(found, branches, choice, m, float(lines[i].project(point)))
+        second = _segment_at(found, branches, choice, n, float(lines[j].project(point)))
+        if first is None and second is None:
+            continue  # two main trails: kept as drawn, the checker speaks
+        if first is None or second is None:
+            only = first if second is None else second
+            assert only is not None
+            out.append((only, only))
+        else:
+            out.append((first, second))
+    return sorted(set(out))
+
+
+def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
+    """Give the point where one of two branches leaves the other, or both leave a third."""
+    for child, host in ((m, n), (n, m)):
+        if branches[child].parent == host:
+            return shapely.Point(branches[child].line[0])
+    if branches[m].parent == branches[n].parent >= 0 and (
+        abs(branches[m].mouth_m - branches[n].mouth_m) < MOUTH_CLEAR_M
+    ):
+        return shapely.Point(branches[m].line[0])
+    return None
+
+
+def _segment_at(
+    found: Candidates, branches: list[Branch], choice: Choice, n: int, at_m: float
+) -> int | None:
+    if branches[n].parent < 0:
+        return None
+    mine = [int(e) for e in np.flatnonzero(choice.segments) if found.segment_branch[e] == n]
+    beyond = [e for e in mine if found.segment_to_m[e] >= at_m - 1e-6]
+    return min(beyond, key=lambda e: float(found.segment_to_m[e])) if beyond else mine[-1]
+
+
+def _trim(
+    grower: Grower, branches: list[Branch], found: Candidates, choice: Choice
+) -> tuple[list[Branch], tuple[Spot, ...], tuple[PlaceSpot, ...]]:
+    """Keep what is chosen: cut branches to length, join those that only go on."""
+    extent = _extents(found, branches, choice)
+    used: dict[int, list[int]] = {}
+    for k in choice.tree_pair[choice.tree_pair >= 0]:
+        used.setdefault(int(found.forest.pair_position[k]), []).append(int(k))
+    stops: dict[int, set[float]] = {}
+    for p in used:
+        row = found.kept_spot[p]
+        stops.setdefault(int(found.spots.branch[row]), set()).add(float(found.spots.at_m[row]))
+    # a branch whose built end is nothing but the mouth of another goes on as that other
+    carries: dict[int, int] = {}
+    for n, branch in enumerate(branches):
+        host = branch.parent
+        if (
+            extent[n] > 0
+            and host >= 0
+            and branches[host].parent >= 0
+            and host not in carries
+            and abs(branch.mouth_m - extent[host]) < 1e-3
+        ):
+            carries[host] = n
+    place: dict[int, tuple[int, float]] = {}  # old branch -> new branch, stations added
+    out: list[Branch] = []
+    carried = set(carries.values())
+    for n, branch in enumerate(branches):
+        if extent[n] <= 0 or n in carried:
+            continue
+        pieces, offset, link = [], 0.0, n
+        wanted: set[float] = set()
+        while True:
+            piece = (
+                branches[link].line
+                if branches[link].parent < 0
+                else (branches[link].until(extent[link]).line)
+            )
+            pieces.append(piece if not pieces else piece[1:])
+            place[link] = (len(out), offset)
+            wanted |= {s + offset for s in stops.get(link, ())}
+            if link not in carries:
+                break
+            offset += float(along(piece)[-1])
+            link = carries[link]
+        line = np.concatenate(pieces)
+        same = len(pieces) == 1 and line.shape == branch.line.shape
+        parent, mouth = branch.parent, branch.mouth_m
+        if parent >= 0:
+            new_host, shift = place[parent]
+            parent, mouth = new_host, mouth + shift
+        out.append(
+            Branch(
+                line,
+                parent,
+                mouth,
+                branch.measured if same else measure(grower.judge, line),
+                tuple(sorted(wanted)),
+                built=True,
+            )
+        )
+    spots = []
+    for p in sorted(used):
+        row = found.kept_spot[p]
+        n, at = int(found.spots.branch[row]), float(found.spots.at_m[row])
+        if n != LANDING:
+            n, shift = place[n]
+            at += shift
+        spots.append(
+            Spot(
+                n,
+                at,
+                float(found.spots.x[row]),
+                float(found.spots.y[row]),
+                tuple(int(found.kept[k]) for k in used[p]),
+            )
+        )
+    places = []
+    for q in np.flatnonzero(choice.places):
+        spot = found.places[q]
+        n, shift = place[spot.branch]
+        places.append(
+            PlaceSpot(
+                n,
+                spot.at_m + shift,
+                float(spot.pads.x[spot.row]),
+                float(spot.pads.y[spot.row]),
+                spot.pads.radius_m,
+                float(spot.pads.slope_pct[spot.row]),
+            )
+        )
+    return out, tuple(spots), tuple(places)

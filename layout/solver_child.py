@@ -1,0 +1,100 @@
+"""The solver's own process: HiGHS, fed and read through pipes.
+
+HiGHS prints on standard output when it is made, whatever its options say, so
+it never runs in the user's process; the process is also how memory, time and
+cancelling are enforced.
+"""
+
+import os
+import pickle
+import sys
+from typing import Any, BinaryIO
+
+import highspy
+import numpy as np
+
+
+HONEST = 1e-6  # share by which a reported objective may differ from the values' own
+
+
+def solve(problem: dict[str, Any]) -> dict[str, Any]:
+    """Solve one mixed-integer program handed over as plain arrays.
+
+    HiGHS 1.16 with presolve and a first solution reports, on some small
+    programs, an objective and a bound that do not belong to the values it
+    returns. So the objective is added up again from the values; where the two
+    disagree the program is solved once more without the first solution.
+    """
+    reply = _run(problem)
+    if reply["found"] and problem["start"] is not None:
+        own = float(np.dot(problem["cost"], reply["values"]))
+        if abs(own - reply["objective"]) > HONEST * (1.0 + abs(own)):
+            return _run({**problem, "start": None})
+    return reply
+
+
+def _run(problem: dict[str, Any]) -> dict[str, Any]:
+    highs = highspy.Highs()
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)  # several threads end at different optima
+    highs.setOptionValue("random_seed", int(problem["seed"]))
+    highs.setOptionValue("mip_rel_gap", float(problem["gap"]))
+    highs.setOptionValue("time_limit", float(problem["time_limit_s"]))
+    lp = highspy.HighsLp()
+    lp.num_col_ = len(problem["cost"])
+    lp.num_row_ = len(problem["row_low"])
+    lp.col_cost_ = problem["cost"]
+    lp.col_lower_ = problem["low"]
+    lp.col_upper_ = problem["high"]
+    lp.row_lower_ = problem["row_low"]
+    lp.row_upper_ = problem["row_high"]
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = problem["starts"]
+    lp.a_matrix_.index_ = problem["columns"]
+    lp.a_matrix_.value_ = problem["values"]
+    integral = np.asarray(problem["integral"], dtype=bool)
+    lp.integrality_ = [
+        highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
+        for whole in integral
+    ]
+    highs.passModel(lp)
+    if problem["start"] is not None:
+        first = highspy.HighsSolution()
+        first.col_value = list(problem["start"])
+        highs.setSolution(first)
+    highs.run()
+    status = highs.getModelStatus()
+    info = highs.getInfo()
+    mip = bool(integral.any())
+    values = np.asarray(highs.getSolution().col_value, dtype=float)
+    return {
+        "status": highs.modelStatusToString(status),
+        "values": values,
+        "objective": float(info.objective_function_value),
+        "bound": float(info.mip_dual_bound if mip else info.objective_function_value),
+        "nodes": int(info.mip_node_count) if mip else 0,
+        "found": values.size == lp.num_col_ and np.isfinite(info.objective_function_value),
+    }
+
+
+def serve(channel_in: BinaryIO, channel_out: BinaryIO) -> None:
+    """Answer problems until the other side closes the pipe."""
+    while True:
+        try:
+            problem = pickle.load(channel_in)
+        except EOFError:
+            return
+        pickle.dump(solve(problem), channel_out, protocol=pickle.HIGHEST_PROTOCOL)
+        channel_out.flush()
+
+
+def main() -> None:
+    """Keep the pipe for answers only; whatever the solver prints goes nowhere."""
+    answers = os.fdopen(os.dup(1), "wb")
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    serve(sys.stdin.buffer, answers)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,155 @@
+"""The chosen network as trails: names, junctions, loads on every stretch."""
+
+import math
+from dataclasses import replace
+
+import networkx as nx
+import numpy as np
+from shapely.geometry import LineString
+
+from layout.geometry import coordinates, cut
+from layout.network import Branch, distance_out_m
+from layout.records import Trail, TrailStep, WinchPosition
+from layout.terrain import Stations
+
+STEP_M = 10.0
+LEVEL_PCT = 0.5  # under this a step counts as level
+
+
+def name_trails(
+    branches: tuple[Branch, ...],
+    mains: tuple[Trail, ...],
+    *,
+    width_spur_m: float,
+) -> tuple[Trail, ...]:
+    """Give every branch its name: mains as they are, spurs S1, S2 … from the landing out.
+
+    Parameters
+    ----------
+    branches : tuple of Branch
+        The chosen network; the first ones are the main trails.
+    mains : tuple of Trail
+        Main trails, in the same order.
+    width_spur_m : float
+        Width of a spur.
+
+    Returns
+    -------
+    tuple of Trail
+        In the order of ``branches``.
+    """
+    spurs = [n for n, b in enumerate(branches) if b.parent >= 0]
+    everything = list(branches)
+    order = sorted(spurs, key=lambda n: (distance_out_m(everything, n), n))
+    number = {n: i + 1 for i, n in enumerate(order)}
+    names = [mains[n].trail_id if b.parent < 0 else f"S{number[n]}" for n, b in enumerate(branches)]
+    out = []
+    for n, branch in enumerate(branches):
+        if branch.parent < 0:
+            out.append(mains[n])
+            continue
+        out.append(
+            Trail(
+                trail_id=names[n],
+                kind="spur",
+                landing_id=mains[0].landing_id,
+                line=LineString(branch.line),
+                width_m=width_spur_m,
+                source="routed",
+                joins_id=names[branch.parent],
+                joins_at_m=branch.mouth_m,
+            )
+        )
+    return tuple(out)
+
+
+def loads_at(
+    trails: tuple[Trail, ...],
+    positions: tuple[WinchPosition, ...],
+    loads: dict[str, int],
+) -> dict[str, list[tuple[float, int]]]:
+    """Add up the loads that pass, down the trail graph to the landing.
+
+    Parameters
+    ----------
+    trails : tuple of Trail
+        The network.
+    positions : tuple of WinchPosition
+        Where loads start.
+    loads : dict
+        Loads that each position sends in, by position id.
+
+    Returns
+    -------
+    dict
+        For each trail, (station, loads passing on the stretch that ends there)
+        in rising order of station; nothing passes beyond the last.
+    """
+    by_id = {t.trail_id: t for t in trails}
+    events: dict[str, set[float]] = {t.trail_id: {0.0} for t in trails}
+    for p in positions:
+        if p.trail_id:
+            events[p.trail_id].add(round(p.at_m, 3))
+    for t in trails:
+        if t.joins_id:
+            events[t.joins_id].add(round(t.joins_at_m or 0.0, 3))
+    graph: nx.DiGraph[tuple[str, float]] = nx.DiGraph()
+    for name, stations in events.items():
+        ordered = sorted(stations)
+        graph.add_nodes_from((name, s) for s in ordered)
+        graph.add_edges_from(
+            ((name, b), (name, a)) for a, b in zip(ordered[:-1], ordered[1:], strict=True)
+        )
+        trail = by_id[name]
+        if trail.joins_id:
+            graph.add_edge((name, 0.0), (trail.joins_id, round(trail.joins_at_m or 0.0, 3)))
+    passing: dict[tuple[str, float], int] = dict.fromkeys(graph.nodes, 0)
+    for p in positions:
+        if p.trail_id:
+            passing[(p.trail_id, round(p.at_m, 3))] += loads.get(p.position_id, 0)
+    for node in nx.topological_sort(graph):
+        for after in graph.successors(node):
+            passing[after] += passing[node]
+    return {
+        name: [(s, passing[(name, s)]) for s in sorted(stations) if s > 0]
+        for name, stations in events.items()
+    }
+
+
+def steps_of(
+    trails: tuple[Trail, ...],
+    stations: dict[str, Stations],
+    loads: dict[str, list[tuple[float, int]]],
+) -> tuple[TrailStep, ...]:
+    """Cut every trail into steps of 10 m at most, with the worst of what each meets.
+
+    The grade of a step is the steepest of its stations, with its sign; the
+    cross slope the steepest; the loads the most that pass.
+    """
+    out = []
+    for trail in trails:
+        st = stations[trail.trail_id]
+        length = trail.line.length
+        count = max(1, math.ceil(length / STEP_M - 1e-9))
+        edges = np.linspace(0.0, length, count + 1)
+        for lo, hi in zip(edges[:-1], edges[1:], strict=True):
+            inside = (st.at_m >= lo - 1e-9) & (st.at_m <= hi + 1e-9)
+            grade = st.grade_pct[inside]
+            steepest = float(grade[int(np.nanargmax(np.abs(grade)))]) if grade.size else 0.0
+            out.append(
+                TrailStep(
+                    trail_id=trail.trail_id,
+                    from_m=float(lo),
+                    to_m=float(hi),
+                    grade_pct=steepest,
+                    cross_pct=float(np.nanmax(st.cross_pct[inside])) if inside.any() else 0.0,
+                    loads=max((n for s, n in loads[trail.trail_id] if s > lo + 1e-6), default=0),
+                    line=LineString(cut(coordinates(trail.line), float(lo), float(hi))),
+                )
+            )
+    return tuple(out)
+
+
+def with_soil_class(steps: tuple[TrailStep, ...], classes: list[int]) -> tuple[TrailStep, ...]:
+    """Give the steps with their soil class filled in."""
+    return tuple(replace(s, soil_class=c) for s, c in zip(steps, classes, strict=True))
