@@ -76,13 +76,14 @@ def _preset(settings: AreaSettings) -> list[Finding]:
     tractor = settings.tractor
     if not tractor.filled:
         return []
+    keys = ", ".join(tractor.filled)
     return [
         _finding(
             "tractor_preset",
             "unknown",
-            f"Not your machine: {', '.join(tractor.filled)} {'are' if len(tractor.filled) > 1 else 'is'}"
-            f" taken from the {tractor.preset} preset (memory: unverified); weigh, measure or "
-            "read them from the plate, and set them under [tractor].",
+            f"Not your machine: {keys} {'are' if len(tractor.filled) > 1 else 'is'} taken from the "
+            f"{tractor.preset} preset (memory: unverified); weigh, measure or read "
+            "them from the plate, and set them under [tractor].",
             "tractor.preset",
             source="memory: unverified",
             confirmed=False,
