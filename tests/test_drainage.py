@@ -190,6 +190,15 @@ def test_a_bar_moves_uphill_to_find_its_low_side() -> None:
     assert drainage.outlet_side(float(np.interp(moved, at, flat_here))) == "right"
 
 
+def test_a_bar_stays_where_it_is_due_when_no_low_side_is_near() -> None:
+    at = np.arange(101.0)
+    first = max(bar.at_m for bar in drainage.bars(trail(), along(at * 0.1)))
+    flat_here = np.where(np.abs(at - first) < 10, 0.0, 6.0)
+    laid = drainage.bars(trail(), along(at * 0.1, tilt=flat_here))
+    assert max(bar.at_m for bar in laid) == pytest.approx(first)
+    assert laid[-1].outlet == "unknown"
+
+
 def test_spaced_bars_keep_off_junctions() -> None:
     at = np.arange(201.0)
     free = [bar.at_m for bar in drainage.bars(trail(), along(at * 0.1))]
