@@ -146,6 +146,7 @@ def strips(area: Area, terrain: Terrain) -> Strips:
     distance, margin, nearest = (np.full(dem.shape, np.inf) for _ in range(3))
     required = np.full(dem.shape, np.nan)
     governing = np.full(dem.shape, -1, dtype=np.int16)
+    in_sight = _box_mask(area, dem)
     polygons = []
     for number, body in enumerate(area.water):
         asked, said = asked_of(body, rules)
@@ -177,7 +178,7 @@ def strips(area: Area, terrain: Terrain) -> Strips:
         within = closed[near.row, near.col]
         used = set(zip(asks.rule[within].tolist(), asks.row[within].tolist(), strict=True))
         findings += rule_findings(asked, used)
-        if (near.unknown_bank & within).any():
+        if (near.unknown_bank & within & in_sight[cells]).any():
             findings.append(_bank_off(body))
         if closed.any():
             polygons.append(_polygon(body, asked, used, closed, near.part, dem))
@@ -254,6 +255,13 @@ def _bank_off(body: WaterFeature) -> Finding:
     )
 
 
+def _box_mask(area: Area, dem: Dem) -> Mask:
+    """Mark the cells of the box round the stand and what may be used beside it."""
+    west, south, east, north = shapely.total_bounds([area.stand, area.may_use])
+    x, y = dem.centres()
+    return np.asarray(((y >= south) & (y <= north))[:, None] & ((x >= west) & (x <= east))[None, :])
+
+
 def _gaps_filled(dem: Dem) -> Dem:
     """Give every cell an elevation, that of the nearest known one where it has none.
 
@@ -288,7 +296,8 @@ def _near(body: WaterFeature, reach: float, ground: Dem, dem: Dem, error_m: floa
     if edge.size == 0:  # the banks are far off, though their box is not, or it is all water
         edge = np.full((1, 2), np.inf)
     grid_x, grid_y = (a.ravel() for a in np.meshgrid(x, y))
-    distance, index = KDTree(edge).query(
+    # Large leaves: along one line most near points are about as near (3 times faster).
+    distance, index = KDTree(edge, leafsize=100).query(
         np.column_stack([grid_x, grid_y]), distance_upper_bound=reach
     )
     transform = from_origin(

@@ -10,9 +10,9 @@ PACKAGE = ROOT / "layout"
 FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"errors", "findings", "sources", "kernels", "records", "solver_child"},
     {"units", "grid", "geometry", "water_rules", "tables"},
-    {"terrain", "rule_files", "settings", "solver"},
+    {"terrain", "outlines", "rule_files", "settings", "solver"},
     {"site", "tractor", "timber"},
-    {"land", "read_dem", "read_vector", "read_trees"},
+    {"banks", "strip_widths", "land", "read_dem", "read_vector", "read_trees"},
     {"area", "water"},
     {"turning", "ground"},
     {"lattice", "launches", "fairline", "landing"},
