@@ -1,0 +1,178 @@
+"""What one run of the checks looks at: a layout on its ground, read once.
+
+Every trail is read again here at 1 m stations from its final line and the
+elevation grid. Nothing a router knew comes along.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from layout.land import property_edge, setback_m, usable_land
+from layout.records import (
+    Landing,
+    Pull,
+    Trail,
+    TreeOutcome,
+    TurningPlace,
+    WaterStrip,
+    WinchPosition,
+)
+from layout.settings import Limits
+from layout.site import Area
+from layout.terrain import Stations, Terrain, station_table
+from layout.units import Units
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Walked:
+    """One trail with its stations and the ground it covers.
+
+    Parameters
+    ----------
+    trail : Trail
+        As handed in.
+    stations : Stations
+        Read at 1 m.
+    footprint : Polygon
+        The line widened to the trail's width, ends cut square.
+    """
+
+    trail: Trail
+    stations: Stations
+    footprint: BaseGeometry
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        return f"{'Main trail' if self.trail.kind == 'main' else 'Spur'} {self.trail.trail_id}"
+
+    @property
+    def length_m(self) -> float:
+        """Length of the line, metres on the map."""
+        return float(self.trail.line.length)
+
+    def spot(self, at_m: float) -> tuple[float, float]:
+        """Give grid x, y of a station."""
+        point = self.trail.line.interpolate(at_m)
+        return (float(point.x), float(point.y))
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A layout and all that it is judged by."""
+
+    area: Area
+    terrain: Terrain
+    limits: Limits
+    strips: tuple[WaterStrip, ...]
+    no_cable: NDArray[np.bool_]
+    landing: Landing | None
+    trails: tuple[Walked, ...]
+    positions: tuple[WinchPosition, ...]
+    pulls: tuple[Pull, ...]
+    turning_places: tuple[TurningPlace, ...]
+    outcomes: tuple[TreeOutcome, ...]
+
+    @property
+    def units(self) -> Units:
+        """Units the user reads."""
+        return self.area.settings.area.units
+
+    @cached_property
+    def by_id(self) -> dict[str, Walked]:
+        """Trails by name."""
+        return {w.trail.trail_id: w for w in self.trails}
+
+    @cached_property
+    def land(self) -> BaseGeometry:
+        """Ground the user may use: the stand and ``may_use``, hairline gaps closed."""
+        return usable_land(self.area)
+
+    @cached_property
+    def property_edge(self) -> BaseGeometry:
+        """The line the setback is measured from."""
+        return property_edge(self.area)
+
+    @cached_property
+    def setback_m(self) -> float:
+        """Distance machines keep from the property line, metres."""
+        return setback_m(self.area)
+
+
+def walk(terrain: Terrain, trails: Sequence[Trail]) -> tuple[Walked, ...]:
+    """Read every trail at 1 m stations.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        The ground.
+    trails : sequence of Trail
+        Lines run landing end first.
+
+    Returns
+    -------
+    tuple of Walked
+        In the order given.
+    """
+    return tuple(
+        Walked(
+            trail=trail,
+            stations=station_table(terrain, trail.line, trail.width_m),
+            footprint=trail.line.buffer(trail.width_m / 2, cap_style="flat"),
+        )
+        for trail in trails
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a trail, metres from its landing end."""
+
+    from_m: float
+    to_m: float
+
+    @property
+    def length_m(self) -> float:
+        """Length, metres."""
+        return self.to_m - self.from_m
+
+
+def stretches(line: LineString, overlap: BaseGeometry, join_m: float = 1.0) -> tuple[Stretch, ...]:
+    """Say which parts of a trail an overlap with its footprint belongs to.
+
+    Parameters
+    ----------
+    line : LineString
+        Centre line.
+    overlap : shapely geometry
+        Footprint cut by whatever it must not touch; may be empty.
+    join_m : float, optional
+        Parts nearer than this are one part, metres.
+
+    Returns
+    -------
+    tuple of Stretch
+        In order along the line.
+    """
+    found: list[Stretch] = []
+    for part in shapely.get_parts(overlap):
+        if part.is_empty:
+            continue
+        at = shapely.line_locate_point(line, shapely.points(shapely.get_coordinates(part)))
+        found.append(Stretch(float(np.min(at)), float(np.max(at))))
+    merged: list[Stretch] = []
+    for piece in sorted(found, key=lambda s: (s.from_m, s.to_m)):
+        if merged and piece.from_m <= merged[-1].to_m + join_m:
+            merged[-1] = Stretch(merged[-1].from_m, max(merged[-1].to_m, piece.to_m))
+        else:
+            merged.append(piece)
+    return tuple(merged)

@@ -1,0 +1,76 @@
+"""The one call that checks a layout."""
+
+from collections.abc import Sequence
+
+from layout.checks import access, cross, grades, lines, parking, space, stems, unseen, winching
+from layout.checks.case import Case, walk
+from layout.findings import Finding, ordered
+from layout.landing import check_run_in
+from layout.records import Landing, Pull, Trail, TreeOutcome, TurningPlace, WinchPosition
+from layout.settings import limits_in_force
+from layout.site import Area
+from layout.terrain import Terrain
+from layout.water import Strips
+
+
+def check_layout(
+    area: Area,
+    terrain: Terrain,
+    strips: Strips,
+    landing: Landing | None,
+    trails: Sequence[Trail],
+    positions: Sequence[WinchPosition] = (),
+    pulls: Sequence[Pull] = (),
+    turning_places: Sequence[TurningPlace] = (),
+    trees: Sequence[TreeOutcome] = (),
+) -> tuple[Finding, ...]:
+    """Check any layout, drawn or routed, from its final geometry.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    terrain : Terrain
+        Its ground.
+    strips : Strips
+        Its water strips.
+    landing : Landing or None
+        Judged here only for how the main trail comes in; `layout.landing.check`
+        judges the place itself. None where none is chosen yet.
+    trails : sequence of Trail
+        Lines run landing end first.
+    positions : sequence of WinchPosition, optional
+        Where the tractor parks.
+    pulls : sequence of Pull, optional
+        What is pulled from there.
+    turning_places : sequence of TurningPlace, optional
+        Where the outfit turns round; the landing is always one.
+    trees : sequence of TreeOutcome, optional
+        What the plan says of each tree; empty for a draft.
+
+    Returns
+    -------
+    tuple of Finding
+        Stops first.
+    """
+    case = Case(
+        area=area,
+        terrain=terrain,
+        limits=limits_in_force(area.settings),
+        strips=tuple(strips.polygons),
+        no_cable=strips.no_cable,
+        landing=landing,
+        trails=walk(terrain, trails),
+        positions=tuple(positions),
+        pulls=tuple(pulls),
+        turning_places=tuple(turning_places),
+        outcomes=tuple(trees),
+    )
+    found: list[Finding] = []
+    for room in (grades, cross, space, lines, stems, access, parking, winching, unseen):
+        found += room.check(case)
+    if landing is not None:
+        for trail in trails:
+            if trail.kind == "main" and not trail.joins_id:
+                found += check_run_in(area, terrain, strips, landing, trail.line)
+    return ordered(found)

@@ -1,0 +1,152 @@
+"""Stems a trail takes out or crowds."""
+
+import numpy as np
+import shapely
+
+from layout import sources
+from layout.checks.case import Case, Walked
+from layout.checks.words import lengths
+from layout.findings import Finding
+from layout.units import FOOT_M
+
+CLAIM_ERROR_M = 1.5  # nothing is said of a single stem placed worse than this
+KEEP_CLEAR_M = 3 * FOOT_M
+EDGE_M = 0.05  # a stem on the very edge may be called either way
+
+
+def check(case: Case) -> list[Finding]:
+    """Count the leave stems in trails, and find keep trees a trail crowds.
+
+    Parameters
+    ----------
+    case : Case
+        The layout.
+
+    Returns
+    -------
+    list of Finding
+        ``unknown`` where leave trees are not mapped, or not well enough.
+    """
+    area = case.area
+    found: list[Finding] = []
+    if case.trails and len(area.trees):
+        found += _keep(case)
+    if not case.trails:
+        return found
+    why = ""
+    if not area.trees.full_list:
+        why = "the tree list holds marked trees only"
+    elif not len(area.trees):
+        why = "the tree list is empty"
+    elif area.settings.stand.position_error_m > CLAIM_ERROR_M:
+        why = (
+            f"tree positions are good to {area.settings.stand.position_error_m:.1f} m only, and "
+            f"{CLAIM_ERROR_M} m is needed to speak of single stems"
+        )
+    if why:
+        found.append(
+            Finding(
+                code="stems_in_trail",
+                level="unknown",
+                message=f"Leave stems inside the trails not counted: {why}",
+                subject_layer="trees",
+            )
+        )
+        return found
+    return found + _inside(case)
+
+
+def _inside(case: Case) -> list[Finding]:
+    """Count leave stems in the footprints, and hold the stated roles against them."""
+    trees = case.area.trees
+    points = shapely.points(trees.x, trees.y)
+    standing = ~trees.marked
+    inside = np.zeros(len(trees), dtype=bool)
+    for walked in case.trails:
+        shapely.prepare(walked.footprint)
+        inside |= standing & np.asarray(shapely.contains(walked.footprint, points))
+    found: list[Finding] = []
+    count = int(inside.sum())
+    if count:
+        share = 100.0 * count / max(int(standing.sum()), 1)
+        found.append(
+            Finding(
+                code="stems_in_trail",
+                level="caution",
+                message=(
+                    f"{count} leave {'stem stands' if count == 1 else 'stems stand'} inside the "
+                    f"trails ({share:.1f} % of those that stay); each needs the owner's mark"
+                ),
+                subject_layer="trees",
+                value=float(count),
+                limit=0.0,
+                source=sources.COMMON_PRACTICE,
+            )
+        )
+    stated = {o.tree_id: o.role for o in case.outcomes}
+    deep = np.zeros(len(trees), dtype=bool)
+    for walked in case.trails:
+        reach = walked.trail.width_m / 2 - EDGE_M
+        core = walked.trail.line.buffer(reach, cap_style="flat")
+        deep |= standing & np.asarray(shapely.contains(core, points))
+    for row in np.flatnonzero(deep):
+        name = trees.tree_id[row]
+        if stated.get(name) == "leave":
+            found.append(
+                Finding(
+                    code="record_mismatch",
+                    level="stop",
+                    message=f"Tree {name} is stated to stay, but a trail runs over it",
+                    subject_layer="trees",
+                    subject_id=name,
+                    at=(float(trees.x[row]), float(trees.y[row])),
+                )
+            )
+    return found
+
+
+def _keep(case: Case) -> list[Finding]:
+    """Find keep trees nearer to a trail's edge than roots bear."""
+    trees = case.area.trees
+    rows = [i for i, reason in enumerate(trees.keep) if reason and not trees.marked[i]]
+    found: list[Finding] = []
+    for row in rows:
+        point = shapely.Point(float(trees.x[row]), float(trees.y[row]))
+        near: list[tuple[float, Walked]] = [
+            (float(w.trail.line.distance(point)) - w.trail.width_m / 2, w) for w in case.trails
+        ]
+        gap, walked = min(near, key=lambda item: item[0])
+        if gap >= KEEP_CLEAR_M - 1e-6:
+            continue
+        at = float(walked.trail.line.project(point))
+        said, bound = lengths(max(gap, 0.0), KEEP_CLEAR_M, case.units)
+        where = "inside" if gap < 0 else f"{said} from the edge of"
+        error = _error_m(case, row)
+        doubt = error > CLAIM_ERROR_M
+        tail = f"; its place is known to {error:.0f} m only, so look" if doubt else ""
+        found.append(
+            Finding(
+                code="keep_tree_near",
+                level="unknown" if doubt else "caution",
+                message=(
+                    f"Tree {trees.tree_id[row]} ({trees.keep[row]}) stands {where} "
+                    f"{walked.name}; {bound} spares its roots{tail}"
+                ),
+                subject_layer="trees",
+                subject_id=trees.tree_id[row],
+                from_m=at,
+                to_m=at,
+                value=gap,
+                limit=KEEP_CLEAR_M,
+                unit="m",
+                source=sources.COMMON_PRACTICE,
+                at=(float(point.x), float(point.y)),
+            )
+        )
+    return found
+
+
+def _error_m(case: Case, row: int) -> float:
+    """Give the error of one tree's place: its own where stated, or the list's."""
+    own = float(case.area.trees.position_error_m[row])
+    return own if np.isfinite(own) else float(case.area.settings.stand.position_error_m)

@@ -1,0 +1,460 @@
+"""Every pull measured again from the ground, and held against its record.
+
+The numbers of the record are not trusted: length, rise, angle and corridor are
+read once more from the two ends, the elevation grid and the maps.
+"""
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout import sources
+from layout.checks.case import Case
+from layout.checks.corridors import corridor
+from layout.checks.parking import Stand, stand_of, wrapped
+from layout.checks.words import lengths, pair
+from layout.findings import Finding, Level
+from layout.grid import bilinear
+from layout.records import Pull, WinchPosition
+from layout.winch_rules import WinchRules, rules_from
+
+Floats = NDArray[np.float64]
+
+PROFILE_M = 1.0  # elevations along a pull are read at least this often
+ENDS_M = 0.1
+STATED_M = 0.3
+STATED_SHARE = 0.01
+STATED_DEG = 1.0
+LIMIT_NOISE_M = 0.02
+LIMIT_NOISE_DEG = 0.02
+LIMIT_NOISE_PCT = 0.05
+RECORDED_ANY_DEG = 180.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """One pull as the ground has it.
+
+    Parameters
+    ----------
+    map_m, ground_m : float
+        Length on the map and along the ground, metres.
+    rise_m : float
+        Ground at the stump above ground at the winch, metres.
+    rise_pct : float
+        The same over ground length, percent.
+    turned_deg : float
+        From the rear's direction to the pull, + to the left looking back.
+    hump_m : float
+        Ground above the straight rope, metres; 0 where there is none.
+    steep_pct : float
+        Steepest stretch of 10 m the load could run down to the tractor, percent.
+    """
+
+    map_m: float
+    ground_m: float
+    rise_m: float
+    rise_pct: float
+    turned_deg: float
+    hump_m: float
+    steep_pct: float
+
+
+def check(case: Case) -> list[Finding]:
+    """Judge every pull.
+
+    Parameters
+    ----------
+    case : Case
+        The layout.
+
+    Returns
+    -------
+    list of Finding
+        Stops a pull each; cautions gathered one a position and reason.
+    """
+    if not case.pulls and not case.positions:
+        return []
+    rules = rules_from(case.area.settings)
+    parked = {p.position_id: p for p in case.positions}
+    rows = {name: i for i, name in enumerate(case.area.trees.tree_id)}
+    found = _books(case, parked, rows)
+    care = _Cares(case)
+    for pull in case.pulls:
+        position = parked.get(pull.position_id)
+        row = rows.get(pull.tree_id)
+        if position is None or row is None:
+            continue
+        measured = measure(case, rules, pull, position)
+        found += _stated(pull, measured, case, row, position)
+        if not math.isfinite(measured.ground_m):
+            found.append(
+                _say(pull, "pull_ground", "unknown", "ground not checked, the grid has a gap")
+            )
+            continue
+        stand = stand_of(case, position)
+        found += _reach(case, rules, pull, measured)
+        found += _angle(rules, pull, position, stand, measured, care)
+        found += _above(rules, pull, measured, care)
+        if measured.hump_m > rules.hump_m + LIMIT_NOISE_M:
+            said, bound = lengths(measured.hump_m, rules.hump_m, case.units)
+            what = f"the ground rises {said} above the straight rope, over {bound}"
+            found.append(_say(pull, "pull_hump", "stop", what, measured.hump_m, rules.hump_m, "m"))
+        found += corridor(case, rules, pull, row, care.note)
+    return found + care.findings() + _brushed(case)
+
+
+def measure(case: Case, rules: WinchRules, pull: Pull, position: WinchPosition) -> Measured:
+    """Measure one pull between the position and the end of its line."""
+    x0, y0 = position.x, position.y
+    x1, y1 = (float(v) for v in pull.line.coords[-1][:2])
+    map_m = math.hypot(x1 - x0, y1 - y0)
+    parts = max(1, math.ceil(map_m / PROFILE_M))
+    f = np.linspace(0.0, 1.0, parts + 1)
+    z = bilinear(case.terrain.dem, x0 + f * (x1 - x0), y0 + f * (y1 - y0))
+    ground = float(np.hypot(map_m / parts, np.diff(z)).sum())
+    rise = float(z[-1] - z[0])
+    rope = (
+        z[0]
+        + rules.fairlead_height_m
+        + f * (z[-1] + rules.hook_height_m - z[0] - rules.fairlead_height_m)
+    )
+    rear = math.radians(90.0 - position.rear_azimuth_deg)
+    turned = 0.0 if map_m == 0 else math.degrees(wrapped(math.atan2(y1 - y0, x1 - x0) - rear))
+    return Measured(
+        map_m=map_m,
+        ground_m=ground,
+        rise_m=rise,
+        rise_pct=100.0 * rise / ground if ground > 0 else 0.0,
+        turned_deg=turned,
+        hump_m=float(np.max(z - rope, initial=0.0)),
+        steep_pct=_steepest(z, map_m / parts, rules.load_baseline_m),
+    )
+
+
+def _steepest(z: Floats, step_m: float, baseline_m: float) -> float:
+    """Give the steepest stretch of a baseline's length that falls toward the winch."""
+    if step_m <= 0:
+        return 0.0
+    wide = min(max(round(baseline_m / step_m), 1), z.size - 1)
+    slopes = (z[wide:] - z[:-wide]) / (wide * step_m)
+    return 100.0 * float(np.max(slopes, initial=0.0))
+
+
+def _say(
+    pull: Pull,
+    code: str,
+    level: Level,
+    what: str,
+    value: float | None = None,
+    limit: float | None = None,
+    unit: str = "",
+    source: sources.Source | str = sources.COMMON_PRACTICE,
+) -> Finding:
+    """Put one result of a pull into words."""
+    end = pull.line.coords[-1]
+    return Finding(
+        code=code,
+        level=level,
+        message=f"Pull of tree {pull.tree_id} to position {pull.position_id}: {what}",
+        subject_layer="pulls",
+        subject_id=pull.tree_id,
+        value=value,
+        limit=limit,
+        unit=unit,
+        source=str(source),
+        confirmed=source.confirmed if isinstance(source, sources.Source) else False,
+        at=(float(end[0]), float(end[1])),
+    )
+
+
+class _Cares:
+    """Cautions of pulls, gathered so that one position says each reason once."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.kept: dict[tuple[str, str], list[tuple[str, float]]] = {}
+        self.words: dict[str, tuple[str, float, str, sources.Source | str]] = {}
+
+    def note(
+        self,
+        pull: Pull,
+        code: str,
+        words: str,
+        value: float,
+        limit: float,
+        unit: str,
+        source: sources.Source | str,
+    ) -> None:
+        """Keep one caution; ``words`` holds {value} where the worst goes."""
+        self.kept.setdefault((code, pull.position_id), []).append((pull.tree_id, value))
+        self.words[code] = (words, limit, unit, source)
+
+    def findings(self) -> list[Finding]:
+        """Give one caution a position and reason, naming its trees."""
+        places = {p.position_id: p for p in self.case.positions}
+        found: list[Finding] = []
+        for (code, name), entries in self.kept.items():
+            words, limit, unit, source = self.words[code]
+            top = max(value for _, value in entries)
+            trees = ", ".join(tree for tree, _ in entries)
+            who = "the pull of tree" if len(entries) == 1 else "the pulls of trees"
+            place = places[name]
+            found.append(
+                Finding(
+                    code=code,
+                    level="caution",
+                    message=f"Position {name}: {who} {trees} {words.format(value=f'{top:.0f}')}",
+                    subject_layer="winch_positions",
+                    subject_id=name,
+                    value=top,
+                    limit=limit,
+                    unit=unit,
+                    source=str(source),
+                    confirmed=source.confirmed if isinstance(source, sources.Source) else False,
+                    at=(place.x, place.y),
+                )
+            )
+        return found
+
+
+def _books(case: Case, parked: dict[str, WinchPosition], rows: dict[str, int]) -> list[Finding]:
+    """Hold positions, pulls, trees and outcomes against each other."""
+    found: list[Finding] = []
+
+    def wrong(layer: str, name: str, what: str) -> None:
+        found.append(
+            Finding(
+                code="record_mismatch",
+                level="stop",
+                message=what,
+                subject_layer=layer,
+                subject_id=name,
+            )
+        )
+
+    for name, count in Counter(p.position_id for p in case.positions).items():
+        if count > 1:
+            wrong("winch_positions", name, f"Position {name} is listed {count} times")
+    for tree, count in Counter(p.tree_id for p in case.pulls).items():
+        if count > 1:
+            wrong("pulls", tree, f"Tree {tree} is pulled {count} times")
+    for pull in case.pulls:
+        position = parked.get(pull.position_id)
+        row = rows.get(pull.tree_id)
+        if position is None:
+            what = f"Pull of tree {pull.tree_id} goes to position {pull.position_id}, which is not"
+            wrong("pulls", pull.tree_id, f"{what} in the layout")
+        elif pull.tree_id not in position.tree_ids:
+            wrong(
+                "pulls",
+                pull.tree_id,
+                f"Position {pull.position_id} does not list tree {pull.tree_id} pulled to it",
+            )
+        if row is None:
+            wrong("pulls", pull.tree_id, f"Tree {pull.tree_id} is not in the tree list")
+        elif not case.area.trees.marked[row]:
+            wrong("pulls", pull.tree_id, f"Tree {pull.tree_id} is pulled but not marked to cut")
+    pulled = {p.tree_id: p.position_id for p in case.pulls}
+    for position in case.positions:
+        for tree in position.tree_ids:
+            if pulled.get(tree) != position.position_id:
+                wrong(
+                    "winch_positions",
+                    position.position_id,
+                    f"Position {position.position_id} lists tree {tree}, but no pull leads there",
+                )
+    for outcome in case.outcomes:
+        served = outcome.status == "served"
+        if served != (outcome.tree_id in pulled):
+            state = "stated served but has no pull" if served else "pulled but not stated served"
+            wrong("trees", outcome.tree_id, f"Tree {outcome.tree_id} is {state}")
+        elif served and outcome.position_id != pulled[outcome.tree_id]:
+            wrong(
+                "trees",
+                outcome.tree_id,
+                f"Tree {outcome.tree_id} is stated at position {outcome.position_id}, but pulled "
+                f"to {pulled[outcome.tree_id]}",
+            )
+    return found
+
+
+def _stated(
+    pull: Pull, measured: Measured, case: Case, row: int, position: WinchPosition
+) -> list[Finding]:
+    """Say where a record's numbers are not the ground's."""
+    found: list[Finding] = []
+    trees = case.area.trees
+    start, end = pull.line.coords[0], pull.line.coords[-1]
+    if math.dist(start[:2], (position.x, position.y)) > ENDS_M:
+        found.append(_say(pull, "record_mismatch", "stop", "its line does not begin there"))
+    if math.dist(end[:2], (float(trees.x[row]), float(trees.y[row]))) > ENDS_M:
+        found.append(_say(pull, "record_mismatch", "stop", "its line does not end at the tree"))
+    near = STATED_M + STATED_SHARE * measured.map_m
+    checks: list[tuple[str, float, float, float, str]] = [
+        ("map length", pull.map_m, measured.map_m, near, "m"),
+        ("ground length", pull.ground_m, measured.ground_m, near, "m"),
+        ("rise", pull.rise_m, measured.rise_m, near, "m"),
+    ]
+    if position.trail_id:
+        checks.append(("angle", pull.angle_deg, abs(measured.turned_deg), STATED_DEG, "deg"))
+    for name, said, true, slack, unit in checks:
+        if math.isfinite(true) and abs(said - true) > slack:
+            found.append(
+                _say(
+                    pull,
+                    "record_mismatch",
+                    "stop",
+                    f"{name} stated as {said:.1f} {unit}, measured {true:.1f} {unit}",
+                    said,
+                    true,
+                    unit,
+                )
+            )
+    return found
+
+
+def _reach(case: Case, rules: WinchRules, pull: Pull, measured: Measured) -> list[Finding]:
+    """Judge the length of the pull along the ground."""
+    reach = rules.reach_m(measured.rise_pct)
+    found: list[Finding] = []
+    if measured.ground_m > reach + LIMIT_NOISE_M:
+        said, bound = lengths(measured.ground_m, reach, case.units)
+        what = f"{said} along the ground, beyond the {bound} that can be reached"
+        found.append(_say(pull, "pull_reach", "stop", what, measured.ground_m, reach, "m"))
+    if abs(pull.reach_m - reach) > STATED_M + STATED_SHARE * reach:
+        what = f"reach stated as {pull.reach_m:.1f} m, by the limits {reach:.1f} m"
+        found.append(_say(pull, "record_mismatch", "stop", what, pull.reach_m, reach, "m"))
+    if pull.margin_m > reach - measured.ground_m + STATED_M + STATED_SHARE * reach:
+        most = reach - measured.ground_m
+        what = f"margin stated as {pull.margin_m:.1f} m, but only {most:.1f} m of reach is left"
+        found.append(_say(pull, "record_mismatch", "stop", what, pull.margin_m, most, "m"))
+    return found
+
+
+def _angle(
+    rules: WinchRules,
+    pull: Pull,
+    position: WinchPosition,
+    stand: Stand,
+    measured: Measured,
+    care: "_Cares",
+) -> list[Finding]:
+    """Judge how far off the parked axis the rope leaves."""
+    if not position.trail_id:
+        return []  # on the landing the tractor stands straight at each tree
+    if not math.isfinite(stand.cross_pct):
+        return []
+    angle = abs(measured.turned_deg)
+    left = measured.turned_deg >= 0
+    downhill = stand.left_higher_pct < 0 if left else stand.left_higher_pct > 0
+    limit = rules.table_angle_deg(stand.cross_pct, downhill=downhill)
+    if angle > limit + LIMIT_NOISE_DEG:
+        said, bound = pair(angle, limit, "deg")
+        side = " to the downhill side" if downhill and stand.cross_pct > 1 else ""
+        what = (
+            f"{said} off the tractor's axis{side}, over {bound} on a cross slope of "
+            f"{stand.cross_pct:.0f} %"
+        )
+        return [_say(pull, "pull_angle", "stop", what, angle, limit, "deg")]
+    if angle > rules.angle_caution_deg + LIMIT_NOISE_DEG:
+        care.note(
+            pull,
+            "pull_angle",
+            "leave up to {value} degrees off the tractor's axis",
+            angle,
+            rules.angle_caution_deg,
+            "deg",
+            sources.COMMON_PRACTICE,
+        )
+    return []
+
+
+def _above(rules: WinchRules, pull: Pull, measured: Measured, care: "_Cares") -> list[Finding]:
+    """Judge whether the load lies above the winch, or could run down on its own."""
+    found: list[Finding] = []
+    rise = measured.rise_pct
+    if rise > rules.load_above_pct + LIMIT_NOISE_PCT:
+        said, bound = pair(rise, rules.load_above_pct, "%")
+        what = f"the load lies {said} above the winch, over {bound}; never stand below it"
+        found.append(
+            _say(
+                pull,
+                "pull_load_above",
+                "stop",
+                what,
+                rise,
+                rules.load_above_pct,
+                "%",
+                sources.LOAD_ABOVE,
+            )
+        )
+    elif rise > rules.load_above_caution_pct + LIMIT_NOISE_PCT:
+        care.note(
+            pull,
+            "pull_load_above",
+            "come from up to {value} % above the winch; nobody below the load",
+            rise,
+            rules.load_above_caution_pct,
+            "%",
+            sources.LOAD_ABOVE,
+        )
+    if measured.rise_m > 0 and measured.steep_pct > rules.run_steep_pct + LIMIT_NOISE_PCT:
+        said, bound = pair(measured.steep_pct, rules.run_steep_pct, "%")
+        what = f"ground falls {said} toward the tractor, and over {bound} a log may run"
+        found.append(
+            _say(pull, "pull_may_run", "stop", what, measured.steep_pct, rules.run_steep_pct, "%")
+        )
+    elif measured.rise_m > 0 and measured.steep_pct > rules.run_caution_pct + LIMIT_NOISE_PCT:
+        care.note(
+            pull,
+            "pull_may_run",
+            "cross ground falling up to {value} % toward the tractor; on slick ground a log runs",
+            measured.steep_pct,
+            rules.run_caution_pct,
+            "%",
+            sources.COMMON_PRACTICE,
+        )
+    return found
+
+
+def _brushed(case: Case) -> list[Finding]:
+    """Hold the share of leave stems brushed against what a skilled crew keeps to."""
+    if not case.pulls:
+        return []
+    hits = [p.leave_hits for p in case.pulls]
+    trees = case.area.trees
+    standing = int((~trees.marked).sum())
+    limit = case.area.settings.treatment.leave_damage_max_pct
+    if not trees.full_list or any(h is None for h in hits) or not standing:
+        why = "the tree list holds marked trees only" if not trees.full_list else "not counted"
+        return [
+            Finding(
+                code="leave_brushed",
+                level="unknown",
+                message=f"Share of leave stems brushed by pulls not checked: {why}",
+                subject_layer="pulls",
+            )
+        ]
+    share = 100.0 * sum(h for h in hits if h is not None) / standing
+    if limit is None:
+        return []
+    said, bound = pair(share, limit, "%")
+    return [
+        Finding(
+            code="leave_brushed",
+            level="caution" if share > limit + 1e-6 else "ok",
+            message=(
+                f"Pulls brush {said} of the leave stems"
+                + (f", over the {bound} you set" if share > limit else f"; {bound} is the most")
+            ),
+            subject_layer="pulls",
+            value=share,
+            limit=limit,
+            unit="%",
+            source=str(sources.LEAVE_DAMAGE),
+        )
+    ]

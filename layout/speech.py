@@ -1,0 +1,28 @@
+"""Lengths and areas said as people say them."""
+
+from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, Units
+
+FEET_PER_STATION = 5
+
+
+def speak_length(metres: float, units: Units) -> str:
+    """Say a length in whole feet, or in metres with one decimal under 10 m."""
+    if units == "us":
+        return f"{metres / FOOT_M:.0f} ft"
+    return f"{metres:.1f} m" if abs(metres) < 10 else f"{metres:.0f} m"
+
+
+def speak_station(metres: float, units: Units) -> str:
+    """Say a distance along a trail to 5 ft, or to whole metres."""
+    if units == "us":
+        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)} ft"
+    return f"{metres:.0f} m"
+
+
+def speak_area(square_m: float, units: Units) -> str:
+    """Say an area in square feet or acres, or in square metres or hectares."""
+    if units == "us":
+        acres = square_m / ACRE_M2
+        return f"{acres:.2f} acre" if acres >= 0.05 else f"{square_m / FOOT_M**2:.0f} sq ft"
+    hectares = square_m / HECTARE_M2
+    return f"{hectares:.2f} ha" if hectares >= 0.5 else f"{square_m:.0f} m²"
