@@ -129,8 +129,8 @@ def sound_polygons(
                 "shape_mended",
                 "caution",
                 f"{source} row {row + 1} crosses or touches itself "
-                f"({reason.split('[')[0].lower()}); it was mended to {whole.area / HECTARE_M2:.2f} ha. "
-                "Look at it, and draw it again if that is wrong.",
+                f"({reason.split('[')[0].lower()}); it was mended to "
+                f"{whole.area / HECTARE_M2:.2f} ha. Look at it, and draw it again if wrong.",
                 layer,
                 source,
                 value=float(whole.area),

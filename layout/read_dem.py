@@ -32,7 +32,16 @@ from layout.projection import (
 )
 from layout.units import HECTARE_M2
 
-DRIVERS = ["GTiff", "VRT", "AAIGrid", "HFA"]  # a cloud-optimised GeoTIFF reads as GTiff
+# How a raster starts, and the one driver that then opens it.
+STARTS = (
+    (b"II*\x00", "GTiff"),
+    (b"MM\x00*", "GTiff"),
+    (b"II+\x00", "GTiff"),
+    (b"MM\x00+", "GTiff"),
+    (b"EHFA_HEADER_TAG", "HFA"),
+    (b"<VRTDataset", "VRT"),
+    (b"ncols", "AAIGrid"),
+)
 LARGEST_VRT_BYTES = 5_000_000
 MOST_CELLS = 60_000_000
 FINEST_M, COARSEST_M = 0.4, 20.0  # ours: a 10 m baseline must mean something
@@ -46,6 +55,7 @@ class Raster:
     """What a raster says of itself, before any cell is read."""
 
     path: Path
+    driver: str
     where: str
     crs: pyproj.CRS  # horizontal part
     target: pyproj.CRS  # the one CRS of the area
@@ -79,9 +89,11 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
     InputError
         If it is no elevation grid that can be used.
     """
-    _check_vrt(path, where, folder)
+    driver = _driver(path, where)
+    if driver == "VRT":
+        _check_vrt(path, where, folder)
     try:
-        with reader(), rasterio.open(path, driver=DRIVERS) as data:
+        with reader(), rasterio.open(path, driver=driver) as data:
             if data.count != 1:
                 raise InputError(
                     f"{where} {path.name} has {data.count} bands, so it is a picture; "
@@ -93,8 +105,7 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
             transform, width, height = data.transform, data.width, data.height
     except RasterioError as error:
         raise InputError(
-            f"{where} {path.name} cannot be read as an elevation raster "
-            f"(GeoTIFF, VRT, ASCII grid, IMG): {_one_line(error)}"
+            f"{where} {path.name} cannot be opened as {driver}: {_one_line(error)}"
         ) from None
     if kind == "uint8" or "complex" in kind:
         raise InputError(
@@ -117,7 +128,7 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
         raise InputError(f"{where} {path.name} has no place on the map; store its georeference")
     unit = vertical_unit(given) or unit_of_name(said)
     found = _whole_numbers(kind, path)
-    raster = Raster(path, where, flat, flat, transform, width, height, unit, found)
+    raster = Raster(path, driver, where, flat, flat, transform, width, height, unit, found)
     return raster if is_metric_grid(flat) else _with_target(raster)
 
 
@@ -146,7 +157,13 @@ def _with_target(raster: Raster) -> Raster:
 def footprint(raster: Raster) -> Polygon:
     """Outline a raster in its own CRS."""
     w, h = raster.width, raster.height
-    return Polygon([raster.transform * corner for corner in ((0, 0), (w, 0), (w, h), (0, h))])
+    corners = ((0, 0), (w, 0), (w, h), (0, h))
+    return Polygon([_corner(raster.transform, col, row) for col, row in corners])
+
+
+def _corner(t: Affine, col: float, row: float) -> tuple[float, float]:
+    """Give the map place of a cell's upper left corner (affine's own sign has changed)."""
+    return t.a * col + t.b * row + t.c, t.d * col + t.e * row + t.f
 
 
 def read_window(
@@ -186,7 +203,7 @@ def read_window(
     _check_cover(raster, stand)
     found = list(raster.findings)
     try:
-        with reader(), rasterio.open(raster.path, driver=DRIVERS) as data:
+        with reader(), rasterio.open(raster.path, driver=raster.driver) as data:
             dem = (
                 _straight_window(data, raster, wanted)
                 if straight and cell >= FINEST_M
@@ -207,12 +224,20 @@ def _one_line(error: Exception) -> str:
     return " ".join(str(error).split())[:200]
 
 
+def _driver(path: Path, where: str) -> str:
+    """Tell the kind of raster by its first bytes."""
+    with path.open("rb") as file:
+        head = file.read(64).lstrip(b"\xef\xbb\xbf \r\n\t")
+    for start, driver in STARTS:
+        if head.lower().startswith(start.lower()):
+            return driver
+    raise InputError(
+        f"{where} {path.name} is no elevation raster read here (GeoTIFF, VRT, ASCII grid, IMG)"
+    )
+
+
 def _check_vrt(path: Path, where: str, folder: Path) -> None:
     """Refuse a VRT that reaches out of the area's folder, or carries code."""
-    with path.open("rb") as file:
-        head = file.read(512).lstrip(b"\xef\xbb\xbf \r\n\t")
-        if not head.startswith(b"<"):
-            return
     if path.stat().st_size > LARGEST_VRT_BYTES:
         raise InputError(f"{where} {path.name} is too large for a VRT; name the raster itself")
     text = path.read_text(encoding="utf-8", errors="replace")
@@ -407,5 +432,6 @@ def _source_window(
     c0, r0 = max(int(cols.min()) - 2, 0), max(int(rows.min()) - 2, 0)
     c1 = min(math.ceil(cols.max()) + 2, raster.width)
     r1 = min(math.ceil(rows.max()) + 2, raster.height)
-    transform = raster.transform * Affine.translation(c0, r0)
+    t, (x0, y0) = raster.transform, _corner(raster.transform, c0, r0)
+    transform = Affine(t.a, t.b, x0, t.d, t.e, y0)
     return Window(c0, r0, max(c1 - c0, 1), max(r1 - r0, 1)), transform

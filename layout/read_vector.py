@@ -309,7 +309,7 @@ def _without_empty(
             Finding(
                 "empty_shapes",
                 "caution",
-                f"{source}: {int(empty.sum())} of {len(table)} rows have no shape; they are left out.",
+                f"{source}: {int(empty.sum())} of {len(table)} rows have no shape and stay out.",
                 "input",
                 source,
             )

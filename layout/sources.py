@@ -105,7 +105,7 @@ FALL_LINE = Source(
     author="State of Oregon",
     title="OAR 629-630-0150, ground-based harvesting on steep slopes",
     dated="undated",
-    place="never straight up and down for more than 100 ft; half of the side slope is trail practice",
+    place="never straight up and down for over 100 ft; half the side slope is trail practice",
 )
 TURNAROUNDS = Source(
     author="State of Washington",
@@ -200,4 +200,10 @@ LONE_WORK = Source(
     title="29 CFR 1910.266",
     dated="undated",
     place="within visual or audible contact of another person",
+)
+NEIGHBOUR_TREES = Source(
+    author="New York Forest Owners Association",
+    title="page on boundaries; a farming magazine on damages",
+    dated="undated",
+    place="double or treble damages for a neighbour's tree; line trees belong to both",
 )

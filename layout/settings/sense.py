@@ -142,7 +142,7 @@ def _outfit(settings: AreaSettings) -> list[Finding]:
                 source=str(WINCH_OUTFIT),
             )
         )
-    if winch.working_reach_m > WORKING_REACH_M + NOISE:
+    if winch.working_reach_m > WORKING_REACH_M + 0.5:  # 40 m is 130 ft as people say it
         found.append(
             _finding(
                 "working_reach",

@@ -1,0 +1,339 @@
+"""Files to a checked Area in one CRS; all faults of the inputs reported at once."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+import pyproj
+import shapely
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from layout import read_features as features
+from layout.errors import InputError, InputFaults
+from layout.findings import Finding, ordered
+from layout.grid import Dem
+from layout.layer_shapes import Wanted
+from layout.owner_lines import line_trees, stand_trees, widened
+from layout.projection import crs_named, place_of, set_readers
+from layout.read_dem import Raster, open_raster, read_window
+from layout.read_landing import landing_shape, main_trail_line
+from layout.read_trees import TreeFile, read_trees
+from layout.read_vector import Layer, read_layer, split_name
+from layout.settings import AreaSettings, load_settings
+from layout.site import Area, Hazard, Trees, WaterFeature
+from layout.units import HECTARE_M2
+
+T = TypeVar("T")
+U = TypeVar("U")
+R = TypeVar("R", WaterFeature, Hazard)
+
+SETTINGS_FILE = "area.toml"
+BEYOND_REACH_M = 60.0  # ground kept around the stand, beyond the cable's reach
+FIELD_REACH_M = 300.0  # of a may_use field, this much around the stand is read
+SMALLEST_STAND_M2, LARGEST_STAND_HA = 200.0, 1000.0
+LARGE_STAND_HA = 200.0
+
+
+def read_area(path: str | Path) -> Area:
+    """Read a folder that describes one job.
+
+    Parameters
+    ----------
+    path : str or Path
+        The folder, or its area.toml.
+
+    Returns
+    -------
+    Area
+        Everything in one projected metric CRS; what was taken or doubted on the
+        way stands in ``findings``.
+
+    Raises
+    ------
+    InputError, InputFaults
+        One line a fault: what, where, what to do.
+
+    Examples
+    --------
+    >>> read_area("no/such/folder")
+    Traceback (most recent call last):
+        ...
+    layout.errors.InputError: no/such/folder: no such folder or file; name the folder ...
+    """
+    file = settings_file(Path(path))
+    settings, found = load_settings(file)
+    set_readers()
+    return _Reader(file, settings).read(found)
+
+
+def settings_file(path: Path) -> Path:
+    """Find area.toml from what the user named."""
+    if path.is_dir():
+        file = path / SETTINGS_FILE
+        if not file.is_file():
+            raise InputError(f"{path}: no {SETTINGS_FILE} in this folder; is it the right one?")
+        return file
+    if not path.exists():
+        raise InputError(
+            f"{path}: no such folder or file; name the folder that holds {SETTINGS_FILE}"
+        )
+    return path
+
+
+class _Collecting:
+    """Keeps the faults of one input, so that the next can still be read."""
+
+    def __init__(self, faults: list[str]) -> None:
+        self.faults = faults
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, _: object
+    ) -> bool:
+        if isinstance(error, InputFaults):
+            self.faults += error.faults
+        elif isinstance(error, InputError):
+            self.faults.append(str(error))
+        else:
+            return False
+        return True
+
+
+class _Reader:
+    """One reading of one area: collects faults, then findings."""
+
+    def __init__(self, file: Path, settings: AreaSettings) -> None:
+        self.name = file.name
+        self.folder = file.resolve().parent
+        self.settings = settings
+        self.faults: list[str] = []
+        self.found: list[Finding] = []
+        self.accuracy_m: dict[str, float] = {}
+        self.crs = pyproj.CRS.from_epsg(4326)
+        self.hint: pyproj.CRS | None = None
+
+    def where(self, table: str, key: str) -> str:
+        """Start a message: file, table and key."""
+        return f"{self.name} [{table}] {key}:"
+
+    def collecting(self) -> "_Collecting":
+        """Keep a fault and go on to the next input."""
+        return _Collecting(self.faults)
+
+    def stop_if_faulty(self) -> None:
+        """Raise all faults so far, each once."""
+        faults = list(dict.fromkeys(self.faults))
+        if len(faults) == 1:
+            raise InputError(faults[0])
+        if faults:
+            raise InputFaults(faults)
+
+    def read(self, found: tuple[Finding, ...]) -> Area:
+        """Read all inputs, the ones others hang on first."""
+        self.found += found
+        raster = self._raster()
+        stand = self._stand()
+        trees = self._trees()
+        property_line = self._shape("property", "line", "any", features.property_shape, None)
+        may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
+        keep_out = self._shape("ground", "keep_out", "polygon", _keep_out, ())
+        water = self._shape("water", "features", "any", features.water_features, ())
+        hazards = self._shape("access", "hazards", "any", features.hazard_features, ())
+        existing = self._shape("ground", "existing_trails", "line", features.existing_trails, ())
+        road = self._shape("ground", "access_road", "line", features.road_lines, ())
+        landing: Polygon | None = None
+        with self.collecting():
+            landing = landing_shape(self.settings, self.layer, self.crs, self.name)
+        main: LineString | None = None
+        with self.collecting():
+            main, notes = main_trail_line(self.settings, self.layer, landing, self.name)
+            self.found += notes
+        self.stop_if_faulty()
+        assert raster is not None
+        assert stand is not None
+        assert trees is not None
+        keep = _outline([stand, landing, main, may_use & stand.buffer(FIELD_REACH_M)])
+        margin = self.settings.winch.rope_reach_m + BEYOND_REACH_M
+        dem, notes = read_window(raster, keep, margin, stand, self.settings.ground.elevation_unit)
+        self._on_ground(dem, landing, main)
+        settings, notes_2 = widened(self.settings, self.accuracy_m)
+        area = Area(
+            folder=self.folder,
+            settings=settings,
+            crs=self.crs,
+            dem=dem,
+            stand=stand,
+            trees=trees,
+            property_line=property_line,
+            may_use=may_use,
+            keep_out=keep_out,
+            water=_near(water, dem.bounds),
+            hazards=_near(hazards, dem.bounds),
+            existing=existing,
+            access_road=road,
+            landing=landing,
+            main_trail=main,
+        )
+        self.found += (*notes, *notes_2, *stand_trees(area), *line_trees(area), *self._unused())
+        return replace(area, findings=ordered(self.found))
+
+    def layer(self, table: str, key: str, text: str, wanted: Wanted) -> Layer:
+        """Read a layer a key names, and keep how far off its place may be."""
+        layer = read_layer(self.folder, text, self.where(table, key), wanted, self.crs, self.hint)
+        self.accuracy_m[f"{table}.{key}"] = layer.accuracy_m
+        return layer
+
+    def _shape(
+        self,
+        table: str,
+        key: str,
+        wanted: Wanted,
+        take: Callable[[Layer], tuple[T, tuple[Finding, ...]]],
+        left_out: U,
+    ) -> T | U:
+        """Read an optional layer and turn it into records."""
+        text = getattr(getattr(self.settings, table), key)
+        if not text:
+            return left_out
+        with self.collecting():
+            taken, found = take(self.layer(table, key, text, wanted))
+            self.found += found
+            return taken
+        return left_out
+
+    def _raster(self) -> Raster | None:
+        """Open the elevation raster; it settles the CRS of everything."""
+        where = self.where("ground", "dem")
+        ground, named = self.settings.ground, self.settings.area.crs
+        with self.collecting():
+            if named is not None:
+                self.hint = crs_named(named, self.where("area", "crs"))
+            path = place_of(self.folder, ground.dem, where)
+            raster = open_raster(path, where, self.folder, self.hint)
+            self.crs = raster.target
+            return raster
+        # Without a CRS nothing else can be judged; missing files still can.
+        self._missing_files()
+        self.stop_if_faulty()
+        return None
+
+    def _on_ground(self, dem: Dem, landing: Polygon | None, main: LineString | None) -> None:
+        """Refuse a landing or main trail that lies where no elevations are."""
+        ground = box(*dem.bounds)
+        for key, shape in (("[landing]", landing), ("[main_trail] line", main)):
+            if shape is not None and not ground.covers(shape):
+                x, y = shape.representative_point().coords[0]
+                self.faults.append(
+                    f"{self.name} {key}: it lies at {x:.0f}, {y:.0f}, off the elevations of "
+                    f"{self.settings.ground.dem}; is it in the right CRS?"
+                )
+        self.stop_if_faulty()
+
+    def _missing_files(self) -> None:
+        """Tell of every other file that is not there."""
+        for table, key in (
+            ("stand", "boundary"), ("stand", "trees"), ("property", "line"),
+            ("ground", "may_use"), ("ground", "keep_out"), ("ground", "existing_trails"),
+            ("ground", "access_road"), ("water", "features"), ("access", "hazards"),
+            ("landing", "shape"), ("main_trail", "line"),
+        ):  # fmt: skip
+            text = getattr(getattr(self.settings, table), key)
+            if text:
+                with self.collecting():
+                    place_of(self.folder, split_name(text)[0], self.where(table, key))
+
+    def _stand(self) -> MultiPolygon | None:
+        """Read the stand; holes and parts are kept."""
+        with self.collecting():
+            layer = self.layer("stand", "boundary", self.settings.stand.boundary, "polygon")
+            stand, found = features.joined_polygons(layer, "stand")
+            where = self.where("stand", "boundary")
+            if stand.area < SMALLEST_STAND_M2:
+                raise InputError(
+                    f"{where} the stand of {layer.source} has {stand.area:.0f} m2; is it in the "
+                    "right CRS?"
+                )
+            if stand.area > LARGEST_STAND_HA * HECTARE_M2:
+                raise InputError(
+                    f"{where} the stand of {layer.source} has {stand.area / HECTARE_M2:,.0f} ha; "
+                    f"{LARGEST_STAND_HA:.0f} ha at most, plan it in parts"
+                )
+            self.found += found
+            if stand.area > LARGE_STAND_HA * HECTARE_M2:
+                self.found.append(
+                    Finding(
+                        "stand_large",
+                        "caution",
+                        f"The stand has {stand.area / HECTARE_M2:.0f} ha; planning it in one piece "
+                        "takes long.",
+                        "stand",
+                    )
+                )
+            return stand
+        return None
+
+    def _trees(self) -> Trees | None:
+        """Read the tree list."""
+        stand = self.settings.stand
+        with self.collecting():
+            file = TreeFile(
+                self.folder,
+                stand.trees,
+                self.where("stand", "trees"),
+                stand.list == "all",
+                stand.position_error_m,
+            )
+            trees, found = read_trees(file, self.crs, self.hint)
+            self.found += found
+            return trees
+        return None
+
+    def _unused(self) -> list[Finding]:
+        """Name the keys this version reads and does not use yet."""
+        settings = self.settings
+        given = [
+            name
+            for name, text in (
+                ("[trails] fixed", settings.trails.fixed),
+                ("[soil] map", settings.soil.map),
+                ("[work] log", settings.work.log),
+            )
+            if text
+        ]
+        return [
+            Finding(
+                "key_not_used",
+                "unknown",
+                f"{name} is not used by this version; the plan is made without it.",
+                "settings",
+                name,
+            )
+            for name in given
+        ]
+
+
+def _may_use(layer: Layer) -> tuple[MultiPolygon, tuple[Finding, ...]]:
+    """Take ground beside the stand that may be used."""
+    return features.joined_polygons(layer, "may_use")
+
+
+def _keep_out(layer: Layer) -> tuple[tuple[Polygon, ...], tuple[Finding, ...]]:
+    """Take ground closed to machines."""
+    return features.closed_polygons(layer, "keep_out")
+
+
+def _near(records: tuple[R, ...], bounds: tuple[float, float, float, float]) -> tuple[R, ...]:
+    """Keep what lies near the ground that was read; a county's streams need not come along."""
+    west, south, east, north = bounds
+    reach = FIELD_REACH_M
+    window = box(west - reach, south - reach, east + reach, north + reach)
+    return tuple(record for record in records if record.geometry.intersects(window))
+
+
+def _outline(shapes: list[BaseGeometry | None]) -> BaseGeometry:
+    """Join what is there."""
+    return shapely.union_all([shape for shape in shapes if shape is not None])

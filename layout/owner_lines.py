@@ -1,0 +1,198 @@
+"""Trees against the stand's edge and the neighbour's line."""
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from layout.errors import InputError
+from layout.findings import Finding
+from layout.settings import AreaSettings
+from layout.site import Area
+from layout.sources import NEIGHBOUR_TREES
+from layout.units import FOOT_M, Units
+
+OUTSIDE_FAULT_SHARE = 0.5  # more than this outside the stand is a wrong CRS, not a habit
+DOUBTFUL_M = 2.0
+SHARED_EDGE_M = 1.0
+MOST_SINGLE = 25  # more trees than this near a line are told of together
+
+
+def _said(metres: float, units: Units) -> str:
+    """Say a short length in the user's units."""
+    return f"{metres / FOOT_M:.0f} ft" if units == "us" else f"{metres:.1f} m"
+
+
+def _listed(ids: list[str], most: int = 10) -> str:
+    """List a few of many."""
+    return ", ".join(ids[:most]) + (f" and {len(ids) - most} more" if len(ids) > most else "")
+
+
+def widened(
+    settings: AreaSettings, accuracy_m: dict[str, float]
+) -> tuple[AreaSettings, tuple[Finding, ...]]:
+    """Widen the property line's error by a doubtful change of CRS.
+
+    Parameters
+    ----------
+    settings : AreaSettings
+    accuracy_m : dict of str to float
+        How far off the change of CRS of each layer may be, by ``table.key``.
+
+    Returns
+    -------
+    settings : AreaSettings
+    findings : tuple of Finding
+    """
+    key = "property.line" if settings.property.line else "stand.boundary"
+    doubt = accuracy_m.get(key, 0.0)
+    if doubt <= DOUBTFUL_M:
+        return settings, ()
+    error = settings.property.error_m + doubt
+    wider = settings.model_copy(
+        update={"property": settings.property.model_copy(update={"error_m": error})}
+    )
+    note = Finding(
+        "property_error_widened",
+        "caution",
+        f"The change of CRS may be off by {doubt:.0f} m, so the property line's error is taken as "
+        f"{_said(error, settings.area.units)}.",
+        "property",
+        value=error,
+        unit="m",
+    )
+    return wider, (note,)
+
+
+def stand_trees(area: Area) -> tuple[Finding, ...]:
+    """Tell of trees outside the stand; refuse a list that lies elsewhere.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    tuple of Finding
+
+    Raises
+    ------
+    InputError
+        If more than half of the list lies outside.
+    """
+    trees = area.trees
+    inside = shapely.contains_xy(area.stand, trees.x, trees.y)
+    outside = ~inside
+    if not outside.any():
+        return ()
+    where = f"{area.settings.stand.trees}:"
+    if outside.mean() > OUTSIDE_FAULT_SHARE:
+        if shapely.contains_xy(area.stand, trees.y, trees.x).mean() > OUTSIDE_FAULT_SHARE:
+            raise InputError(f"{where} x and y are swapped; exchange the two column names")
+        west, south, east, north = area.stand.bounds
+        raise InputError(
+            f"{where} {int(outside.sum())} of {len(trees)} trees lie outside the stand "
+            f"(x {west:.0f} to {east:.0f}, y {south:.0f} to {north:.0f} in {area.crs.name}); "
+            "are the coordinates in that CRS?"
+        )
+    ids = [trees.tree_id[row] for row in np.nonzero(outside)[0]]
+    cut = [trees.tree_id[row] for row in np.nonzero(outside & trees.marked)[0]]
+    also = f", {len(cut)} of them marked ({_listed(cut)})" if cut else ""
+    return (
+        Finding(
+            "trees_outside",
+            "caution" if cut else "ok",
+            f"{len(ids)} of {len(trees)} trees lie outside the stand{also}; they are not planned. "
+            "Check the boundary and the coordinates.",
+            "trees",
+            value=float(len(ids)),
+            at=(float(trees.x[outside][0]), float(trees.y[outside][0])),
+        ),
+    )
+
+
+def owner_edge(area: Area) -> BaseGeometry:
+    """Give the line the neighbour begins at; without one, the stand's edge off `may_use`."""
+    if area.property_line is None:
+        edge: BaseGeometry = area.stand.boundary
+        if not area.may_use.is_empty:
+            edge = edge.difference(area.may_use.buffer(SHARED_EDGE_M))
+        return edge
+    lines = [
+        part.boundary if part.geom_type == "Polygon" else part
+        for part in shapely.get_parts(area.property_line)
+    ]
+    return shapely.union_all(lines)
+
+
+def line_trees(area: Area) -> tuple[Finding, ...]:
+    """Tell of marked trees nearer to the line than the line is known.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    tuple of Finding
+        One a tree where a property line is drawn and they are few; else one for all.
+    """
+    units = area.settings.area.units
+    error = area.settings.property.error_m
+    found: list[Finding] = []
+    drawn = area.property_line is not None
+    if not drawn:
+        found.append(
+            Finding(
+                "property_line",
+                "unknown",
+                "No property line is given, so the stand's edge counts as the line, with an error "
+                f"of {_said(error, units)}. Set [property] line, source and error.",
+                "property",
+            )
+        )
+    edge = owner_edge(area)
+    trees = area.trees
+    distance: NDArray[np.float64] = np.asarray(
+        shapely.distance(shapely.points(trees.x, trees.y), edge), dtype=np.float64
+    )
+    rows = [int(r) for r in np.nonzero(trees.marked & (distance < error))[0]]
+    if not rows:
+        return tuple(found)
+    what = "the property line" if drawn else "the stand's edge"
+    if drawn and len(rows) <= MOST_SINGLE:
+        found += [
+            Finding(
+                "tree_near_line",
+                "caution",
+                f"Tree {trees.tree_id[row]} stands {_said(float(distance[row]), units)} from "
+                f"{what}, which is known to {_said(error, units)}: it may not be yours; confirm "
+                "the line on the ground before it is cut.",
+                "trees",
+                trees.tree_id[row],
+                value=float(distance[row]),
+                limit=error,
+                unit="m",
+                source=str(NEIGHBOUR_TREES),
+                at=(float(trees.x[row]), float(trees.y[row])),
+            )
+            for row in rows
+        ]
+        return tuple(found)
+    nearest = min(rows, key=lambda row: (float(distance[row]), trees.tree_id[row]))
+    found.append(
+        Finding(
+            "tree_near_line",
+            "caution",
+            f"{len(rows)} marked trees stand within {_said(error, units)} of {what} "
+            f"({_listed([trees.tree_id[row] for row in rows])}): they may not be yours; confirm "
+            "the line on the ground before they are cut.",
+            "trees",
+            value=float(distance[nearest]),
+            limit=error,
+            unit="m",
+            source=str(NEIGHBOUR_TREES),
+            at=(float(trees.x[nearest]), float(trees.y[nearest])),
+        )
+    )
+    return tuple(found)
