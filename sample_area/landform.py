@@ -174,7 +174,7 @@ def hillside(brook: Floats, hayfield: Polygon) -> Landform:
     s = y - 24 * np.sin((x - 70) / 150) - 9 * np.sin(x / 57 + 1) * _rise((x - 130) / 20)
     s = s + 7 * broad
     z = 300 + 0.030 * x + 0.088 * _soft(s - 150, 25)
-    z = z + 12.5 * (1 - np.exp(-_soft(up, 6) / 36)) + 0.025 * _soft(up, 8)
+    z = z + 14.0 * (1 - np.exp(-_soft(up, 6) / 37)) + 0.025 * _soft(up, 8)
     z = z + 0.14 * _soft(-up - 6, 10)
 
     def strength(*points: tuple[float, float]) -> Floats:
@@ -192,9 +192,9 @@ def hillside(brook: Floats, hayfield: Polygon) -> Landform:
     gaps_high = strength(
         (0, 0.9), (90, 0.7), (190, 0.1), (300, 0.1), (390, 0.6), (520, 0.8), (700, 0.2)
     )
-    z = z + gaps_low * _step(s - 244 - 8 * sway, 11.5, 9.0, 104)
-    z = z + gaps_scarp * _step(s - 318 - 8 * sway, 14.0, 7.0, 108)
-    z = z + gaps_high * _step(s - 392 + 6 * sway, 13.0, 9.0, 100)
+    z = z + gaps_low * _step(s - 244 - 8 * sway, 12.5, 9.5, 108)
+    z = z + gaps_scarp * _step(s - 318 - 8 * sway, 15.0, 8.0, 112)
+    z = z + gaps_high * _step(s - 392 + 6 * sway, 15.0, 9.0, 104)
 
     ridge = LineString(fair_line([(430, 455), (505, 412), (580, 388), (720, 372)]))
     off = shapely.distance(ridge, shapely.points(x, y))

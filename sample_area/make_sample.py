@@ -30,7 +30,7 @@ from landform import (
     hillside,
     level,
 )
-from rasterio.transform import from_origin
+from rasterio import Affine
 from shapely.affinity import translate
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
@@ -88,8 +88,8 @@ def stems_table(land: Landform) -> pd.DataFrame:
     to_water = shapely.distance(points, wet)
     steep = land.with_z(land.slope_pct(3.0)).at(spots[:, 0], spots[:, 1])
     edge = shapely.distance(points, places.STAND.exterior)
-    worth = np.where(to_water > 32, 1.0, np.where(to_water > 14, 0.06, 0.0))
-    worth = worth * np.where(steep < 19, 1.0, np.where(steep < 27, 0.35, 0.06))
+    worth = np.where(to_water > 32, 1.0, np.where(to_water > 14, 0.4, 0.0))
+    worth = worth * np.where(steep < 19, 1.0, np.where(steep < 27, 0.4, 0.25))
     worth = worth * np.where(edge > 7, 1.0, 0.1)
     marked = stems.mark_stems(rng, spots, dbh, worth, MARKED)
     table = stems.frame(spots, species, dbh, height, marked)
@@ -125,7 +125,7 @@ def add_notes(rng: np.random.Generator, table: pd.DataFrame) -> pd.DataFrame:
     beyond = shapely.distance(points, LineString(places.BROOK))
     south = table["y"].to_numpy() < 74
     hazard[pick(~cut & south & (beyond > 3) & (dbh > 9) & (far > 110), 1)] = "dead top"
-    corner = np.hypot(table["x"] - 590, table["y"] - 125).to_numpy() < 16
+    corner = np.hypot(table["x"] - 136, table["y"] - 114).to_numpy() < 13
     hazard[pick(~cut & corner & (dbh > 7), 1)] = "split"
     table["keep"], table["hazard"] = keep, hazard
 
@@ -146,7 +146,7 @@ def write_dem(land: Landform, path: Path) -> None:
     z = np.round(land.z, 2).astype(np.float32)
     with rasterio.open(
         path, "w", driver="GTiff", height=ROWS, width=COLS, count=1, dtype="float32", crs=CRS,
-        transform=from_origin(EAST_M, NORTH_M + ROWS + SOUTH_M, 1.0, 1.0), nodata=-9999.0,
+        transform=Affine(1.0, 0.0, EAST_M, 0.0, -1.0, NORTH_M + ROWS + SOUTH_M), nodata=-9999.0,
         compress="deflate", predictor=3, zlevel=9, tiled=True, blockxsize=256, blockysize=256,
     ) as out:  # fmt: skip
         out.write(z, 1)
@@ -172,9 +172,7 @@ def on_grid(shape: BaseGeometry | Floats, grid_m: float = 0.01) -> BaseGeometry:
     """Move a local shape to grid coordinates, rounded to the centimetre."""
     if isinstance(shape, np.ndarray):
         shape = LineString(shape)
-    return shapely.set_precision(
-        translate(shape, EAST_M, NORTH_M), grid_m, mode="pointwise"
-    )
+    return shapely.set_precision(translate(shape, EAST_M, NORTH_M), grid_m, mode="pointwise")
 
 
 def write_vectors(folder: Path) -> None:
@@ -183,9 +181,7 @@ def write_vectors(folder: Path) -> None:
     brook = LineString(places.BROOK).intersection(inside)
     write_layer(folder / "stand.gpkg", [on_grid(places.STAND)], name=["Mill Hollow woodlot"])
     write_layer(folder / "property.gpkg", [on_grid(places.PROPERTY)], name=["co-op parcel"])
-    write_layer(
-        folder / "may_use.gpkg", [on_grid(places.HAYFIELD)], name=["hayfield corner, own"]
-    )
+    write_layer(folder / "may_use.gpkg", [on_grid(places.HAYFIELD)], name=["hayfield corner, own"])
     write_layer(
         folder / "water.gpkg",
         [on_grid(brook), on_grid(places.DRAW), on_grid(places.SPRING),

@@ -13,7 +13,7 @@ import pandas as pd
 import pyogrio
 import rasterio
 import shapely
-from rasterio.transform import from_origin
+from rasterio import Affine
 from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon
 
@@ -104,8 +104,8 @@ def write_dem(land: Landform, path: Path) -> None:
     """Write elevations rounded to the centimetre."""
     with rasterio.open(
         path, "w", driver="GTiff", height=ROWS, width=COLS, count=1, dtype="float32", crs=CRS,
-        transform=from_origin(EAST_M, NORTH_M + ROWS * CELL_M, CELL_M, CELL_M), nodata=-9999.0,
-        compress="deflate", predictor=3, zlevel=9,
+        transform=Affine(CELL_M, 0.0, EAST_M, 0.0, -CELL_M, NORTH_M + ROWS * CELL_M),
+        nodata=-9999.0, compress="deflate", predictor=3, zlevel=9,
     ) as out:  # fmt: skip
         out.write(np.round(land.z, 2).astype(np.float32), 1)
 
