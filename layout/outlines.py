@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from rasterio import features
-from rasterio.transform import from_origin
+from rasterio.transform import Affine
 from shapely.geometry import MultiPolygon, Polygon, shape
 from shapely.geometry.base import BaseGeometry
 
@@ -39,7 +39,7 @@ def outline(mask: NDArray[np.bool_], dem: Dem) -> MultiPolygon:
     """
     if not mask.any():
         return MultiPolygon()
-    transform = from_origin(dem.west_m, dem.north_m, dem.cell_m, dem.cell_m)
+    transform = Affine(dem.cell_m, 0.0, dem.west_m, 0.0, -dem.cell_m, dem.north_m)
     traced = features.shapes(mask.astype(np.uint8), mask=mask, connectivity=4, transform=transform)
     cells = [cast(Polygon, shape(geometry)) for geometry, _ in traced]
     eased = [_eased(polygon, FILL_CELLS * dem.cell_m * (1 + 1e-9)) for polygon in cells]

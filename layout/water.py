@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from rasterio import features as raster
-from rasterio.transform import from_origin
+from rasterio.transform import Affine
 from scipy import ndimage
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
@@ -300,9 +300,8 @@ def _near(body: WaterFeature, reach: float, ground: Dem, dem: Dem, error_m: floa
     distance, index = KDTree(edge, leafsize=100).query(
         np.column_stack([grid_x, grid_y]), distance_upper_bound=reach
     )
-    transform = from_origin(
-        x[0] - 0.5 * dem.cell_m, y[0] + 0.5 * dem.cell_m, dem.cell_m, dem.cell_m
-    )
+    half = 0.5 * dem.cell_m
+    transform = Affine(dem.cell_m, 0.0, x[0] - half, 0.0, -dem.cell_m, y[0] + half)
     solid = [p for p in parts if p.geom_type == "Polygon"]
     wet = _burnt(solid, shape, transform, whole=False).ravel()
     touched = _burnt(parts, shape, transform, whole=True)
@@ -350,7 +349,7 @@ def _edge_points(parts: list[BaseGeometry], dem: Dem, reach: float) -> Floats:
 
 
 def _burnt(
-    parts: list[BaseGeometry], shape: tuple[int, int], transform: object, *, whole: bool
+    parts: list[BaseGeometry], shape: tuple[int, int], transform: Affine, *, whole: bool
 ) -> Mask:
     """Mark the cells under some shapes: all they touch, or those whose centre they hold."""
     if not parts:
