@@ -1,0 +1,6 @@
+"""What a plan is written as: GeoPackage, data, tree table, picture and words."""
+
+from layout.outputs.summary import closing
+from layout.outputs.write import write_plan
+
+__all__ = ["closing", "write_plan"]

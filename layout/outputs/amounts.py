@@ -1,0 +1,66 @@
+"""Numbers as the sheets say them, in the user's units."""
+
+from layout.units import FOOT_M, Units
+
+FINE_BELOW_PCT = 10.0  # a share of the ground under this keeps one decimal
+
+
+def share(value_pct: float) -> str:
+    """Say a share of the ground.
+
+    Examples
+    --------
+    >>> share(3.72), share(14.6)
+    ('3.7 %', '15 %')
+    """
+    return f"{value_pct:.1f} %" if value_pct < FINE_BELOW_PCT - 0.05 else f"{value_pct:.0f} %"
+
+
+def limit(value_pct: float) -> str:
+    """Say a limit as it was set, without figures it does not need.
+
+    Examples
+    --------
+    >>> limit(15.0), limit(12.5)
+    ('15 %', '12.5 %')
+    """
+    return f"{value_pct:g} %"
+
+
+def grade(value_pct: float) -> str:
+    """Say a grade's size, whole percent, never with a sign.
+
+    Examples
+    --------
+    >>> grade(-12.4)
+    '12 %'
+    """
+    return f"{abs(value_pct):.0f} %"
+
+
+def round_length(most_m: float, units: Units) -> tuple[float, str]:
+    """Give the longest round length that is not over a bound, for a scale bar.
+
+    Parameters
+    ----------
+    most_m : float
+        Bound, metres, above 0.
+    units : {"us", "metric"}
+        The user's units.
+
+    Returns
+    -------
+    tuple of float and str
+        Metres, and as said.
+
+    Examples
+    --------
+    >>> round_length(95.0, "us")
+    (91.44, '300 ft')
+    >>> round_length(95.0, "metric")
+    (50.0, '50 m')
+    """
+    unit_m, unit, steps = (FOOT_M, "ft", (1, 2, 3, 5)) if units == "us" else (1.0, "m", (1, 2, 5))
+    candidates = [step * 10**power for power in range(6) for step in steps]
+    number = max((n for n in candidates if n * unit_m <= most_m), default=1)
+    return round(number * unit_m, 6), f"{number:,} {unit}"

@@ -1,0 +1,222 @@
+"""Names on a map that never lie on each other.
+
+Each mark that must stay visible is entered in a coarse picture of the page. A
+name takes the place, of many round its mark, that hides least; where every
+place already holds another name it is left out, or for names that must be read
+put farther off with a thin line to its mark.
+"""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.path import Path
+from matplotlib.patheffects import withStroke
+from matplotlib.text import Text
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from layout.outputs import palette as ink
+
+Floats = NDArray[np.float64]
+
+CELL_PX = 4
+NAME_COST = 1e6  # another name: never
+FAR_COST = 0.6  # a name beside its mark beats one farther off that hides as little
+DIRECTIONS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a name is written."""
+
+    size_pt: float = 7.0
+    colour: str = ink.INK
+    bold: bool = False
+    boxed: bool = False
+    halo_pt: float = 2.0
+    rotation_deg: float = 0.0
+
+
+class Labels:
+    """Places names on one map.
+
+    Parameters
+    ----------
+    axes : Axes
+        The map; its limits must be set.
+    canvas : FigureCanvasAgg
+        What measures text.
+    """
+
+    def __init__(self, axes: Axes, canvas: FigureCanvasAgg) -> None:
+        self._axes = axes
+        self._renderer = canvas.get_renderer()  # type: ignore[no-untyped-call]
+        self._px_per_pt = axes.figure.dpi / 72
+        box = axes.get_window_extent(self._renderer)
+        self._left, self._bottom = box.x0, box.y0
+        self._cost = np.zeros((math.ceil(box.height / CELL_PX), math.ceil(box.width / CELL_PX)))
+
+    def avoid_points(self, xy: Iterable[tuple[float, float]], size_pt: float, cost: float) -> None:
+        """Enter round marks that names had better not hide."""
+        points = np.array(list(xy), dtype=float).reshape(-1, 2)
+        half = 0.5 * size_pt * self._px_per_pt
+        for x, y in self._axes.transData.transform(points):
+            self._add(x - half, y - half, x + half, y + half, cost)
+
+    def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
+        """Enter a line that names had better not hide."""
+        ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
+        half = max(0.5 * width_pt * self._px_per_pt, 0.5)
+        for (x0, y0), (x1, y1) in pairwise(ends):
+            steps = max(1, int(math.hypot(x1 - x0, y1 - y0) // CELL_PX))
+            for share in np.linspace(0, 1, steps + 1):
+                x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
+                self._add(x - half, y - half, x + half, y + half, cost / 2)
+
+    def avoid_area(self, shape: Polygon, cost: float) -> None:
+        """Enter an area that names had better not cover."""
+        corners = self._axes.transData.transform(np.asarray(shape.exterior.coords)[:, :2])
+        outline = Path(corners)
+        rows, cols = self._cost.shape
+        x = self._left + (np.arange(cols) + 0.5) * CELL_PX
+        y = self._bottom + (np.arange(rows) + 0.5) * CELL_PX
+        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x, y)])
+        self._cost[outline.contains_points(cells).reshape(rows, cols)] += cost
+
+    def beside(
+        self,
+        text: str,
+        anchors: Iterable[tuple[float, float]],
+        look: Look,
+        *,
+        clear_pt: float = 5.0,
+        must: bool = False,
+    ) -> bool:
+        """Write a name beside the best of some places.
+
+        Parameters
+        ----------
+        text : str
+            The name.
+        anchors : iterable of (float, float)
+            Places it may stand beside, the likeliest first, grid metres.
+        look : Look
+            How it is written.
+        clear_pt : float
+            Least distance from the place, points.
+        must : bool
+            Whether it may stand far off, with a thin line, rather than be left out.
+
+        Returns
+        -------
+        bool
+            Whether the name was written.
+        """
+        width, height = self._measure(text, look)
+        best: tuple[float, float, float, tuple[float, float], float] | None = None
+        rings = (1.0, 1.8, 3.0, 5.0, 8.0) if must else (1.0, 1.8)
+        for rank, place in enumerate(anchors):
+            ax, ay = self._axes.transData.transform(place)
+            for ring in rings:
+                for x, y in _round(ax, ay, width, height, clear_pt * self._px_per_pt * ring):
+                    cost = self._price(x, y, width, height) + FAR_COST * (ring - 1) + 0.3 * rank
+                    if best is None or cost < best[0] - 1e-9:
+                        best = (cost, x, y, place, ring)
+        if best is None or best[0] >= NAME_COST / 2:
+            return False
+        _, x, y, place, ring = best
+        if ring > 2:
+            self._lead(place, x, y, look.colour)
+        self._write(text, x, y, width, height, look)
+        return True
+
+    def on(self, text: str, place: tuple[float, float], look: Look) -> bool:
+        """Write a name right on a place, if nothing is hidden there."""
+        width, height = self._measure(text, look)
+        x, y = self._axes.transData.transform(place)
+        if self._price(x, y, width, height) > 0:
+            return False
+        self._write(text, x, y, width, height, look)
+        return True
+
+    def _measure(self, text: str, look: Look) -> tuple[float, float]:
+        """Give a name's width and height on the page with a little air, pixels."""
+        made = Text(
+            0,
+            0,
+            text,
+            fontsize=look.size_pt,
+            fontweight="bold" if look.bold else "normal",
+        )
+        made.set_figure(self._axes.figure)
+        made.set_rotation(look.rotation_deg)
+        box = made.get_window_extent(self._renderer)
+        air = (4.5 if look.boxed else 1.5) * self._px_per_pt
+        return box.width + air, box.height + air
+
+    def _write(
+        self, text: str, x: float, y: float, width: float, height: float, look: Look
+    ) -> None:
+        """Write a name and keep its place for it alone."""
+        px, py = self._axes.transData.inverted().transform((x, y))
+        made = self._axes.text(
+            px,
+            py,
+            text,
+            fontsize=look.size_pt,
+            color=look.colour,
+            fontweight="bold" if look.bold else "normal",
+            ha="center",
+            va="center",
+            rotation=look.rotation_deg,
+            zorder=40,
+            clip_on=True,
+        )
+        if look.boxed:
+            made.set_bbox(
+                {"facecolor": ink.PAPER, "edgecolor": look.colour, "pad": 1.4, "linewidth": 0.7}
+            )
+        else:
+            made.set_path_effects([withStroke(linewidth=look.halo_pt, foreground=ink.PAPER)])
+        self._add(x - width / 2, y - height / 2, x + width / 2, y + height / 2, NAME_COST)
+
+    def _lead(self, place: tuple[float, float], x: float, y: float, colour: str) -> None:
+        """Draw a thin line from a mark to its name."""
+        px, py = self._axes.transData.inverted().transform((x, y))
+        self._axes.plot([place[0], px], [place[1], py], color=colour, linewidth=0.5, zorder=30)
+
+    def _cells(self, x0: float, y0: float, x1: float, y1: float) -> tuple[slice, slice] | None:
+        """Give the cells a box of pixels covers; None where it leaves the map."""
+        rows, cols = self._cost.shape
+        c0, c1 = int((x0 - self._left) // CELL_PX), int((x1 - self._left) // CELL_PX) + 1
+        r0, r1 = int((y0 - self._bottom) // CELL_PX), int((y1 - self._bottom) // CELL_PX) + 1
+        if c0 < 0 or r0 < 0 or c1 > cols or r1 > rows:
+            return None
+        return slice(r0, r1), slice(c0, c1)
+
+    def _add(self, x0: float, y0: float, x1: float, y1: float, cost: float) -> None:
+        cells = self._cells(x0, y0, x1, y1)
+        if cells is not None:
+            self._cost[cells] += cost
+
+    def _price(self, x: float, y: float, width: float, height: float) -> float:
+        """Give what a name at a place would hide; beyond the map's edge it cannot stand."""
+        cells = self._cells(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+        if cells is None:
+            return NAME_COST
+        return float(self._cost[cells].sum())
+
+
+def _round(
+    x: float, y: float, width: float, height: float, clear: float
+) -> Iterator[tuple[float, float]]:
+    """Give the middles of boxes that touch a circle round a point, right side first."""
+    for k in range(DIRECTIONS):
+        turn = 2 * math.pi * ((k + 1) // 2) / DIRECTIONS * (1 if k % 2 else -1)
+        dx, dy = math.cos(turn), math.sin(turn)
+        yield x + dx * (clear + width / 2), y + dy * (clear + height / 2)

@@ -1,0 +1,139 @@
+"""Which names a map bears, and which give way where there is no room."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from layout.outputs import map_marks
+from layout.outputs import palette as ink
+from layout.outputs.map_labels import Labels, Look
+from layout.outputs.map_window import Contour, Window
+from layout.outputs.words import ENGLISH, say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+MAIN = Look(11.5, bold=True, boxed=True)
+SPUR = Look(10.0, bold=True, boxed=True)
+LANDING = Look(10.0, bold=True)
+POSITION = Look(6.6)
+HAZARD = Look(8.5, ink.HAZARD, bold=True)
+HEIGHT_PT = 6.2
+CONTOUR_TRY_IN = 0.6  # a contour line is looked at for a name every so often
+CONTOUR_APART_IN = 1.5
+
+
+def write(labels: Labels, plan: Plan, window: Window, contours: list[Contour]) -> None:
+    """Write a map's names: what is dearest first, contour heights where room is left.
+
+    Parameters
+    ----------
+    labels : Labels
+        Places names on the map.
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown.
+    contours : list of Contour
+        The lines drawn.
+    """
+    _enter_marks(labels, plan, window)
+    landing = plan.landing
+    labels.beside(
+        say("map_landing", landing=landing.landing_id),
+        _along(landing.shape),
+        LANDING,
+        clear_pt=3,
+        must=True,
+    )
+    for trail in plan.trails:
+        main = trail.kind == "main"
+        line = trail.line
+        shares = (0.5, 0.35, 0.65, 0.2, 0.8) if main else (0.12, 0.25, 0.4, 0.55, 0.7, 0.9)
+        anchors = [_place(line, share) for share in shares]
+        labels.beside(trail.trail_id, anchors, MAIN if main else SPUR, clear_pt=7, must=True)
+    for hazard in plan.area.hazards:
+        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
+        places = [p for p in _along(hazard.geometry) if _inside(p, window)]
+        labels.beside(word, places, HAZARD, must=True)
+    for position in plan.positions:
+        labels.beside(position.position_id, [(position.x, position.y)], POSITION, clear_pt=4.5)
+    _heights(labels, window, contours)
+
+
+def _enter_marks(labels: Labels, plan: Plan, window: Window) -> None:
+    """Enter what names had better not hide, each with its weight."""
+    served, unserved = map_marks.marked_places(plan)
+    labels.avoid_points(map(tuple, unserved), 9.0, 6.0)
+    labels.avoid_points(map(tuple, served), 7.0, 4.0)
+    labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0, 8.0)
+    labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0, 20.0)
+    for trail in plan.trails:
+        labels.avoid_line(np.asarray(trail.line.coords), 5.0, 4.0)
+    for pull in plan.pulls:
+        labels.avoid_line(np.asarray(pull.line.coords), 1.0, 1.0)
+    for bar in map_marks.bar_lines(plan, window):
+        labels.avoid_line(np.asarray(bar.coords), 3.0, 6.0)
+    labels.avoid_area(plan.landing.shape, 3.0)
+    for place in plan.turning_places:
+        labels.avoid_line(np.asarray(place.shape.exterior.coords), 1.0, 1.0)
+    for feature in plan.area.water:
+        if feature.geometry.geom_type == "LineString":
+            labels.avoid_line(np.asarray(feature.geometry.coords), 2.0, 1.0)
+
+
+def _place(line: LineString, share: float) -> tuple[float, float]:
+    """Give the place at a share of a line's length."""
+    point = line.interpolate(share, normalized=True)
+    return (point.x, point.y)
+
+
+def _along(shape: BaseGeometry) -> list[tuple[float, float]]:
+    """Give places to name a thing at: at a point, along a line, round an area."""
+    places: list[tuple[float, float]] = []
+    for part in shapely.get_parts(shape):
+        if part.geom_type == "Point":
+            places.append((part.x, part.y))
+            continue
+        line = part.exterior if part.geom_type == "Polygon" else part
+        spots = shapely.line_interpolate_point(line, np.linspace(0.1, 0.9, 9), normalized=True)
+        places += [(spot.x, spot.y) for spot in spots]
+    return places
+
+
+def _heights(labels: Labels, window: Window, contours: list[Contour]) -> None:
+    """Write heights on contour lines, turned along them, heavy lines first."""
+    step_m = CONTOUR_TRY_IN * window.metres_per_inch
+    reach_m = 0.12 * window.metres_per_inch
+    written: dict[str, list[tuple[float, float]]] = {}
+    for contour in sorted(contours, key=lambda c: not c.heavy):
+        line = contour.line
+        apart_m = CONTOUR_APART_IN * window.metres_per_inch * (1 if contour.heavy else 2.5)
+        for at in np.arange(step_m / 2, line.length, step_m).tolist():
+            near = line.interpolate(max(at - reach_m, 0.0))
+            here, far = line.interpolate(at), line.interpolate(min(at + reach_m, line.length))
+            chord = math.hypot(far.x - near.x, far.y - near.y)
+            place = (here.x, here.y)
+            mine = written.setdefault(contour.said, [])
+            if (
+                chord < 1.8 * reach_m  # too bent to write on
+                or not _inside(place, window)
+                or any(math.dist(place, other) < apart_m for other in mine)
+            ):
+                continue
+            turn = math.degrees(math.atan2(far.y - near.y, far.x - near.x))
+            upright = (turn + 90) % 180 - 90
+            if labels.on(contour.said, place, Look(HEIGHT_PT, ink.CONTOUR, rotation_deg=upright)):
+                mine.append(place)
+
+
+def _inside(place: tuple[float, float], window: Window) -> bool:
+    """Tell whether a place is on the map."""
+    x, y = place
+    return window.west < x < window.east and window.south < y < window.north

@@ -1,0 +1,294 @@
+"""A plan as rows of named values: one place both the GeoPackage and plan.json read.
+
+Sizes that are not stored in the plan's records (a trail's length, its steepest
+station) are measured here, once, from the final geometry and its stations.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from layout import geometry
+from layout.checks.lines import RADIUS_HALF_M, junction_deg, radius_at
+from layout.outputs.numbers import rounded
+from layout.outputs.schema import BY_NAME, Kind, Layer
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+    from layout.records import Trail, TrailStep
+    from layout.terrain import Stations
+
+Value = str | float | int | bool | None
+LEVEL_BELOW_PCT = 0.5  # prints as 0 %
+STRAIGHT_OVER_M = 1000.0  # no bend a driver would call one
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One feature: where it is, and its values by column."""
+
+    shape: BaseGeometry | None
+    values: dict[str, Value]
+
+
+def of_layer(plan: Plan, name: str) -> tuple[Row, ...]:
+    """Give the rows of one layer, in the plan's order.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    name : str
+        A layer of `schema.LAYERS`.
+
+    Returns
+    -------
+    tuple of Row
+        Values hold every column of the layer, rounded; None where not known.
+        The columns of the tree file are not among them.
+    """
+    layer = BY_NAME[name]
+    return tuple(_checked(layer, shape, values) for shape, values in _MAKERS[name](plan))
+
+
+def _checked(layer: Layer, shape: BaseGeometry | None, values: dict[str, object]) -> Row:
+    """Give a row plain values of its columns' kinds, in the order of the columns."""
+    flat = None if shape is None else shapely.force_2d(shape)  # a drawn line may bring heights
+    return Row(flat, {name: _plain(name, kind, values[name]) for name, kind in layer.columns})
+
+
+def _plain(name: str, kind: Kind, value: object) -> Value:
+    """Turn a value, of whatever number type, into the column's own."""
+    if value is None:
+        return None
+    if kind == "real":
+        return rounded(name, float(value))  # type: ignore[arg-type]
+    if kind == "int":
+        return int(value)  # type: ignore[call-overload, no-any-return]
+    return bool(value) if kind == "bool" else str(value)
+
+
+Made = Iterator[tuple[BaseGeometry | None, dict[str, object]]]
+
+
+def _stand(plan: Plan) -> Made:
+    yield (
+        plan.area.stand,
+        {"name": plan.area.settings.area.name, "area_ha": plan.area.stand.area / 1e4},
+    )
+
+
+def _landing(plan: Plan) -> Made:
+    landing = plan.landing
+    yield (
+        landing.shape,
+        {
+            "landing_id": landing.landing_id,
+            "slope_pct": landing.slope_pct,
+            "area_m2": landing.shape.area,
+            "water_m": landing.water_m,
+        },
+    )
+
+
+def _trails(plan: Plan) -> Made:
+    lines = {trail.trail_id: trail.line for trail in plan.trails}
+    steps: dict[str, list[TrailStep]] = defaultdict(list)
+    for step in plan.steps:
+        steps[step.trail_id].append(step)
+    for trail in plan.trails:
+        grades = _known(plan.stations.get(trail.trail_id), "grade_pct")
+        cross = _known(plan.stations.get(trail.trail_id), "cross_pct")
+        mine = steps[trail.trail_id]
+        yield (
+            trail.line,
+            {
+                "trail_id": trail.trail_id,
+                "kind": trail.kind,
+                "landing_id": trail.landing_id,
+                "joins_id": trail.joins_id,
+                "joins_at_m": trail.joins_at_m,
+                "junction_deg": _junction_deg(trail, lines.get(trail.joins_id)),
+                "length_m": trail.line.length,
+                "width_m": trail.width_m,
+                "area_m2": trail.line.buffer(trail.width_m / 2, cap_style="flat").area,
+                "favourable_max_pct": max(0.0, -grades.min()) if grades.size else None,
+                "adverse_max_pct": max(0.0, grades.max()) if grades.size else None,
+                "cross_max_pct": cross.max() if cross.size else None,
+                "radius_min_m": _radius_min_m(trail.line),
+                "loads": max((step.loads for step in mine), default=0),
+                "soil_class": max((step.soil_class for step in mine), default=0),
+                "source": trail.source,
+            },
+        )
+
+
+def _junction_deg(trail: Trail, parent: LineString | None) -> float | None:
+    """Measure the angle at a trail's mouth as the checks do; None where it joins no trail."""
+    if parent is None or trail.joins_at_m is None:
+        return None
+    return junction_deg(trail.line, parent, trail.joins_at_m)
+
+
+def _radius_min_m(line: LineString) -> float | None:
+    """Measure the tightest bend as the checks do; None for a straight or very short line."""
+    at = np.arange(RADIUS_HALF_M, line.length - RADIUS_HALF_M + 1e-9, 1.0)
+    radius = radius_at(line, at)
+    bent = radius[radius < STRAIGHT_OVER_M]
+    return float(bent.min()) if bent.size else None
+
+
+def _known(stations: Stations | None, column: str) -> geometry.Floats:
+    """Give one station column without its gaps; empty where there are no stations."""
+    if stations is None:
+        return np.empty(0)
+    values = np.asarray(getattr(stations, column), dtype=float)
+    return np.asarray(values[np.isfinite(values)])
+
+
+def _trail_steps(plan: Plan) -> Made:
+    lines = {trail.trail_id: trail.line for trail in plan.trails}
+    for step in plan.steps:
+        line = step.line
+        if line is None:
+            whole = geometry.coordinates(lines[step.trail_id])
+            line = LineString(geometry.cut(whole, step.from_m, step.to_m))
+        yield (
+            line,
+            {
+                "trail_id": step.trail_id,
+                "from_m": step.from_m,
+                "to_m": step.to_m,
+                "grade_pct": step.grade_pct,
+                "loaded_dir": loaded_direction(step.grade_pct),
+                "cross_pct": step.cross_pct,
+                "loads": step.loads,
+                "soil_class": step.soil_class,
+            },
+        )
+
+
+def loaded_direction(grade_pct: float) -> str | None:
+    """Tell whether a load travels down, up or level; None where not known.
+
+    Examples
+    --------
+    >>> loaded_direction(-12.0), loaded_direction(4.0), loaded_direction(0.2)
+    ('down', 'up', 'level')
+    """
+    if not np.isfinite(grade_pct):
+        return None
+    if abs(grade_pct) < LEVEL_BELOW_PCT:
+        return "level"
+    return "up" if grade_pct > 0 else "down"
+
+
+def _winch_positions(plan: Plan) -> Made:
+    for position in plan.positions:
+        yield (
+            Point(position.x, position.y),
+            {
+                "position_id": position.position_id,
+                "trail_id": position.trail_id,
+                "landing_id": position.landing_id,
+                "at_m": position.at_m,
+                "rear_azimuth_deg": position.rear_azimuth_deg,
+                "swing_deg": position.swing_deg,
+                "cross_pct": position.cross_pct,
+                "along_pct": position.along_pct,
+                "back_m": position.back_m,
+                "tree_count": len(position.tree_ids),
+            },
+        )
+
+
+def _pulls(plan: Plan) -> Made:
+    for pull in plan.pulls:
+        names = (name for name, _ in BY_NAME["pulls"].columns)
+        yield pull.line, {name: getattr(pull, name) for name in names}
+
+
+def _trees(plan: Plan) -> Made:
+    trees = plan.area.trees
+    for x, y, outcome in zip(trees.x, trees.y, plan.trees, strict=True):
+        yield (
+            Point(float(x), float(y)),
+            {
+                "role": outcome.role,
+                "status": outcome.status,
+                "position_id": outcome.position_id,
+                "margin_m": outcome.margin_m,
+                "log_rule": None,  # named only beside a volume in board feet
+                "volume_bf": None,
+                "volume_m3": outcome.volume_m3,
+                "mass_kg": outcome.mass_kg,
+                "lay_azimuth_deg": None,
+            },
+        )
+
+
+def _water_strips(plan: Plan) -> Made:
+    for strip in plan.strips:
+        yield (
+            as_polygons(strip.shape),
+            {
+                "feature_id": strip.feature_id,
+                "water_class": strip.water_class,
+                "rule": strip.rule,
+                "confirmed": strip.confirmed,
+            },
+        )
+
+
+def _turning_places(plan: Plan) -> Made:
+    for place in plan.turning_places:
+        names = (name for name, _ in BY_NAME["turning_places"].columns)
+        yield place.shape, {name: getattr(place, name) for name in names}
+
+
+def _water_bars(plan: Plan) -> Made:
+    for bar in plan.bars:
+        names = (name for name, _ in BY_NAME["water_bars"].columns)
+        yield Point(bar.x, bar.y), {name: getattr(bar, name) for name in names}
+
+
+def _findings(plan: Plan) -> Made:
+    for finding in plan.findings:
+        names = (name for name, _ in BY_NAME["findings"].columns)
+        place = None if finding.at is None else Point(finding.at)
+        yield place, {name: getattr(finding, name) for name in names}
+
+
+_MAKERS = {
+    "stand": _stand,
+    "landing": _landing,
+    "trails": _trails,
+    "trail_steps": _trail_steps,
+    "winch_positions": _winch_positions,
+    "pulls": _pulls,
+    "trees": _trees,
+    "water_strips": _water_strips,
+    "turning_places": _turning_places,
+    "water_bars": _water_bars,
+    "findings": _findings,
+}
+
+
+def as_polygons(shape: BaseGeometry) -> MultiPolygon:
+    """Give the polygons of any geometry; lines and points in it are dropped."""
+    parts: Iterable[BaseGeometry] = shapely.get_parts(shape)
+    flat: list[Polygon] = []
+    for part in parts:
+        if isinstance(part, Polygon):
+            flat.append(part)
+        elif isinstance(part, MultiPolygon):
+            flat.extend(part.geoms)
+    return MultiPolygon([part for part in flat if not part.is_empty])

@@ -1,0 +1,88 @@
+"""The layers of plan.gpkg: names, geometry and columns, as other tools read them.
+
+Names and types here are fixed. A new column is appended at the end of its
+layer, never put in place of another.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["text", "real", "int", "bool"]
+Shape = Literal["Point", "LineString", "Polygon", "MultiPolygon"]
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer: its geometry and its columns in their order."""
+
+    name: str
+    shape: Shape
+    columns: tuple[tuple[str, Kind], ...]
+
+
+def _columns(spec: str) -> tuple[tuple[str, Kind], ...]:
+    """Read ``name:kind`` words; a bare name is text."""
+    kinds: dict[str, Kind] = {"": "text", "r": "real", "i": "int", "b": "bool"}
+    pairs = (word.partition(":") for word in spec.split())
+    return tuple((name, kinds[letter]) for name, _, letter in pairs)
+
+
+# Columns the tree layer has of its own; the columns of the input file stand before them.
+TREE_COLUMNS = _columns(
+    "role status position_id margin_m:r log_rule volume_bf:r volume_m3:r mass_kg:r "
+    "lay_azimuth_deg:r"
+)
+
+LAYERS: tuple[Layer, ...] = (
+    Layer("stand", "MultiPolygon", _columns("name area_ha:r")),
+    Layer("landing", "Polygon", _columns("landing_id slope_pct:r area_m2:r water_m:r")),
+    Layer(
+        "trails",
+        "LineString",
+        _columns(
+            "trail_id kind landing_id joins_id joins_at_m:r junction_deg:r length_m:r width_m:r "
+            "area_m2:r favourable_max_pct:r adverse_max_pct:r cross_max_pct:r radius_min_m:r "
+            "loads:i soil_class:i source"
+        ),
+    ),
+    Layer(
+        "trail_steps",
+        "LineString",
+        _columns(
+            "trail_id from_m:r to_m:r grade_pct:r loaded_dir cross_pct:r loads:i soil_class:i"
+        ),
+    ),
+    Layer(
+        "winch_positions",
+        "Point",
+        _columns(
+            "position_id trail_id landing_id at_m:r rear_azimuth_deg:r swing_deg:r cross_pct:r "
+            "along_pct:r back_m:r tree_count:i"
+        ),
+    ),
+    Layer(
+        "pulls",
+        "LineString",
+        _columns(
+            "tree_id position_id map_m:r ground_m:r reach_m:r margin_m:r sure angle_deg:r side "
+            "rise_m:r leave_hits:r pull_kn:r p_out_of_reach:r"
+        ),
+    ),
+    Layer("trees", "Point", TREE_COLUMNS),
+    Layer("water_strips", "MultiPolygon", _columns("feature_id water_class rule confirmed:b")),
+    Layer("turning_places", "Polygon", _columns("place_id trail_id at_m:r kind slope_pct:r")),
+    Layer(
+        "water_bars",
+        "Point",
+        _columns("bar_id trail_id at_m:r grade_pct:r spacing_m:r outlet why skew_deg:r"),
+    ),
+    Layer(
+        "findings",
+        "Point",
+        _columns(
+            "code level subject_layer subject_id from_m:r to_m:r value:r limit:r unit message "
+            "source confirmed:b"
+        ),
+    ),
+)
+BY_NAME = {layer.name: layer for layer in LAYERS}

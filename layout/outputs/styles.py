@@ -1,0 +1,184 @@
+"""How each layer of plan.gpkg is drawn when a desktop GIS opens it, and the legend in words.
+
+Width, dash, hatch and the form of a mark say the same as colour does, so that a
+black and white print reads alike.
+"""
+
+from layout.outputs import palette as ink
+from layout.outputs.qml import (
+    Label,
+    Symbol,
+    by_rule,
+    document,
+    fill,
+    hatch,
+    line,
+    marker,
+    single,
+)
+from layout.outputs.words import say
+
+# layer, value, what the mark looks like, meaning
+LEGEND: tuple[tuple[str, str, str, str], ...] = (
+    ("stand", "", say("look_stand"), say("mark_stand")),
+    ("landing", "", say("look_landing"), say("mark_landing")),
+    ("trails", "main", say("look_trails_main"), say("mark_main")),
+    ("trails", "spur", say("look_trails_spur"), say("mark_spur")),
+    ("trail_steps", "down", say("look_trail_steps_down"), say("legend_down")),
+    ("trail_steps", "up", say("look_trail_steps_up"), say("legend_up")),
+    ("trail_steps", "level", say("look_trail_steps_level"), say("legend_level")),
+    ("winch_positions", "", say("look_winch_positions"), say("mark_position")),
+    ("pulls", "sure", say("look_pulls_sure"), say("legend_pull_sure")),
+    ("pulls", "tight", say("look_pulls_tight"), say("legend_pull_tight")),
+    ("pulls", "doubtful", say("look_pulls_doubtful"), say("legend_pull_doubtful")),
+    ("trees", "served", say("look_trees_served"), say("mark_served")),
+    ("trees", "other status, marked", say("look_trees_other_status"), say("mark_unserved")),
+    ("trees", "leave", say("look_trees_leave"), say("mark_stem")),
+    ("trees", "in_trail or rub", say("look_trees_in_trail"), say("legend_in_trail")),
+    ("water_strips", "", say("look_water_strips"), say("mark_strip")),
+    ("turning_places", "", say("look_turning_places"), say("mark_turning")),
+    ("water_bars", "", say("look_water_bars"), say("mark_bar")),
+    ("findings", "stop", say("look_findings_stop"), say("mark_stop")),
+    ("findings", "caution", say("look_findings_caution"), say("legend_caution")),
+    ("findings", "unknown", say("look_findings_unknown"), say("legend_unknown")),
+    ("findings", "ok", say("look_findings_ok"), say("legend_ok")),
+)
+
+
+def _line(*layers: str) -> Symbol:
+    return Symbol("line", layers)
+
+
+def _mark(*layers: str) -> Symbol:
+    return Symbol("marker", layers)
+
+
+def _area(*layers: str) -> Symbol:
+    return Symbol("fill", layers)
+
+
+def _trails() -> str:
+    return by_rule(
+        (
+            ("\"kind\" = 'main'", say("mark_main"), _line(line(ink.INK, 1.3))),
+            (
+                "ELSE",
+                say("mark_spur"),
+                _line(line(ink.CASING, 1.3), line(ink.SPUR, 0.7)),
+            ),
+        )
+    )
+
+
+def _steps() -> str:
+    return by_rule(
+        (
+            ("\"loaded_dir\" = 'up'", say("legend_up"), _line(line(ink.UNSERVED, 0.35, (2, 1)))),
+            ("\"loaded_dir\" = 'down'", say("legend_down"), _line(line(ink.OLD_TRAIL, 0.35))),
+            ("ELSE", say("legend_level"), _line(line(ink.OLD_TRAIL, 0.35, (0.5, 1)))),
+        )
+    )
+
+
+def _pulls() -> str:
+    return by_rule(
+        (
+            ("\"sure\" = 'sure'", say("legend_pull_sure"), _line(line(ink.PULL, 0.25))),
+            ("\"sure\" = 'tight'", say("legend_pull_tight"), _line(line(ink.PULL, 0.25, (2, 1)))),
+            ("ELSE", say("legend_pull_doubtful"), _line(line(ink.PULL, 0.25, (0.5, 1)))),
+        )
+    )
+
+
+def _trees() -> str:
+    return by_rule(
+        (
+            (
+                "\"role\" IN ('in_trail', 'rub')",
+                say("legend_in_trail"),
+                _mark(
+                    marker("circle", ink.PAPER, ink.INK, 2.4),
+                    marker("cross2", ink.INK, ink.INK, 1.5, edge_mm=0.4),
+                ),
+            ),
+            (
+                "\"status\" = 'served'",
+                say("mark_served"),
+                _mark(marker("circle", ink.SERVED, ink.PAPER, 2.2)),
+            ),
+            (
+                "\"status\" = 'leave'",
+                say("mark_stem"),
+                _mark(marker("circle", ink.PAPER, ink.STEM, 1.1, edge_mm=0.25)),
+            ),
+            (
+                "ELSE",
+                say("mark_unserved"),
+                _mark(marker("cross2", ink.UNSERVED, ink.UNSERVED, 2.6, edge_mm=0.6)),
+            ),
+        )
+    )
+
+
+def _findings() -> str:
+    return by_rule(
+        (
+            (
+                "\"level\" = 'stop'",
+                say("mark_stop"),
+                _mark(marker("octagon", ink.STOP, ink.INK, 4.0)),
+            ),
+            (
+                "\"level\" = 'caution'",
+                say("legend_caution"),
+                _mark(marker("triangle", ink.CAUTION, ink.INK, 3.2)),
+            ),
+            (
+                "\"level\" = 'unknown'",
+                say("legend_unknown"),
+                _mark(marker("diamond", ink.PAPER, ink.INK, 3.0)),
+            ),
+            ("ELSE", say("legend_ok"), _mark(marker("circle", ink.STEM, ink.STEM, 1.0))),
+        )
+    )
+
+
+_STYLES: dict[str, str] = {
+    "stand": document(single(_area(fill(ink.PAPER, 0, ink.STAND, 0.5, dashed=True)))),
+    "landing": document(
+        single(_area(fill(ink.LANDING, 170, ink.INK, 0.6), hatch(ink.INK, 90, 2.5, 0.12))),
+        Label('"landing_id"', 9, where="over", bold=True),
+    ),
+    "trails": document(_trails(), Label('"trail_id"', 10, where="along", bold=True)),
+    "trail_steps": document(_steps()),
+    "winch_positions": document(
+        single(_mark(marker("square", ink.POSITION, ink.INK, 2.8, edge_mm=0.4))),
+        Label('"position_id"', 7),
+    ),
+    "pulls": document(_pulls()),
+    "trees": document(_trees(), Label('CASE WHEN "status" <> \'leave\' THEN "tree_id" END', 6.5)),
+    "water_strips": document(
+        single(_area(fill(ink.WATER, 28, ink.WATER, 0.3), hatch(ink.WATER, 45, 2.0, 0.18)))
+    ),
+    "turning_places": document(single(_area(fill(ink.TURNING, 190, ink.INK, 0.3)))),
+    "water_bars": document(
+        single(_mark(marker("line", ink.BAR, ink.BAR, 3.6, edge_mm=0.8, angle=60)))
+    ),
+    "findings": document(_findings()),
+}
+
+
+def style_of(layer: str) -> str:
+    """Give the default style of a layer as a style file.
+
+    Parameters
+    ----------
+    layer : str
+        A layer of `schema.LAYERS`.
+
+    Returns
+    -------
+    str
+        XML.
+    """
+    return _STYLES[layer]

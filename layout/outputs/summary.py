@@ -1,0 +1,173 @@
+"""The closing words of a plan, for the terminal: plain, rounded, nothing left out that stops."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout.outputs.about import rule_words
+from layout.outputs.amounts import grade, limit, share
+from layout.outputs.words import counted, say
+from layout.records import Sureness
+from layout.speech import speak_length, speak_station
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from layout.findings import Finding
+    from layout.geometry import Floats
+    from layout.plan import Plan
+    from layout.terrain import Stations
+
+MOST_CAUTIONS = 5
+SURENESS: tuple[Sureness, ...] = ("sure", "tight", "doubtful")
+
+
+def closing(plan: Plan, folder: Path | None = None) -> str:
+    """Sum a plan up in plain words.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : Path, optional
+        Where its files were written; left out, nothing is said of files.
+
+    Returns
+    -------
+    str
+        Lines of text, without a last line break: trees reached and why others
+        are not, trail, ground, steepest places, findings (every stop, the
+        gravest cautions), files, and what holds for every plan.
+    """
+    lines = [
+        *_trees(plan),
+        *_trails(plan),
+        _ground(plan),
+        *_steepest(plan),
+        *_findings(plan),
+        *(f"{words}." for words in rule_words(plan)),
+        say("best_found"),
+    ]
+    if folder is not None:
+        files = ", ".join(sorted(path.name for path in folder.iterdir() if path.is_file()))
+        lines.append(say("written", folder=folder, files=files))
+    lines += [say("not_walked"), say("not_permission")]
+    return "\n".join(lines)
+
+
+def _trees(plan: Plan) -> list[str]:
+    """Say how many marked trees are reached, how surely, and why the others are not."""
+    name = plan.area.settings.area.name
+    marked = [outcome for outcome in plan.trees if outcome.status != "leave"]
+    if not marked:
+        return [say("none_marked", area=name)]
+    missed = [outcome for outcome in marked if outcome.status != "served"]
+    sure = Counter(pull.sure for pull in plan.pulls)
+    sureness = ", ".join(f"{sure[word]} {say(f'sure_{word}')}" for word in SURENESS)
+    served = len(marked) - len(missed)
+    said = [say("served", area=name, served=served, marked=len(marked), sureness=sureness)]
+    if missed:
+        said.append(say("unserved_one") if len(missed) == 1 else say("unserved", count=len(missed)))
+    reasons = Counter(outcome.status for outcome in missed)
+    for status, count in sorted(reasons.items(), key=lambda item: (-item[1], item[0])):
+        others = Counter(
+            outcome.remedies[1]
+            for outcome in missed
+            if outcome.status == status and len(outcome.remedies) > 1
+        )
+        best = min(others, key=lambda remedy: (-others[remedy], remedy), default="")
+        after = say("next_remedy", remedy=best) if best else ""
+        said.append(say("reason", count=count, why=say(f"status_{status}"), next=after))
+    return said
+
+
+def _trails(plan: Plan) -> list[str]:
+    """Say how much trail there is, and how many places to work from."""
+    units = plan.area.settings.area.units
+    if not plan.trails:
+        return [say("no_trail")]
+    length = {
+        kind: sum(trail.line.length for trail in plan.trails if trail.kind == kind)
+        for kind in ("main", "spur")
+    }
+    spurs = sum(trail.kind == "spur" for trail in plan.trails)
+    return [
+        say(
+            "trail_lengths",
+            main=speak_length(length["main"], units),
+            spur=speak_length(length["spur"], units),
+            spurs=counted("spur", spurs),
+        ),
+        say(
+            "places",
+            positions=counted("position", len(plan.positions)),
+            turnings=counted("turning", len(plan.turning_places)),
+        ),
+    ]
+
+
+def _ground(plan: Plan) -> str:
+    """Say the share of the stand that is disturbed, against aim and limit."""
+    soil = plan.area.settings.soil
+    return (
+        say("ground", share=share(plan.soil.share_pct))
+        + say("ground_aim", aim=limit(soil.aim_pct), limit=limit(soil.limit_pct))
+        + say("ground_landing", share=share(plan.soil.share_with_landing_pct))
+    )
+
+
+def _steepest(plan: Plan) -> list[str]:
+    """Say the steepest loaded grades and cross slope, each with its place, never with a sign."""
+    measures: tuple[tuple[str, Callable[[Stations], Floats]], ...] = (
+        ("downhill_loaded", lambda stations: -stations.grade_pct),
+        ("uphill_loaded", lambda stations: stations.grade_pct),
+        ("cross_slope", lambda stations: stations.cross_pct),
+    )
+    said = []
+    for key, measure in measures:
+        worst, place = 0.5, ("", 0.0)  # what rounds to 0 % is not worth a word
+        for trail_id, stations in sorted(plan.stations.items()):
+            sizes = np.nan_to_num(measure(stations), nan=0.0)
+            if sizes.size and float(sizes.max()) > worst:
+                worst = float(sizes.max())
+                place = (trail_id, float(stations.at_m[int(sizes.argmax())]))
+        if place[0]:
+            at = speak_station(place[1], plan.area.settings.area.units)
+            said.append(say(key, size=grade(worst), place=say("place", trail=place[0], at=at)))
+    return [say("steepest", grades=", ".join(said))] if said else []
+
+
+def _findings(plan: Plan) -> list[str]:
+    """Count the findings; tell every stop, and the cautions farthest over their limits."""
+    levels = Counter(finding.level for finding in plan.findings)
+    said = [
+        say(
+            "findings",
+            stops=levels["stop"],
+            cautions=levels["caution"],
+            unknowns=levels["unknown"],
+        )
+    ]
+    said += [say("stop", message=f.message) for f in plan.findings if f.level == "stop"]
+    cautions = sorted(
+        (f for f in plan.findings if f.level == "caution"), key=lambda f: -_gravity(f)
+    )
+    said += [say("caution", message=f.message) for f in cautions[:MOST_CAUTIONS]]
+    more = len(cautions) - MOST_CAUTIONS
+    if more > 0:
+        said.append(say("more_cautions_one") if more == 1 else say("more_cautions", count=more))
+    return said
+
+
+def _gravity(finding: Finding) -> float:
+    """Give how far a finding is past its limit, as a share of it; 0 where it has none.
+
+    A value under its limit counts as well: some limits are least values.
+    """
+    if finding.value is None or not finding.limit:
+        return 0.0
+    return abs(finding.value - finding.limit) / abs(finding.limit)

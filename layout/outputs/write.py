@@ -1,0 +1,78 @@
+"""Write a plan's files into its folder, all or none."""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pyogrio.errors import DataLayerError, DataSourceError
+
+from layout.errors import OutputError
+from layout.outputs import about, geopackage, overview, plan_json, swap, tree_table
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+log = logging.getLogger(__name__)
+
+FILES = (geopackage.FILE_NAME, overview.FILE_NAME, plan_json.FILE_NAME, tree_table.FILE_NAME)
+
+
+def write_plan(plan: Plan, folder: Path) -> Path:
+    """Write every output of a plan into a folder, replacing an earlier plan there.
+
+    The earlier plan is kept beside it, as ``<folder>.previous``.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : Path
+        The folder; it is made if need be, its parent must exist.
+
+    Returns
+    -------
+    Path
+        The folder, with every link resolved.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds files that are not ours, another run is writing it,
+        a program holds one of its files open, or the disk does not take the
+        files. Nothing has been replaced then.
+    """
+    target = folder.resolve()
+    said = about.facts(plan)
+    with swap.replaced(target) as new:
+        with _naming(target / geopackage.FILE_NAME):
+            geopackage.write(plan, new / geopackage.FILE_NAME, said)
+        with _naming(target / tree_table.FILE_NAME):
+            tree_table.write(plan, new / tree_table.FILE_NAME)
+        with _naming(target / overview.FILE_NAME):
+            overview.write(plan, new / overview.FILE_NAME)
+        with _naming(target / plan_json.FILE_NAME):  # last: it marks the folder as whole
+            plan_json.write(plan_json.as_data(plan, said, FILES), new / plan_json.FILE_NAME)
+    log.info("wrote %s", target)
+    return target
+
+
+@contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Name the file in whatever goes wrong while it is written."""
+    try:
+        yield
+    except OutputError:
+        raise
+    except OSError as fault:
+        raise OutputError(swap.reason(fault, path)) from fault
+    except (sqlite3.OperationalError, DataSourceError, DataLayerError) as fault:
+        msg = (
+            f"cannot write {path}: {fault}; is the disk full? "
+            "choose another folder with --out; nothing was replaced"
+        )
+        raise OutputError(msg) from fault
