@@ -26,7 +26,7 @@ COLS, ROWS, CELL_M = 255, 200, 2.0  # local x 0..510, y 0..400
 SEED = 11
 STEMS, MARKED = 320, 20
 DATE = "2025-01-01T00:00:00.000Z"
-SPECIES = ("European beech", "Norway spruce", "silver fir", "sycamore maple", "oak")
+SPECIES = ("beech", "spruce", "fir", "maple", "oak")
 
 STAND = Polygon(
     [(88, 96), (150, 88), (240, 94), (330, 86), (418, 104), (424, 190), (410, 282),
