@@ -8,11 +8,13 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "layout"
 FLOORS = [  # ground floor first; rooms on one floor do not know each other
-    {"errors", "findings", "sources", "kernels", "records", "solver_child"},
-    {"units", "grid", "geometry", "water_rules", "tables"},
-    {"terrain", "outlines", "rule_files", "settings", "solver"},
+    {"errors", "findings", "sources", "kernel_cache", "records", "solver_child"},
+    {"units", "grid", "geometry", "water_rules", "tables", "kernels", "projection"},
+    {"terrain", "outlines", "rule_files", "settings", "solver", "elevations", "layer_shapes"},
     {"site", "tractor", "timber"},
-    {"banks", "strip_widths", "land", "read_dem", "read_vector", "read_trees"},
+    {"banks", "strip_widths", "land", "read_dem", "read_vector", "tree_columns", "owner_lines"},
+    {"read_trees", "read_features"},
+    {"read_landing"},
     {"area", "water"},
     {"turning", "ground"},
     {"lattice", "launches", "fairline", "landing"},
