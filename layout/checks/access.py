@@ -11,7 +11,7 @@ import shapely
 from layout import sources
 from layout.checks.case import Case, Walked
 from layout.checks.runs import runs
-from layout.checks.words import lengths, on, pair
+from layout.checks.words import FROM_RECORD, lengths, on, pair
 from layout.findings import Finding, Level
 from layout.land import closed_by_hazards
 from layout.landing import plane_of
@@ -153,6 +153,7 @@ def _backing(case: Case, places: list[Way], position: WinchPosition) -> list[Fin
                 value=position.back_m,
                 limit=back,
                 unit="m",
+                source=FROM_RECORD,
                 at=(position.x, position.y),
             )
         )

@@ -81,8 +81,11 @@ def radius_at(line: LineString, at_m: Floats, half_m: float = RADIUS_HALF_M) -> 
     c = points(np.clip(at + half_m, 0, length))
     ab, bc, ac = (np.hypot(*(q - p).T) for p, q in ((a, b), (b, c), (a, c)))
     twice = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
-    with np.errstate(divide="ignore"):
-        radius = ab * bc * ac / (2.0 * twice)
+    # three points on one line: straight on, or doubling back on itself
+    ahead = ((b - a) * (c - b)).sum(axis=1) >= 0
+    flat = np.where(ahead, np.inf, 0.0)
+    bent = twice > 0
+    radius = np.where(bent, ab * bc * ac / np.where(bent, 2.0 * twice, 1.0), flat)
     return np.asarray(np.where(inside, radius, np.nan))
 
 

@@ -5,7 +5,7 @@ import shapely
 
 from layout import sources
 from layout.checks.case import Case, Walked
-from layout.checks.words import lengths
+from layout.checks.words import FROM_RECORD, lengths
 from layout.findings import Finding
 from layout.units import FOOT_M
 
@@ -50,6 +50,7 @@ def check(case: Case) -> list[Finding]:
                 level="unknown",
                 message=f"Leave stems inside the trails not counted: {why}",
                 subject_layer="trees",
+                source=sources.COMMON_PRACTICE,
             )
         )
         return found
@@ -99,6 +100,7 @@ def _inside(case: Case) -> list[Finding]:
                     message=f"Tree {name} is stated to stay, but a trail runs over it",
                     subject_layer="trees",
                     subject_id=name,
+                    source=FROM_RECORD,
                     at=(float(trees.x[row]), float(trees.y[row])),
                 )
             )

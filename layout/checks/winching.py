@@ -15,7 +15,7 @@ from layout import sources
 from layout.checks.case import Case
 from layout.checks.corridors import corridor
 from layout.checks.parking import Stand, stand_of, wrapped
-from layout.checks.words import lengths, pair
+from layout.checks.words import FROM_RECORD, lengths, pair
 from layout.findings import Finding, Level
 from layout.grid import bilinear
 from layout.records import Pull, WinchPosition
@@ -233,6 +233,7 @@ def _books(case: Case, parked: dict[str, WinchPosition], rows: dict[str, int]) -
                 message=what,
                 subject_layer=layer,
                 subject_id=name,
+                source=FROM_RECORD,
             )
         )
 
@@ -437,6 +438,7 @@ def _brushed(case: Case) -> list[Finding]:
                 level="unknown",
                 message=f"Share of leave stems brushed by pulls not checked: {why}",
                 subject_layer="pulls",
+                source=str(sources.LEAVE_DAMAGE),
             )
         ]
     share = 100.0 * sum(h for h in hits if h is not None) / standing

@@ -4,6 +4,8 @@ from layout.checks.case import Walked
 from layout.speech import speak_length, speak_station
 from layout.units import Units
 
+FROM_RECORD = "the record held against its own geometry"
+
 
 def place(units: Units, from_m: float, to_m: float) -> str:
     """Say a stretch of trail: "at 120 ft", or "from 120 ft to 185 ft"."""
