@@ -60,10 +60,10 @@ def replaced(folder: Path) -> Iterator[Path]:
         msg = f"{target.parent} does not exist; make it, or choose another folder with --out"
         raise OutputError(msg)
     with _locked(target):
-        _repair(target)
-        _refuse_a_stranger(target)
         new = target.with_name(f"{target.name}.new-{os.getpid()}")
         try:
+            _repair(target)
+            _refuse_a_stranger(target)
             new.mkdir()
             yield new
             _sync(new)
@@ -220,10 +220,12 @@ def _refuse_a_stranger(target: Path) -> None:
 
 def _manifest(folder: Path) -> set[str] | None:
     """Read which files of a folder are ours; None when it is no plan of ours."""
+    mark = folder / WHOLE_MARK
+    if not mark.is_file():
+        return None
     try:
-        with (folder / WHOLE_MARK).open(encoding="utf-8") as file:
-            said = json.load(file)
-    except (FileNotFoundError, NotADirectoryError, ValueError):
+        said = json.loads(mark.read_text(encoding="utf-8"))
+    except ValueError:  # cut short, or another program's
         return None
     if not isinstance(said, dict) or said.get("made_by") != MADE_BY:
         return None
