@@ -23,7 +23,6 @@ from layout.winch_rules import WinchRules, rules_from
 
 Floats = NDArray[np.float64]
 
-PROFILE_M = 1.0  # elevations along a pull are read at least this often
 ENDS_M = 0.1
 STATED_M = 0.3
 STATED_SHARE = 0.01
@@ -31,7 +30,6 @@ STATED_DEG = 1.0
 LIMIT_NOISE_M = 0.02
 LIMIT_NOISE_DEG = 0.02
 LIMIT_NOISE_PCT = 0.05
-RECORDED_ANY_DEG = 180.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,7 +95,7 @@ def check(case: Case) -> list[Finding]:
             continue
         stand = stand_of(case, position)
         found += _reach(case, rules, pull, measured)
-        found += _angle(rules, pull, position, stand, measured, care)
+        found += _angle(rules, pull, stand, measured, care)
         found += _above(rules, pull, measured, care)
         if measured.hump_m > rules.hump_m + LIMIT_NOISE_M:
             said, bound = lengths(measured.hump_m, rules.hump_m, case.units)
@@ -112,7 +110,7 @@ def measure(case: Case, rules: WinchRules, pull: Pull, position: WinchPosition) 
     x0, y0 = position.x, position.y
     x1, y1 = (float(v) for v in pull.line.coords[-1][:2])
     map_m = math.hypot(x1 - x0, y1 - y0)
-    parts = max(1, math.ceil(map_m / PROFILE_M))
+    parts = max(1, math.ceil(map_m / rules.profile_m))
     f = np.linspace(0.0, 1.0, parts + 1)
     z = bilinear(case.terrain.dem, x0 + f * (x1 - x0), y0 + f * (y1 - y0))
     ground = float(np.hypot(map_m / parts, np.diff(z)).sum())
@@ -300,8 +298,7 @@ def _stated(
         ("ground length", pull.ground_m, measured.ground_m, near, "m"),
         ("rise", pull.rise_m, measured.rise_m, near, "m"),
     ]
-    if position.trail_id:
-        checks.append(("angle", pull.angle_deg, abs(measured.turned_deg), STATED_DEG, "deg"))
+    checks.append(("angle", pull.angle_deg, abs(measured.turned_deg), STATED_DEG, "deg"))
     for name, said, true, slack, unit in checks:
         if math.isfinite(true) and abs(said - true) > slack:
             found.append(
@@ -339,14 +336,11 @@ def _reach(case: Case, rules: WinchRules, pull: Pull, measured: Measured) -> lis
 def _angle(
     rules: WinchRules,
     pull: Pull,
-    position: WinchPosition,
     stand: Stand,
     measured: Measured,
     care: "_Cares",
 ) -> list[Finding]:
     """Judge how far off the parked axis the rope leaves."""
-    if not position.trail_id:
-        return []  # on the landing the tractor stands straight at each tree
     if not math.isfinite(stand.cross_pct):
         return []
     angle = abs(measured.turned_deg)
