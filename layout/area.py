@@ -22,6 +22,7 @@ from layout.read_landing import landing_shape, main_trail_line
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
 from layout.settings import AreaSettings, load_settings
+from layout.settings.loading import settings_file
 from layout.site import Area, Hazard, Trees, WaterFeature
 from layout.units import HECTARE_M2
 
@@ -29,7 +30,6 @@ T = TypeVar("T")
 U = TypeVar("U")
 R = TypeVar("R", WaterFeature, Hazard)
 
-SETTINGS_FILE = "area.toml"
 BEYOND_REACH_M = 60.0  # ground kept around the stand, beyond the cable's reach
 FIELD_REACH_M = 300.0  # of a may_use field, this much around the stand is read
 SMALLEST_STAND_M2, LARGEST_STAND_HA = 200.0, 1000.0
@@ -66,20 +66,6 @@ def read_area(path: str | Path) -> Area:
     settings, found = load_settings(file)
     set_readers()
     return _Reader(file, settings).read(found)
-
-
-def settings_file(path: Path) -> Path:
-    """Find area.toml from what the user named."""
-    if path.is_dir():
-        file = path / SETTINGS_FILE
-        if not file.is_file():
-            raise InputError(f"{path}: no {SETTINGS_FILE} in this folder; is it the right one?")
-        return file
-    if not path.exists():
-        raise InputError(
-            f"{path}: no such folder or file; name the folder that holds {SETTINGS_FILE}"
-        )
-    return path
 
 
 class _Collecting:

@@ -43,6 +43,26 @@ def load_settings(path: Path) -> tuple[AreaSettings, tuple[Finding, ...]]:
     return settings_from(read_toml(path), path.name)
 
 
+def settings_file(path: Path) -> Path:
+    """Find area.toml from what the user named.
+
+    Raises
+    ------
+    InputError
+        If there is no such folder or file.
+    """
+    if path.is_dir():
+        file = path / NAME_OF_FILE
+        if not file.is_file():
+            raise InputError(f"{path}: no {NAME_OF_FILE} in this folder; is it the right one?")
+        return file
+    if not path.exists():
+        raise InputError(
+            f"{path}: no such folder or file; name the folder that holds {NAME_OF_FILE}"
+        )
+    return path
+
+
 def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file into plain tables.
 

@@ -1,0 +1,72 @@
+"""``skidway check``: read an area and say what was found, without planning."""
+
+import argparse
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from layout.commands.terminal import check_settings, lines_of, log_to_stderr
+
+if TYPE_CHECKING:
+    from layout.findings import Finding
+    from layout.site import Area
+
+
+def add_to(commands: Any) -> None:
+    """Add the command to the parser."""
+    words = commands.add_parser(
+        "check",
+        help="read an area and list what was found, without planning",
+        description="Read AREA, check what is drawn in it, and list the findings.",
+    )
+    words.add_argument("area", metavar="AREA", type=Path, help="the folder, or its area.toml")
+    words.add_argument("-v", "--verbose", action="store_true", help="say more")
+    words.set_defaults(run=run)
+
+
+def run(words: argparse.Namespace) -> int:
+    """Check one area; 1 where a finding says stop."""
+    log_to_stderr(verbose=words.verbose)
+    check_settings(words.area)
+
+    from layout.area import read_area
+    from layout.findings import LEVELS, ordered
+
+    area = read_area(words.area)
+    findings = ordered((*area.findings, *_drawn(area)))
+    rows, cols = area.dem.shape
+    print(
+        f"{area.settings.area.name}: stand of {area.stand.area / 10_000:.1f} ha, "
+        f"{len(area.trees)} trees ({int(area.trees.marked.sum())} marked), "
+        f"{rows} x {cols} cells of {area.dem.cell_m:g} m, {area.crs.name}"
+    )
+    for line in lines_of(findings):
+        print(line)
+    count = Counter(finding.level for finding in findings)
+    print(", ".join(f"{count[level]} {level}" for level in LEVELS if count[level]) or "no findings")
+    return 1 if count["stop"] else 0
+
+
+def _drawn(area: "Area") -> "tuple[Finding, ...]":
+    """Check water, the drawn landing and the drawn main trail, as a plan would."""
+    from layout import landing, terrain, water
+    from layout.checks import check_layout
+    from layout.records import Trail
+
+    ground = terrain.build(area.dem)
+    strips = water.strips(area, ground)
+    if area.landing is None:
+        return strips.findings
+    site = landing.measure(area, ground, strips, area.landing)
+    found = [*strips.findings, *landing.check(area, ground, strips, site)]
+    if area.main_trail is None:
+        return tuple(found)
+    main = Trail(
+        trail_id="M",
+        kind="main",
+        landing_id=site.landing_id,
+        line=area.main_trail,
+        width_m=area.settings.trails.width_main_m,
+        source="drawn",
+    )
+    return (*found, *check_layout(area, ground, strips, site, [main]))

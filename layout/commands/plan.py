@@ -1,0 +1,44 @@
+"""``skidway plan``: read an area, lay it out, write the plan."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from layout.commands.terminal import Progress, check_settings, log_to_stderr, notice_if_cold
+
+
+def add_to(commands: Any) -> None:
+    """Add the command to the parser."""
+    words = commands.add_parser(
+        "plan",
+        help="lay out trails, winch positions and water bars; write maps and tables",
+        description="Read AREA, lay it out, and write the plan.",
+    )
+    words.add_argument("area", metavar="AREA", type=Path, help="the folder, or its area.toml")
+    words.add_argument("--out", type=Path, help="folder of the plan (AREA/out)")
+    words.add_argument("-v", "--verbose", action="store_true", help="say more")
+    words.set_defaults(run=run)
+
+
+def run(words: argparse.Namespace) -> int:
+    """Plan one area; 1 where a finding says stop."""
+    log_to_stderr(verbose=words.verbose)
+    check_settings(words.area)
+    notice_if_cold()
+
+    from layout.area import read_area
+    from layout.errors import OutputError
+    from layout.outputs import closing, write_plan
+    from layout.plan import make_plan
+
+    progress = Progress()
+    area = read_area(words.area)
+    progress("the area is read")
+    folder = words.out if words.out is not None else area.folder / "out"
+    if not folder.resolve().parent.is_dir():
+        raise OutputError(f"--out {folder}: the folder above it does not exist; make it first")
+    plan = make_plan(area, progress=progress)
+    progress("the plan is made; writing it")
+    written = write_plan(plan, folder)
+    print(closing(plan, written))
+    return 1 if any(finding.level == "stop" for finding in plan.findings) else 0
