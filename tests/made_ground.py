@@ -60,9 +60,7 @@ def settings_of(**tables: dict[str, Any]) -> AreaSettings:
     return AreaSettings.model_validate({"format": 1, **raw})
 
 
-def trees_of(
-    rows: Sequence[dict[str, Any]] = (), *, full_list: bool = True
-) -> Trees:
+def trees_of(rows: Sequence[dict[str, Any]] = (), *, full_list: bool = True) -> Trees:
     """Make a tree list; a row holds x and y from the corner and what differs from plain."""
     n = len(rows)
 
@@ -141,7 +139,9 @@ def main_trail(*points: tuple[float, float], **fields: Any) -> Trail:
     return replace(plain, **fields)
 
 
-def spur(trail_id: str, joins: Trail, at_m: float, *points: tuple[float, float], **fields: Any) -> Trail:
+def spur(
+    trail_id: str, joins: Trail, at_m: float, *points: tuple[float, float], **fields: Any
+) -> Trail:
     """Draw a spur whose mouth is a station of another trail; points follow the mouth."""
     mouth = joins.line.interpolate(at_m)
     shape = LineString([(mouth.x, mouth.y), *[at(*p) for p in points]])

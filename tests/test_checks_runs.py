@@ -10,9 +10,7 @@ from layout.checks.runs import edges, over, pitch_faults, runs
 Faults = set[tuple[str, int, int]]
 
 
-def by_the_words(
-    grades: list[float], sustained: float, short: float, pitch: float
-) -> Faults:
+def by_the_words(grades: list[float], sustained: float, short: float, pitch: float) -> Faults:
     """Walk the stations one by one, each standing for the metre around it."""
     n = len(grades)
     size = [0.5 if i in (0, n - 1) and n > 1 else 1.0 for i in range(n)]
@@ -33,9 +31,7 @@ def by_the_words(
         if sum(size[i : j + 1]) > pitch + 1e-6:
             found.add(("long", i, j))
         if last_end is not None:
-            rest = sum(
-                size[k] for k in range(last_end + 1, i) if grades[k] <= sustained + 1e-6
-            )
+            rest = sum(size[k] for k in range(last_end + 1, i) if grades[k] <= sustained + 1e-6)
             if rest < pitch - 1e-6:
                 found.add(("soon", i, j))
         last_end = j

@@ -56,22 +56,40 @@ def exact(**tables: Any) -> Any:
     return settings_of(**base)
 
 
-def position(at_m: float = 100, swing_deg: float = 0.0, slope: tuple[float, float] = (EAST, NORTH),
-             **fields: Any) -> WinchPosition:
+def position(
+    at_m: float = 100,
+    swing_deg: float = 0.0,
+    slope: tuple[float, float] = (EAST, NORTH),
+    **fields: Any,
+) -> WinchPosition:
     """Park on MAIN; + swings the rear to the left, looking back."""
     rear = math.radians(90 + swing_deg)
     gx, gy = slope
     along = -100 * (gx * math.cos(rear) + gy * math.sin(rear))
     cross = 100 * abs(-gx * math.sin(rear) + gy * math.cos(rear))
     plain = WinchPosition(
-        "W1", "M1", "L1", at_m, *at(200, 30 + at_m), (90 - math.degrees(rear)) % 360, swing_deg,
-        cross, along, at_m, (),
+        "W1",
+        "M1",
+        "L1",
+        at_m,
+        *at(200, 30 + at_m),
+        (90 - math.degrees(rear)) % 360,
+        swing_deg,
+        cross,
+        along,
+        at_m,
+        (),
     )
     return replace(plain, **fields)
 
 
-def pull(area: Area, tree: str, park: WinchPosition, slope: tuple[float, float] = (EAST, NORTH),
-         **fields: Any) -> Pull:
+def pull(
+    area: Area,
+    tree: str,
+    park: WinchPosition,
+    slope: tuple[float, float] = (EAST, NORTH),
+    **fields: Any,
+) -> Pull:
     """State a pull by the formulas of a plane."""
     row = area.trees.tree_id.index(tree)
     x1, y1 = float(area.trees.x[row]), float(area.trees.y[row])
@@ -84,8 +102,18 @@ def pull(area: Area, tree: str, park: WinchPosition, slope: tuple[float, float] 
     share = min(max(rise / ground / 0.2, 0), 1)
     reach = min(165 * FT - 1.5 + 6 * FT, 130 * FT - share * 30 * FT)
     plain = Pull(
-        tree, park.position_id, map_m, ground, reach, reach - ground, "sure", abs(turned),
-        "left" if turned > 0 else "right", rise, 0.0, 5.0,
+        tree,
+        park.position_id,
+        map_m,
+        ground,
+        reach,
+        reach - ground,
+        "sure",
+        abs(turned),
+        "left" if turned > 0 else "right",
+        rise,
+        0.0,
+        5.0,
         LineString([(park.x, park.y), (x1, y1)]),
     )
     return replace(plain, **fields)
@@ -115,7 +143,13 @@ def judged(
         for p in positions
     ]
     found = check_layout(
-        area, terrain, strips or strips_of(terrain), landing_of(200, 20), trails, listed, pulls,
+        area,
+        terrain,
+        strips or strips_of(terrain),
+        landing_of(200, 20),
+        trails,
+        listed,
+        pulls,
         **parts,
     )
     kinds = ("pulls", "winch_positions", "trees")
@@ -231,8 +265,12 @@ def test_a_log_that_may_run() -> None:
 
 @pytest.mark.parametrize(
     ("slope", "codes", "level"),
-    [((0.0, 0.12), ["parking_slope"], "caution"), ((0.0, 0.151), ["parking_slope"], "stop"),
-     ((0.0, 0.0999), [], ""), ((0.11, 0.0), ["parking_slope"], "caution")],
+    [
+        ((0.0, 0.12), ["parking_slope"], "caution"),
+        ((0.0, 0.151), ["parking_slope"], "stop"),
+        ((0.0, 0.0999), [], ""),
+        ((0.11, 0.0), ["parking_slope"], "caution"),
+    ],
 )
 def test_parking_slope(slope: tuple[float, float], codes: list[str], level: str) -> None:
     ground = terrain_of(lambda x, y: 100 + slope[0] * x + slope[1] * y)
@@ -291,8 +329,9 @@ def test_too_many_leave_stems() -> None:
 
 def test_no_single_stem_is_spoken_of_where_places_are_poor() -> None:
     park = position()
-    area = one(tree(200, 160), {"x": 200.2, "y": 148},
-               settings=exact(stand={"position_error": "5 m"}))
+    area = one(
+        tree(200, 160), {"x": 200.2, "y": 148}, settings=exact(stand={"position_error": "5 m"})
+    )
     off = main_trail((200, 30), (200, 132))
     assert not stops(judged(area, PLANE, [park], [pull(area, "A", park)], trails=[off]))
 
@@ -354,9 +393,7 @@ def test_backing_and_turning_places() -> None:
     near = replace(park, back_m=60)
     assert not stops(judged(area, PLANE, [near], [], turning_places=[place]))
     beyond = replace(place, at_m=140, shape=Point(at(200, 170)).buffer(6))
-    assert not stops(
-        judged(area, PLANE, [replace(park, back_m=0)], [], turning_places=[beyond])
-    )
+    assert not stops(judged(area, PLANE, [replace(park, back_m=0)], [], turning_places=[beyond]))
     rosy = replace(park, back_m=20)
     assert stops(judged(area, PLANE, [rosy], [], turning_places=[place])) == ["record_mismatch"]
 
@@ -366,13 +403,11 @@ def test_backing_from_a_place_on_another_branch() -> None:
     side = spur("S1", MAIN, 60, (240, 130))
     place = TurningPlace("P1", "S1", 30, "pad", side.line.interpolate(30).buffer(6), 3.0)
     park = position(at_m=100, back_m=40)  # out of the spur's mouth at 60, then back 40
-    assert not stops(
-        judged(area, PLANE, [park], [], trails=[MAIN, side], turning_places=[place])
-    )
+    assert not stops(judged(area, PLANE, [park], [], trails=[MAIN, side], turning_places=[place]))
     rosy = replace(park, back_m=30)
-    assert stops(
-        judged(area, PLANE, [rosy], [], trails=[MAIN, side], turning_places=[place])
-    ) == ["record_mismatch"]
+    assert stops(judged(area, PLANE, [rosy], [], trails=[MAIN, side], turning_places=[place])) == [
+        "record_mismatch"
+    ]
 
 
 # --- deliberate faults in the records -------------------------------------------------------
@@ -460,8 +495,11 @@ def test_what_the_search_allows_the_checker_allows() -> None:
     rows += [
         {"x": x, "y": y, "dbh_cm": 25.0} for x, y in rng.uniform((140, 40), (260, 320), (300, 2))
     ]
-    area = one(*rows, settings=settings_of(stand={"position_error": "1 m"},
-                                           trails={"back_up": "1000 ft"}), terrain=ground)
+    area = one(
+        *rows,
+        settings=settings_of(stand={"position_error": "1 m"}, trails={"back_up": "1000 ft"}),
+        terrain=ground,
+    )
     strips = strips_of(ground)
     at_m = np.arange(20.0, 280.0, 6.0)
     ready = winch.prepare(area, ground, strips)
@@ -478,8 +516,17 @@ def test_what_the_search_allows_the_checker_allows() -> None:
         name = ready.tree_ids[tree_row]
         old = parked.get(p)
         parked[p] = WinchPosition(
-            f"W{p}", "M1", "L1", float(at_m[p]), float(x[p]), float(y[p]), 0.0, 0.0,
-            float(pairs.cross_pct[k]), float(pairs.along_pct[k]), float(at_m[p]),
+            f"W{p}",
+            "M1",
+            "L1",
+            float(at_m[p]),
+            float(x[p]),
+            float(y[p]),
+            0.0,
+            0.0,
+            float(pairs.cross_pct[k]),
+            float(pairs.along_pct[k]),
+            float(at_m[p]),
             (*(old.tree_ids if old else ()), name),
         )
     pulls = [

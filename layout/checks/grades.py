@@ -133,7 +133,7 @@ def _fault(case: Case, walked: Walked, way: _Way, fault: PitchFault) -> Finding:
         unit = "m"
     source = way.source if fault.kind == "steep" else sources.TRAIL_PITCH
     return Finding(
-        code=f"{way.code}_{fault.kind}",
+        code=way.code,
         level="stop",
         message=f"{where}: {why}; move the trail",
         subject_layer="trails",

@@ -43,29 +43,26 @@ def _unknown(code: str, message: str, layer: str = "") -> Finding:
 
 
 def _lowered(case: Case) -> list[Finding]:
-    """Name each limit that the day's ground holds below what the user set."""
-    found: list[Finding] = []
-    condition = case.area.settings.ground.condition
+    """Name the limits that the day's ground holds below what the user set."""
+    if not case.limits.lowered:
+        return []
+    told: list[str] = []
     for key in case.limits.lowered:
         name, unit, words = LIMIT_WORDS[key]
         value = float(getattr(case.limits, name))
-        said = f"{value:.0f} degrees" if unit == "deg" else f"{value:.0f} %"
-        found.append(
-            Finding(
-                code="limit_lowered",
-                level="caution",
-                message=(
-                    f"Ground is {condition}: {words} is held to {said} today, under the {key} "
-                    "you set"
-                ),
-                subject_layer="settings",
-                subject_id=key,
-                value=value,
-                unit=unit,
-                source="ceilings of the day, ours",
-            )
+        told.append(f"{words} {value:.0f} {'degrees' if unit == 'deg' else unit}")
+    return [
+        Finding(
+            code="limits_lowered",
+            level="caution",
+            message=(
+                f"Ground is {case.area.settings.ground.condition}, so these limits stand lower "
+                f"than you set them: {'; '.join(told)}"
+            ),
+            subject_layer="settings",
+            source="ceilings of the day, ours",
         )
-    return found
+    ]
 
 
 def _trees(case: Case) -> list[Finding]:

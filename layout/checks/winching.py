@@ -5,17 +5,17 @@ read once more from the two ends, the elevation grid and the maps.
 """
 
 import math
-from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout import sources
+from layout.checks.books import books
 from layout.checks.case import Case
 from layout.checks.corridors import corridor
 from layout.checks.parking import Stand, stand_of, wrapped
-from layout.checks.words import FROM_RECORD, lengths, pair
+from layout.checks.words import lengths, pair
 from layout.findings import Finding, Level
 from layout.grid import bilinear
 from layout.records import Pull, WinchPosition
@@ -79,7 +79,7 @@ def check(case: Case) -> list[Finding]:
     rules = rules_from(case.area.settings)
     parked = {p.position_id: p for p in case.positions}
     rows = {name: i for i, name in enumerate(case.area.trees.tree_id)}
-    found = _books(case, parked, rows)
+    found = books(case, parked, rows)
     care = _Cares(case)
     for pull in case.pulls:
         position = parked.get(pull.position_id)
@@ -217,68 +217,6 @@ class _Cares:
                 )
             )
         return found
-
-
-def _books(case: Case, parked: dict[str, WinchPosition], rows: dict[str, int]) -> list[Finding]:
-    """Hold positions, pulls, trees and outcomes against each other."""
-    found: list[Finding] = []
-
-    def wrong(layer: str, name: str, what: str) -> None:
-        found.append(
-            Finding(
-                code="record_mismatch",
-                level="stop",
-                message=what,
-                subject_layer=layer,
-                subject_id=name,
-                source=FROM_RECORD,
-            )
-        )
-
-    for name, count in Counter(p.position_id for p in case.positions).items():
-        if count > 1:
-            wrong("winch_positions", name, f"Position {name} is listed {count} times")
-    for tree, count in Counter(p.tree_id for p in case.pulls).items():
-        if count > 1:
-            wrong("pulls", tree, f"Tree {tree} is pulled {count} times")
-    for pull in case.pulls:
-        position = parked.get(pull.position_id)
-        row = rows.get(pull.tree_id)
-        if position is None:
-            what = f"Pull of tree {pull.tree_id} goes to position {pull.position_id}, which is not"
-            wrong("pulls", pull.tree_id, f"{what} in the layout")
-        elif pull.tree_id not in position.tree_ids:
-            wrong(
-                "pulls",
-                pull.tree_id,
-                f"Position {pull.position_id} does not list tree {pull.tree_id} pulled to it",
-            )
-        if row is None:
-            wrong("pulls", pull.tree_id, f"Tree {pull.tree_id} is not in the tree list")
-        elif not case.area.trees.marked[row]:
-            wrong("pulls", pull.tree_id, f"Tree {pull.tree_id} is pulled but not marked to cut")
-    pulled = {p.tree_id: p.position_id for p in case.pulls}
-    for position in case.positions:
-        for tree in position.tree_ids:
-            if pulled.get(tree) != position.position_id:
-                wrong(
-                    "winch_positions",
-                    position.position_id,
-                    f"Position {position.position_id} lists tree {tree}, but no pull leads there",
-                )
-    for outcome in case.outcomes:
-        served = outcome.status == "served"
-        if served != (outcome.tree_id in pulled):
-            state = "stated served but has no pull" if served else "pulled but not stated served"
-            wrong("trees", outcome.tree_id, f"Tree {outcome.tree_id} is {state}")
-        elif served and outcome.position_id != pulled[outcome.tree_id]:
-            wrong(
-                "trees",
-                outcome.tree_id,
-                f"Tree {outcome.tree_id} is stated at position {outcome.position_id}, but pulled "
-                f"to {pulled[outcome.tree_id]}",
-            )
-    return found
 
 
 def _stated(
