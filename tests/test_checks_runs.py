@@ -57,7 +57,7 @@ def test_faults_are_those_of_the_words(grades: list[float], pitch: float) -> Non
 
 
 def steep(*stretches: tuple[int, float], easy: float = 10.0) -> np.ndarray:
-    """String stretches of (stations, grade) together between easy ends."""
+    """Join stretches of (stations, grade) between easy ends."""
     parts = [np.full(50, easy)]
     for count, value in stretches:
         parts.append(np.full(count, value))

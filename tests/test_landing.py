@@ -75,7 +75,7 @@ def test_the_plane_of_a_plane_is_that_plane(cell_m: float, shape: str) -> None:
 
 
 def test_roughness_is_the_rms_of_what_is_left() -> None:
-    ground = terrain_of(lambda x, y: 100 + 0.2 * np.sin(x * math.pi / 6.25))
+    ground = terrain_of(lambda x, y: 100 + 0.2 * np.sin(x * math.pi / 3.125), 0.5)
     plane = landing.plane_of(ground.dem, SITE.shape)
     assert plane is not None and plane.slope_pct < 1.0
     assert plane.rough_m == pytest.approx(0.2 / math.sqrt(2), rel=0.1)
