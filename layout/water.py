@@ -294,7 +294,7 @@ def _near(body: WaterFeature, reach: float, ground: Dem, dem: Dem, error_m: floa
     x, y = x[part[1]], y[part[0]]
     edge = _edge_points(parts, dem, reach)
     if edge.size == 0:  # the banks are far off, though their box is not, or it is all water
-        edge = np.full((1, 2), np.inf)
+        edge = np.full((1, 2), 1e12)  # one point out of any reach
     grid_x, grid_y = (a.ravel() for a in np.meshgrid(x, y))
     # Large leaves: along one line most near points are about as near (3 times faster).
     distance, index = KDTree(edge, leafsize=100).query(

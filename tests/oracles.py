@@ -116,11 +116,9 @@ def gorillas() -> dict[str, Any]:
         north_m=float(elevation["yrange"][1]),
         cell_m=float(elevation["xstep"][0]),
     )
-    slope = _image(images["slopeangle"])
-    slope[~(np.abs(slope) < 90)] = np.nan  # its own mark for no data is a huge number
     return {
         "dem": dem,
-        "slope_deg": slope,
+        "slope_deg": _image(images["slopeangle"]),
         "waterdist_m": _image(images["waterdist"]),
     }
 
@@ -128,7 +126,8 @@ def gorillas() -> dict[str, Any]:
 def _image(image: dict[str, Any]) -> Grid:
     """Turn an R pixel image, south row first, into rows from the north."""
     values = np.ma.filled(np.ma.asarray(image["v"]).astype(float), np.nan)
-    return np.ascontiguousarray(values[::-1])
+    # R's mark for missing is a NaN that warns when reckoned with; ours is silent.
+    return np.where(np.isnan(values), np.nan, values)[::-1].copy()
 
 
 def spatstat(name: str) -> Any:

@@ -80,5 +80,4 @@ def test_slope_equals_the_published_raster_of_gorillas() -> None:
     both = np.isfinite(ours) & np.isfinite(data["slope_deg"])
     apart = np.abs(ours - data["slope_deg"])[both]
     assert both.sum() > 20_000
-    assert np.median(apart) < 1e-4
-    assert np.mean(apart < 0.01) > 0.99
+    assert apart.max() < 1e-4
