@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import LineString, box
+from shapely.geometry import GeometryCollection, LineString, MultiPolygon, box
 
 from layout import drainage
 from layout.errors import BeyondTableError, InputError
@@ -171,6 +171,17 @@ def test_bars_stand_before_a_strip_on_the_side_the_water_comes_from() -> None:
     slope = even(220, 5, n=221)
     laid = drainage.bars(trail(), slope, strip_edges_m=[100.0, 120.0])
     assert [bar.at_m for bar in laid if bar.why == "strip"] == [125.0]
+
+
+def test_strip_edges_come_in_pairs() -> None:
+    line = LineString([(0, 0), (100, 0)])
+    assert drainage.strip_edges(line, box(0, 10, 100, 20)) == ()
+    # Two strips that share a seam are one; the trail ends inside the last.
+    strips = MultiPolygon([box(20, -5, 30, 5), box(40, -5, 45, 5), box(90, -5, 120, 5)])
+    assert drainage.strip_edges(line, strips) == pytest.approx((20, 30, 40, 45, 90, 100))
+    seam = GeometryCollection([box(20, -5, 30, 5), box(30, -5, 45, 5)])
+    assert drainage.strip_edges(line, seam) == pytest.approx((20, 45))
+    assert drainage.strip_edges(line, box(-5, -5, 10, 5)) == pytest.approx((0, 10))
 
 
 @pytest.mark.parametrize(("tilt", "side"), [(6, "right"), (-6, "left"), (1, "unknown")])

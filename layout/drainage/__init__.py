@@ -1,6 +1,6 @@
 """Water bars: how far apart they may stand, where they go, and where their water leaves."""
 
-from layout.drainage.bars import SKEW_DEG, bars, clear_from
+from layout.drainage.bars import SKEW_DEG, bars, clear_from, strip_edges
 from layout.drainage.outlets import outlet_findings, outlet_side
 from layout.drainage.spacing import PRINTED_SPACING_FT, spacing, spacings_used, turns_of_slope
 
@@ -13,5 +13,6 @@ __all__ = [
     "outlet_side",
     "spacing",
     "spacings_used",
+    "strip_edges",
     "turns_of_slope",
 ]

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
 
 from layout.drainage.outlets import OUTLET_NOISE_PCT, outlet_side
 from layout.drainage.spacing import spacing, spacings_used, turns_of_slope
@@ -34,6 +36,7 @@ OUTLET_SEARCH_M = 8.0  # a bar moves uphill at most this far to find a low side
 MERGE_M = 3.0  # two bars nearer than this are one
 
 _TOTAL_NOISE = 1e-9
+_SAME_PLACE_M = 1e-6
 
 
 def clear_from(line: LineString, other: BaseGeometry, width_m: float) -> float:
@@ -58,6 +61,37 @@ def clear_from(line: LineString, other: BaseGeometry, width_m: float) -> float:
         if line.interpolate(float(at_m)).distance(other) >= 0.5 * width_m:
             return float(at_m)
     return float(line.length)
+
+
+def strip_edges(line: LineString, strips: BaseGeometry) -> tuple[float, ...]:
+    """Find where a trail goes into and out of water strips.
+
+    Parameters
+    ----------
+    line : LineString
+        The trail's centre line, landing end first.
+    strips : shapely geometry
+        All water strips.
+
+    Returns
+    -------
+    tuple of float
+        Stations, metres: into a strip, out of it, into the next; the trail's own ends
+        stand for an edge where it starts or ends inside one.
+    """
+    inside = line.intersection(unary_union([strips]))
+    parts = [part for part in shapely.get_parts(inside) if part.length > _SAME_PLACE_M]
+    stretches = sorted(
+        tuple(sorted(line.project(Point(end)) for end in (part.coords[0], part.coords[-1])))
+        for part in parts
+    )
+    edges: list[float] = []
+    for into, out in stretches:
+        if edges and into <= edges[-1] + _SAME_PLACE_M:  # one stretch, cut at a strip's own seam
+            edges[-1] = max(edges[-1], out)
+        else:
+            edges += [into, out]
+    return tuple(edges)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +218,8 @@ def bars(
         True where the trail's stored line starts at the landing: a bar goes above the entry.
     strip_edges_m : sequence of float, optional
         Stations at which the trail crosses the edge of a water strip, metres: into
-        one, out of it, into the next. A bar goes before a strip where the trail runs
-        down into it.
+        one, out of it, into the next; see `strip_edges`. A bar goes before a strip
+        where the trail runs down into it.
     clear_from_m : float, optional
         Station from which the trail is clear of what it starts from; see `clear_from`.
 
