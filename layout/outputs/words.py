@@ -37,7 +37,6 @@ ENGLISH: Mapping[str, str] = {
     "sure_sure": "sure",
     "sure_tight": "tight",
     "sure_doubtful": "doubtful",
-    "leave_it": "leave it standing",
     # closing summary
     "served": "{area}: {served} of {marked} marked trees are reached ({sureness}).",
     "none_marked": "{area}: no tree of the list is marked to be cut.",

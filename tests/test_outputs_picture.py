@@ -1,0 +1,265 @@
+"""overview.png: the right size, never blank, and each thing of the plan in it."""
+
+import warnings
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import plan_fixture
+import pytest
+from matplotlib import image
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+from shapely.geometry import MultiPolygon, box
+
+from layout.outputs import map_labels, map_marks, map_panel, map_window, overview, palette
+from layout.outputs.amounts import round_length
+from layout.outputs.write import FILES
+from layout.plan import Plan
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_fixture.plan()
+
+
+@pytest.fixture(scope="module")
+def page(plan: Plan) -> Iterator[Figure]:
+    """Give the composed page, to look at its parts."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(overview.LOOK)
+        figure = Figure(figsize=overview.PAGE_IN, dpi=overview.DPI)
+        canvas = FigureCanvasAgg(figure)
+        overview._compose(figure, canvas, plan)
+        canvas.draw()
+        yield figure
+
+
+def texts(figure: Figure) -> list[Text]:
+    return [t for t in figure.findobj(Text) if isinstance(t, Text) and t.get_text().strip()]
+
+
+def drawn(plan: Plan, tmp_path: Path) -> np.ndarray:
+    path = tmp_path / "overview.png"
+    overview.write(plan, path)
+    return np.asarray(image.imread(path))[:, :, :3]
+
+
+def has_colour(pixels: np.ndarray, colour: str) -> bool:
+    return bool((np.abs(pixels - np.array(to_rgb(colour))) < 0.012).all(axis=2).any())
+
+
+def test_letter_landscape_at_200_dots_an_inch_with_every_mark_in_it(
+    plan: Plan, tmp_path: Path
+) -> None:
+    pixels = drawn(plan, tmp_path)
+    assert pixels.shape == (1700, 2200, 3)
+    left, bottom, width, height = overview.MAP_IN
+    map_px = pixels[
+        1700 - round((bottom + height) * 200) + 5 : 1700 - round(bottom * 200) - 5,
+        round(left * 200) + 5 : round((left + width) * 200) - 5,
+    ]
+    for name in (
+        "INK", "WATER", "HAZARD", "POSITION", "SERVED", "UNSERVED", "LANDING", "TURNING", "BAR",
+        "STOP", "STAND",
+    ):  # fmt: skip
+        assert has_colour(map_px, getattr(palette, name)), name
+    grey = map_px.mean(axis=2)
+    assert grey.std() > 0.1
+    assert len(np.unique((grey * 255).astype(int))) > 100  # relief, not a flat ground
+
+
+def test_two_drawings_are_the_same_and_leave_no_trace(plan: Plan, tmp_path: Path) -> None:
+    with mpl.rc_context({"font.size": 31, "axes.facecolor": "pink", "lines.linewidth": 9}):
+        before = dict(mpl.rcParams)
+        odd = drawn(plan, tmp_path)
+        assert dict(mpl.rcParams) == before
+    np.testing.assert_array_equal(odd, drawn(plan, tmp_path))
+
+
+def test_names_never_lie_on_each_other(page: Figure) -> None:
+    names = [t for t in texts(page) if t.axes is page.axes[0] and t.get_text() != "!"]
+    boxes = [t.get_window_extent() for t in names]
+    assert len(boxes) > 30
+    for i, a in enumerate(boxes):
+        for j in range(i):
+            b = boxes[j]
+            # Slanted numbers have larger boxes than ink; none of ours may share their middles.
+            wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+            high = min(a.y1, b.y1) - max(a.y0, b.y0)
+            assert wide <= 1 or high <= 1, (names[i].get_text(), names[j].get_text())
+
+
+def test_every_trail_the_landing_and_each_hazard_is_named(plan: Plan, page: Figure) -> None:
+    said = {t.get_text() for t in texts(page)}
+    assert {trail.trail_id for trail in plan.trails} <= said
+    assert {"landing L1", "wire", "well"} <= said
+    positions = {p.position_id for p in plan.positions}
+    assert len(positions & said) >= 0.8 * len(positions)
+
+
+def test_north_scale_heights_and_cautions_are_said(page: Figure) -> None:
+    said = " | ".join(t.get_text() for t in texts(page))
+    for words in (
+        "Maple Hill: overview",
+        "28 of 63 marked trees reached",
+        "ground disturbed 2.4 % (limit 15 %)",
+        "grid\nnorth",
+        "contour lines every 10 ft",
+        "NAD83 / UTM zone 18N",
+        "Not walked and flagged = not ready.",
+        "A plan, not permission: local law, your own eyes and licensed advice decide.",
+        "2 STOP findings",
+        "NO LOCAL RULE CHOSEN",
+        "unverified – check local rule",  # noqa: RUF001
+    ):
+        assert words in said, words
+
+
+def test_nothing_runs_off_the_page(page: Figure) -> None:
+    width, height = (inch * overview.DPI for inch in overview.PAGE_IN)
+    for text in texts(page):
+        if text.axes is not page.axes[0]:  # on the map, what reaches its edge is cut there
+            box_ = text.get_window_extent()
+            assert box_.x0 >= 0 and box_.y0 >= 0, text
+            assert box_.x1 <= width and box_.y1 <= height, text
+
+
+def test_the_scale_bar_is_as_long_as_it_says(plan: Plan, page: Figure) -> None:
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    foot = page.axes[2]
+    bar = [patch for patch in foot.patches if isinstance(patch, Rectangle)]
+    assert len(bar) == map_panel.BAR_PARTS
+    inches = sum(patch.get_width() for patch in bar)
+    said = next(t.get_text() for t in foot.texts if t.get_text().endswith(" ft"))
+    assert inches * window.metres_per_inch == pytest.approx(int(said[:-3]) * 0.3048)
+    # And an inch of that axes is an inch of paper, in both directions.
+    box_ = foot.get_window_extent()
+    assert box_.width / foot.get_xlim()[1] == pytest.approx(overview.DPI)
+    assert box_.height / foot.get_ylim()[1] == pytest.approx(overview.DPI)
+
+
+def test_the_map_has_one_scale_both_ways_and_holds_the_stand(plan: Plan, page: Figure) -> None:
+    axes = page.axes[0]
+    (x0, y0), (x1, y1) = axes.transData.transform([(500200, 4700200), (500300, 4700300)])
+    assert x1 - x0 == pytest.approx(y1 - y0, rel=1e-6)
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    frame = box(window.west, window.south, window.east, window.north)
+    assert frame.contains(plan.area.stand) and frame.contains(plan.landing.shape)
+
+
+def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:
+    _, full = map_marks.legend_entries(plan)
+    assert "water strip: no machine" in full and "marked tree, NOT reached" in full
+    area = replace(plan.area, water=(), keep_out=(), hazards=(), existing=(), access_road=(),
+                   may_use=MultiPolygon())  # fmt: skip
+    bare = replace(plan, area=area, strips=(), bars=(), turning_places=(), findings=())
+    _, few = map_marks.legend_entries(bare)
+    assert not {"water strip: no machine", "keep out", "hazard", "water bar"} & set(few)
+
+
+def test_form_tells_marks_apart_without_colour() -> None:
+    forms = [(look["marker"], look["color"] == palette.PAPER) for look in map_marks.POINTS.values()]
+    keys = [n for n in map_marks.POINTS if n not in ("water_point", "stem", "mouth")]
+    assert len({map_marks.POINTS[n]["marker"] for n in keys}) == len(keys)
+    assert len(forms) == len(map_marks.POINTS)
+    lines = [
+        (look["linewidth"], look.get("dashes"), look.get("core"))
+        for look in map_marks.LINES.values()
+    ]
+    assert len(set(lines)) == len(lines)
+    hatches = [look.get("hatch") for look in map_marks.AREAS.values() if look.get("hatch")]
+    assert len(set(hatches)) == len(hatches)
+
+
+def test_key_colours_also_differ_in_grey() -> None:
+    def grey(colour: str) -> float:
+        return float(np.dot(to_rgb(colour), (0.299, 0.587, 0.114)))
+
+    assert abs(grey(palette.POSITION) - grey(palette.INK)) > 0.4
+    assert abs(grey(palette.LANDING) - grey(palette.STAND)) > 0.4
+    assert grey(palette.SERVED) < 0.4 and grey(palette.STOP) < 0.4
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_contours_are_round_in_the_users_units(plan: Plan, units: str) -> None:
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    dem = map_window.cropped(plan.terrain.dem, window)
+    step_m, said = map_window.interval(dem, window, units)  # type: ignore[arg-type]
+    number, unit = said.split()
+    assert step_m == pytest.approx(float(number) * {"ft": 0.3048, "m": 1.0}[unit])
+    lines = map_window.contours(dem, step_m, units)  # type: ignore[arg-type]
+    levels = {int(line.said) for line in lines}
+    assert 5 <= len(levels) <= map_window.MOST_CONTOURS + 4
+    assert all(level % float(number) == 0 for level in levels)
+    heavy = {int(line.said) for line in lines if line.heavy}
+    assert heavy == {level for level in levels if level % (5 * float(number)) == 0}
+
+
+def test_a_water_bar_drains_to_its_outlet(plan: Plan) -> None:
+    # On a trail climbing north, an outlet on the left (west) lies lower, that is south.
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    for bar, line in zip(plan.bars, map_marks.bar_lines(plan, window), strict=True):
+        (x0, y0), (x1, y1) = line.coords
+        west_is_lower = (y0 < y1) == (x0 < x1)
+        assert west_is_lower == (bar.outlet == "left"), bar.bar_id
+
+
+def test_hard_names_and_bare_plans_still_draw(plan: Plan, tmp_path: Path) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        name = "Lot $5 & $6 \\frac{1}{2} 山林 " + "long " * 40
+        drawn(plan_fixture.plan(name=name), tmp_path)
+    bare = replace(plan, trails=(), steps=(), positions=(), pulls=(), turning_places=(),
+                   strips=(), bars=(), findings=(), stations={})  # fmt: skip
+    assert drawn(bare, tmp_path).std() > 0.1
+
+
+def test_unknown_ground_stays_white(plan: Plan, tmp_path: Path) -> None:
+    z = plan.area.dem.z.copy()
+    z[:, :] = np.nan
+    terrain = replace(plan.terrain, dem=plan.area.dem.with_z(z))
+    pixels = drawn(replace(plan, terrain=terrain), tmp_path)
+    assert not has_colour(pixels, palette.CONTOUR)
+
+
+def test_crowded_names_give_way() -> None:
+    figure = Figure(figsize=(4, 4), dpi=100)
+    canvas = FigureCanvasAgg(figure)
+    axes = figure.add_axes((0, 0, 1, 1))
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)
+    labels = map_labels.Labels(axes, canvas)
+    place = (0.5, 0.5)
+    written = [labels.beside(f"name {i}", [place], map_labels.Look(9)) for i in range(60)]
+    assert written[0] and not all(written)
+    assert labels.beside("must be read", [place], map_labels.Look(9), must=True)
+    boxes = [t.get_window_extent() for t in axes.texts]
+    for i, a in enumerate(boxes):
+        assert not any(a.overlaps(b) for b in boxes[:i])
+    assert not labels.beside("off the map", [(5.0, 5.0)], map_labels.Look(9))
+
+
+def test_round_lengths_never_pass_the_bound() -> None:
+    for units, unit_m in (("us", 0.3048), ("metric", 1.0)):
+        for most in (3.0, 10.0, 47.0, 100.0, 333.0, 5000.0):
+            length, said = round_length(most, units)  # type: ignore[arg-type]
+            assert most / 2.6 < length <= most
+            assert length == pytest.approx(float(said.split()[0].replace(",", "")) * unit_m)
+
+
+def test_names_of_our_files_are_plain() -> None:
+    for name in FILES:
+        stem, _, ending = name.partition(".")
+        assert stem.isascii() and stem.isalnum() and ending.isalnum()
+
+
+def test_open_questions_are_none_when_all_is_answered(plan: Plan) -> None:
+    closed = plan_fixture.plan(rules=("a-rule",), confirmed=True)
+    assert list(map_panel.open_questions(replace(closed, findings=()))) == []

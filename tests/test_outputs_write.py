@@ -1,0 +1,136 @@
+"""write_plan: every file, one folder, all or none."""
+
+import errno
+import json
+import os
+import resource
+import sqlite3
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import plan_fixture
+import pytest
+from pyogrio.errors import DataSourceError
+
+from layout.errors import OutputError
+from layout.outputs import geopackage, overview, write_plan
+from layout.plan import Plan
+
+TESTS = Path(__file__).parent
+FILES = {"plan.gpkg", "plan.json", "overview.png", "trees.csv"}
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_fixture.plan()
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the picture out, where it is not what is tested."""
+    monkeypatch.setattr(overview, "write", lambda plan, path: path.write_bytes(b"picture"))
+
+
+def names(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+def test_all_files_and_nothing_else(plan: Plan, tmp_path: Path) -> None:
+    folder = write_plan(plan, tmp_path / "out")
+    assert folder == (tmp_path / "out").resolve()
+    assert names(folder) == FILES
+    assert names(tmp_path) == {"out"}
+    assert all(path.stat().st_size > 1000 for path in folder.iterdir())
+    said = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    assert set(said["files"]) == FILES
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_second_plan_replaces_the_first_and_keeps_it(plan: Plan, tmp_path: Path) -> None:
+    write_plan(plan, tmp_path / "out")
+    fewer = replace(plan, bars=plan.bars[:1])
+    write_plan(fewer, tmp_path / "out")
+    bars = [
+        len(json.loads((tmp_path / name / "plan.json").read_text(encoding="utf-8"))["bars"])
+        for name in ("out", "out.previous")
+    ]
+    assert bars == [1, 5]
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize(
+    "fault",
+    [
+        sqlite3.OperationalError("database or disk is full"),
+        DataSourceError("sqlite3_exec failed: disk I/O error"),
+        OSError(errno.ENOSPC, "No space left on device"),
+    ],
+)
+def test_the_file_that_failed_is_named_and_the_old_plan_stands(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    out = write_plan(plan, tmp_path / "out")
+    before = (out / "plan.json").read_bytes()
+
+    def fail(*_: object) -> None:
+        raise fault
+
+    monkeypatch.setattr(geopackage, "write", fail)
+    with pytest.raises(OutputError, match=r"out.plan\.gpkg.*full.*nothing was replaced") as told:
+        write_plan(plan, tmp_path / "out")
+    assert len(str(told.value).splitlines()) == 1
+    assert (out / "plan.json").read_bytes() == before
+    assert names(tmp_path) == {"out"}
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_fault_of_ours_is_not_dressed_up_as_a_full_disk(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise KeyError("no such column")
+
+    monkeypatch.setattr(geopackage, "write", fail)
+    with pytest.raises(KeyError, match="no such column"):
+        write_plan(plan, tmp_path / "out")
+    assert names(tmp_path) == set()
+
+
+@pytest.mark.usefixtures("quick")
+def test_the_users_own_folder_is_refused(plan: Plan, tmp_path: Path) -> None:
+    (tmp_path / "area.toml").write_text("format = 1", encoding="utf-8")
+    with pytest.raises(OutputError, match="not a plan of ours"):
+        write_plan(plan, tmp_path)
+    assert names(tmp_path) == {"area.toml"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("most_bytes", [20_000, 120_000, 500_000])
+def test_a_disk_that_fills_up_while_writing(plan: Plan, tmp_path: Path, most_bytes: int) -> None:
+    out = write_plan(plan, tmp_path / "out")
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    code = (
+        "import sys, plan_fixture\n"
+        "from pathlib import Path\n"
+        "from layout.errors import OutputError\n"
+        "from layout.outputs import write_plan\n"
+        "plan = plan_fixture.plan()\n"
+        "import resource\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))\n"
+        "try:\n    write_plan(plan, Path(sys.argv[1]))\n"
+        "except OutputError as fault:\n    print('told:', fault)\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "out"), str(most_bytes)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": f"{TESTS}{os.pathsep}{TESTS.parent}"},
+    )
+    assert ran.returncode == 0, ran
+    assert ran.stdout.startswith("told: cannot write"), ran
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+    assert names(tmp_path) == {"out"}
+    assert resource.getrlimit(resource.RLIMIT_FSIZE)[0] == resource.RLIM_INFINITY
