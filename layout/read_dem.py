@@ -1,7 +1,6 @@
 """The elevation raster: any readable grid to one north-up metric window, gaps kept."""
 
 import math
-import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -30,19 +29,9 @@ from layout.projection import (
     utm_for,
     vertical_unit,
 )
+from layout.raster_kind import check_mosaic, driver_of
 from layout.units import HECTARE_M2
 
-# How a raster starts, and the one driver that then opens it.
-STARTS = (
-    (b"II*\x00", "GTiff"),
-    (b"MM\x00*", "GTiff"),
-    (b"II+\x00", "GTiff"),
-    (b"MM\x00+", "GTiff"),
-    (b"EHFA_HEADER_TAG", "HFA"),
-    (b"<VRTDataset", "VRT"),
-    (b"ncols", "AAIGrid"),
-)
-LARGEST_VRT_BYTES = 5_000_000
 MOST_CELLS = 60_000_000
 FINEST_M, COARSEST_M = 0.4, 20.0  # ours: a 10 m baseline must mean something
 SLIVER_M2 = 1.0
@@ -89,9 +78,9 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
     InputError
         If it is no elevation grid that can be used.
     """
-    driver = _driver(path, where)
+    driver = driver_of(path, where)
     if driver == "VRT":
-        _check_vrt(path, where, folder)
+        check_mosaic(path, where, folder)
     try:
         with reader(), rasterio.open(path, driver=driver) as data:
             if data.count != 1:
@@ -222,42 +211,6 @@ def read_window(
 def _one_line(error: Exception) -> str:
     """Give an error's message without line breaks."""
     return " ".join(str(error).split())[:200]
-
-
-def _driver(path: Path, where: str) -> str:
-    """Tell the kind of raster by its first bytes."""
-    with path.open("rb") as file:
-        head = file.read(64).lstrip(b"\xef\xbb\xbf \r\n\t")
-    for start, driver in STARTS:
-        if head.lower().startswith(start.lower()):
-            return driver
-    raise InputError(
-        f"{where} {path.name} is no elevation raster read here (GeoTIFF, VRT, ASCII grid, IMG)"
-    )
-
-
-def _check_vrt(path: Path, where: str, folder: Path) -> None:
-    """Refuse a VRT that reaches out of the area's folder, or carries code."""
-    if path.stat().st_size > LARGEST_VRT_BYTES:
-        raise InputError(f"{where} {path.name} is too large for a VRT; name the raster itself")
-    text = path.read_text(encoding="utf-8", errors="replace")
-    if "<!DOCTYPE" in text or "PixelFunctionLanguage" in text or "<GDALWarpOptions" in text:
-        raise InputError(
-            f"{where} {path.name} holds entities, code or a warp; make a plain mosaic or a GeoTIFF"
-        )
-    for relative, name in re.findall(r"<(?:SourceFilename|SourceDataset)([^>]*)>([^<]*)<", text):
-        source = name.strip().replace("&amp;", "&")
-        beside = path.parent if 'relativeToVRT="1"' in relative else folder
-        full = (beside / source).resolve()
-        if (
-            source.startswith("/vsi")
-            or "://" in source
-            or not full.is_relative_to(folder.resolve())
-        ):
-            raise InputError(
-                f"{where} {path.name} draws on {source!r}, outside the area's folder; "
-                "copy that file into the folder"
-            )
 
 
 def _whole_numbers(kind: str, path: Path) -> tuple[Finding, ...]:
