@@ -82,7 +82,7 @@ def split_name(text: str) -> tuple[str, str]:
     >>> split_name("C:/woods/stand.gpkg")
     ('C:/woods/stand.gpkg', '')
     """
-    match = re.fullmatch(r"(.{2,}?\.[A-Za-z]{3,7}):([^/\\:]+)", text)
+    match = re.fullmatch(r"(.+?\.[A-Za-z]{3,7}):([^/\\:]+)", text)
     return (match[1], match[2]) if match else (text, "")
 
 
