@@ -297,6 +297,8 @@ def test_findings_name_the_stretch_without_a_low_side() -> None:
     assert (finding.level, finding.from_m, finding.to_m) == ("caution", lost[0], lost[-1])
     assert f"{len(lost)} water bars in a row have no clear low side" in finding.message
     assert finding.value == len(lost)
+    (metric,) = drainage.outlet_findings(trail(), laid, "metric")
+    assert f"Spur S1 from {lost[0]:.0f} m to {lost[-1]:.0f} m:" in metric.message
     (fine,) = drainage.outlet_findings(trail(), drainage.bars(trail(), along(at * 0.1)))
     assert fine.level == "ok"
     assert drainage.outlet_findings(trail(), ()) == ()

@@ -6,6 +6,8 @@ from typing import Literal
 from layout.findings import Finding
 from layout.records import Trail, WaterBar
 from layout.sources import BAR_PLACES
+from layout.speech import speak_station
+from layout.units import Units
 
 Outlet = Literal["left", "right", "unknown"]
 
@@ -30,7 +32,9 @@ def outlet_side(tilt_left_pct: float) -> Outlet:
     return "right" if tilt_left_pct > 0 else "left"
 
 
-def outlet_findings(trail: Trail, laid: Sequence[WaterBar]) -> tuple[Finding, ...]:
+def outlet_findings(
+    trail: Trail, laid: Sequence[WaterBar], units: Units = "us"
+) -> tuple[Finding, ...]:
     """Report where a trail's bars have no low side to open to.
 
     Parameters
@@ -39,6 +43,8 @@ def outlet_findings(trail: Trail, laid: Sequence[WaterBar]) -> tuple[Finding, ..
         The trail.
     laid : sequence of WaterBar
         All its bars.
+    units : {"us", "metric"}, optional
+        What the messages speak.
 
     Returns
     -------
@@ -61,7 +67,7 @@ def outlet_findings(trail: Trail, laid: Sequence[WaterBar]) -> tuple[Finding, ..
             Finding(
                 code="bar_outlet",
                 level="ok",
-                message=f"Trail {trail.trail_id}: every water bar opens to a low side.",
+                message=f"{_name(trail)}: every water bar opens to a low side.",
                 subject_layer="trails",
                 subject_id=trail.trail_id,
                 source=str(BAR_PLACES),
@@ -72,9 +78,9 @@ def outlet_findings(trail: Trail, laid: Sequence[WaterBar]) -> tuple[Finding, ..
             code="bar_outlet",
             level="caution",
             message=(
-                f"Trail {trail.trail_id}: {_counted(len(row))} no clear low side, the ground "
-                f"tilts under {OUTLET_NOISE_PCT:g} % across the trail; choose the outlet on the "
-                "ground, or dig a lead-off."
+                f"{_name(trail)} {_stretch(row, units)}: {_counted(len(row))} no clear "
+                f"low side, the ground tilts under {OUTLET_NOISE_PCT:g} % across the trail; "
+                "choose the outlet on the ground, or dig a lead-off."
             ),
             subject_layer="trails",
             subject_id=trail.trail_id,
@@ -86,6 +92,15 @@ def outlet_findings(trail: Trail, laid: Sequence[WaterBar]) -> tuple[Finding, ..
         )
         for row in rows
     )
+
+
+def _name(trail: Trail) -> str:
+    return f"{'Main trail' if trail.kind == 'main' else 'Spur'} {trail.trail_id}"
+
+
+def _stretch(row: Sequence[WaterBar], units: Units) -> str:
+    first, last = (speak_station(bar.at_m, units) for bar in (row[0], row[-1]))
+    return f"at {first}" if first == last else f"from {first} to {last}"
 
 
 def _counted(count: int) -> str:
