@@ -14,15 +14,18 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from layout.geometry import wrap
-from layout.ground import CAUTION_PRICE, STEM_SPACE_M, stems_known
+from layout.ground import (
+    CAUTION_PRICE,
+    OLD_ALONG_RAD,
+    OLD_NEAR_M,
+    STEM_SPACE_M,
+    stems_known,
+)
 from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Stations, Terrain, station_table
 
 Floats = NDArray[np.float64]
-
-BENCH_NEAR_M = 2.0  # a station this near an old bench, along it, lies on it
-BENCH_ALONG_RAD = float(np.radians(23.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +122,8 @@ def measure(judge: Judge, line: Floats) -> Measured:
     st = station_table(judge.terrain, shape, judge.width_m)
     lim = judge.limits
     favourable, adverse = np.maximum(-st.grade_pct, 0.0), np.maximum(st.grade_pct, 0.0)
-    cross = np.where(_on_bench(judge.area, st), 0.0, st.cross_pct)
+    old, bench = _on_old_trails(judge.area, shape, st)
+    cross = np.where(bench, 0.0, st.cross_pct)
     broken = (
         ~(favourable <= lim.favourable_pct)
         | ~(adverse <= lim.adverse_pct)
@@ -132,7 +136,7 @@ def measure(judge: Judge, line: Floats) -> Measured:
         + _past(cross, lim.cross_caution_pct, lim.cross_pct)
     )
     per_m = judge.width_m * judge.weight * (1.0 + CAUTION_PRICE * np.nan_to_num(past))
-    per_m = np.where(_on_old(judge.area, st), per_m * judge.area.settings.objective.existing, per_m)
+    per_m = np.where(old, per_m * judge.area.settings.objective.existing, per_m)
     step = np.diff(st.at_m)
     price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
     for station in _stems_out(judge, shape):
@@ -153,32 +157,29 @@ def _stems_out(judge: Judge, line: LineString) -> Floats:
     return np.asarray(shapely.line_locate_point(line, points), dtype=float)
 
 
-def _along(area: Area, st: Stations, benched_only: bool) -> NDArray[np.bool_]:
-    out = np.zeros(len(st), dtype=bool)
-    points = shapely.points(st.x, st.y)
-    for old in area.existing:
-        if benched_only and not old.benched:
+def _on_old_trails(
+    area: Area, line: LineString, st: Stations
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Tell which stations follow an old trail, and which a sound old bench."""
+    old = np.zeros(len(st), dtype=bool)
+    bench = np.zeros(len(st), dtype=bool)
+    for trail in area.existing:
+        if line.distance(trail.line) > OLD_NEAR_M:
             continue
-        near = np.asarray(shapely.dwithin(old.line, points, BENCH_NEAR_M))
+        points = shapely.points(st.x, st.y)
+        near = np.asarray(shapely.dwithin(trail.line, points, OLD_NEAR_M))
         if not near.any():
             continue
-        at = np.asarray(shapely.line_locate_point(old.line, points[near]))
-        ahead = shapely.line_interpolate_point(old.line, np.minimum(at + 1.0, old.line.length))
-        behind = shapely.line_interpolate_point(old.line, np.maximum(at - 1.0, 0.0))
+        at = np.asarray(shapely.line_locate_point(trail.line, points[near]))
+        ahead = shapely.line_interpolate_point(trail.line, np.minimum(at + 1, trail.line.length))
+        behind = shapely.line_interpolate_point(trail.line, np.maximum(at - 1, 0.0))
         bearing = np.arctan2(
             shapely.get_y(ahead) - shapely.get_y(behind),
             shapely.get_x(ahead) - shapely.get_x(behind),
         )
         apart = np.abs(wrap(bearing - st.heading_rad[near]))
-        out[np.flatnonzero(near)[np.minimum(apart, np.pi - apart) <= BENCH_ALONG_RAD]] = True
-    return out
-
-
-def _on_bench(area: Area, st: Stations) -> NDArray[np.bool_]:
-    """Tell which stations lie on, and along, a sound old bench."""
-    return _along(area, st, benched_only=True)
-
-
-def _on_old(area: Area, st: Stations) -> NDArray[np.bool_]:
-    """Tell which stations lie on, and along, an old trail."""
-    return _along(area, st, benched_only=False)
+        follows = np.flatnonzero(near)[np.minimum(apart, np.pi - apart) <= OLD_ALONG_RAD]
+        old[follows] = True
+        if trail.benched:
+            bench[follows] = True
+    return old, bench

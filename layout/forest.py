@@ -4,6 +4,7 @@ Every branch is cut into segments at its winch positions, mouths and turning
 places. Positions that an ancestor makes pointless are dropped first.
 """
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,11 +12,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layout.choice import ROOT, Forest
+from layout.choice_model import ROOT, Forest
 from layout.geometry import at_stations, bearings
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, straight_over
-from layout.turning import Pads, backing_m, pads
+from layout.turning import Pads, pads
 from layout.winch import Pairs, evaluate
 
 Floats = NDArray[np.float64]
@@ -26,6 +27,7 @@ STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its t
 DOMINATED_M2 = 1.0  # nearer positions that are this little dearer replace farther ones
 PAIRS_A_TREE = 24
 PAD_STEP_M = 8.0
+SPUR_PAD_STEP_M = 12.0
 SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
 LANDING = -1  # branch number of the landing's own position
 
@@ -154,9 +156,17 @@ def _places(
     back_up_m: float,
 ) -> tuple[Place, ...]:
     out: list[Place] = []
+    deepest = [depth_below_main_m(branches, n, b.length_m) for n, b in enumerate(branches)]
+    for n in range(len(branches) - 1, -1, -1):  # children come after their parents
+        if branches[n].parent >= 0:
+            deepest[branches[n].parent] = max(deepest[branches[n].parent], deepest[n])
     for number, branch in enumerate(branches):
-        at = np.arange(branch.length_m, PAD_STEP_M, -PAD_STEP_M)
+        step = PAD_STEP_M if branch.parent < 0 else SPUR_PAD_STEP_M
+        at = np.arange(branch.length_m, step, -step)
         if branch.parent >= 0:
+            # a spur is backed into from the main unless something lies too deep for that
+            if deepest[number] <= back_up_m and any(branches[q.branch].parent < 0 for q in out):
+                continue
             base = depth_below_main_m(branches, number, 0.0)
             at = at[base + at >= SPUR_PAD_FROM * back_up_m]
         if not at.size:
@@ -172,23 +182,50 @@ def _access(
 ) -> NDArray[np.bool_]:
     """Tell which places let the tractor back to each position; column 0 is the landing."""
     out = np.zeros((spots.branch.size, len(places) + 1), dtype=bool)
-    ways = [way(branches, p.branch, p.at_m) for p in places]
+    hosts = sorted({p.branch for p in places})
+    host = np.array([hosts.index(p.branch) for p in places], dtype=np.int64)
+    place_at = np.array([p.at_m for p in places], dtype=float)
+    chains = [way(branches, n, np.inf).legs for n in range(len(branches))]
     for number in np.unique(spots.branch):
         rows = np.flatnonzero(spots.branch == number)
         if number == LANDING:
             out[rows, 0] = True
             continue
-        at = spots.at_m[rows]
-        out[rows, 0] = distance_out_m(branches, int(number)) + at <= back_up_m
-        start = way(branches, int(number), 0.0)
-        for q, place_way in enumerate(ways):
-            through = dict(place_way.legs).get(int(number))
-            if through is not None:
-                back = np.maximum(at - through, 0.0)
-            else:
-                back = backing_m(start, place_way) + at
-            out[rows, q + 1] = back <= back_up_m
+        at = spots.at_m[rows][:, None]
+        out[rows, 0] = (distance_out_m(branches, int(number)) + at[:, 0]) <= back_up_m
+        if not places:
+            continue
+        parts = np.array([_parting(chains[int(number)], chains[h]) for h in hosts])[host]
+        rest, here, there = parts.T
+        turned = np.where(np.isinf(there), place_at, there)
+        # on the trail both ways share, the tractor backs from where it turned
+        own = np.isinf(here)
+        back = np.where(
+            own,
+            np.maximum(at - turned, 0.0),
+            np.maximum(np.where(own, 0.0, here) - turned, 0.0) + rest + at,
+        )
+        out[rows, 1:] = back <= back_up_m
     return out
+
+
+def _parting(
+    mine: tuple[tuple[int, float], ...], other: tuple[tuple[int, float], ...]
+) -> tuple[float, float, float]:
+    """Give how two ways part: metres beyond the shared trail, and where each leaves it.
+
+    Infinite stands for the station itself, where the shared trail is the
+    position's or the place's own.
+    """
+    last = 0
+    for i, ((a, left), (b, right)) in enumerate(zip(mine, other, strict=False)):
+        if a != b:
+            break
+        last = i
+        if left != right:
+            break
+    rest = sum(leg for _, leg in mine[last + 1 : -1])
+    return rest, mine[last][1], other[last][1]
 
 
 def _thin(
@@ -207,7 +244,7 @@ def _thin(
     kept: list[int] = []
     order = rows[np.lexsort((rows, depth[pairs.pos[rows]], pairs.tree[rows]))]
     bounds = np.flatnonzero(np.diff(pairs.tree[order], prepend=-1, append=-2))
-    for lo, hi in zip(bounds[:-1], bounds[1:], strict=True):
+    for lo, hi in itertools.pairwise(bounds):
         mine: list[int] = []
         for k in order[lo:hi]:
             p = int(pairs.pos[k])

@@ -149,9 +149,10 @@ def at_stations(points: Floats, at_m: Floats) -> Floats:
 def bearings(points: Floats, at_m: Floats, half_m: float = 0.5) -> Floats:
     """Give the direction of a polyline at distances along it, radians."""
     s = along(points)
-    lo = at_stations(points, np.clip(at_m - half_m, 0.0, s[-1]))
-    hi = at_stations(points, np.clip(at_m + half_m, 0.0, s[-1]))
-    return np.arctan2(hi[:, 1] - lo[:, 1], hi[:, 0] - lo[:, 0])
+    lo, hi = np.clip(at_m - half_m, 0.0, s[-1]), np.clip(at_m + half_m, 0.0, s[-1])
+    dx = np.interp(hi, s, points[:, 0]) - np.interp(lo, s, points[:, 0])
+    dy = np.interp(hi, s, points[:, 1]) - np.interp(lo, s, points[:, 1])
+    return np.arctan2(dy, dx)
 
 
 def cut(points: Floats, from_m: float, to_m: float) -> Floats:

@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout.geometry import HEADING_RAD, coordinates, wrap
+from layout.geometry import HEADING_RAD, wrap
 from layout.grid import Dem
 from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
 from layout.settings import Limits
@@ -30,7 +29,10 @@ LATTICE_COARSE_M = 2.5  # on grids of cells over 2 m
 # A straight baseline in a table is not the baseline along a curve: keep a little back.
 GRADE_RESERVE_PCT = 0.25
 EDGE_RESERVE_M = 0.25
+STEM_CLAIM_ERROR_M = 1.5  # single stems are spoken of up to this position error
 CAUTION_PRICE = 0.5  # a metre at the stop costs half as much again as one below the caution
+OLD_NEAR_M = 2.0  # a cell this near an old trail, and a heading along it, lies on it
+OLD_ALONG_RAD = float(np.radians(23.0))
 STEM_SPACE_M = 0.3  # a stem this near the trail's edge comes out with it
 
 
@@ -247,9 +249,6 @@ def stems_known(area: Area) -> bool:
     )
 
 
-STEM_CLAIM_ERROR_M = 1.5
-
-
 def _old_trails(
     area: Area, gx: Floats, gy: Floats, inside: NDArray[np.bool_]
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -257,16 +256,24 @@ def _old_trails(
     rows, cols = gx.shape
     old = np.zeros((8, rows, cols), dtype=bool)
     benched = np.zeros_like(old)
+    cells = np.flatnonzero(inside.ravel())
+    points = shapely.points(gx.ravel()[cells], gy.ravel()[cells])
     for trail in area.existing:
-        pts = coordinates(trail.line)
-        bearing = np.arctan2(np.diff(pts[:, 1]), np.diff(pts[:, 0]))
-        for i, angle in enumerate(bearing):
-            piece = LineString(pts[i : i + 2])
-            near = inside & np.asarray(shapely.dwithin(piece, shapely.points(gx, gy), 2.0))
-            for heading in range(8):
-                apart = abs(float(wrap(np.array([HEADING_RAD[heading] - angle]))[0]))
-                if min(apart, np.pi - apart) <= np.radians(23.0):
-                    old[heading] |= near
-                    if trail.benched:
-                        benched[heading] |= near
+        near = np.asarray(shapely.dwithin(trail.line, points, OLD_NEAR_M))
+        hit, on = cells[near], points[near]
+        if not hit.size:
+            continue
+        at = np.asarray(shapely.line_locate_point(trail.line, on))
+        ahead = shapely.line_interpolate_point(trail.line, np.minimum(at + 1, trail.line.length))
+        behind = shapely.line_interpolate_point(trail.line, np.maximum(at - 1, 0.0))
+        bearing = np.arctan2(
+            shapely.get_y(ahead) - shapely.get_y(behind),
+            shapely.get_x(ahead) - shapely.get_x(behind),
+        )
+        for heading in range(8):
+            apart = np.abs(wrap(HEADING_RAD[heading] - bearing))
+            along = hit[np.minimum(apart, np.pi - apart) <= OLD_ALONG_RAD]
+            old[heading].reshape(-1)[along] = True
+            if trail.benched:
+                benched[heading].reshape(-1)[along] = True
     return old, benched

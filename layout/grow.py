@@ -14,7 +14,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layout.choice import Choice, choose
+from layout.choice import choose
+from layout.choice_model import Choice
 from layout.fairline import measure
 from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import along
@@ -79,6 +80,7 @@ def grow(
     main_swing_deg: float,
     pad_radius_m: float,
     solver: Solver,
+    closed: NDArray[np.uint8] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -99,6 +101,8 @@ def grow(
         Size of a turning pad, metres.
     solver : Solver
         A running solver.
+    closed : ndarray of uint8, shape (16, rows, cols), optional
+        States closed beyond the ground's own table, by earlier repairs.
     progress : callable, optional
         Told a line about each round.
 
@@ -113,7 +117,7 @@ def grow(
     """
     begun = time.monotonic()
     objective = grower.judge.area.settings.objective
-    closed = grower.ground.closed.copy()
+    closed = (grower.ground.closed if closed is None else closed).copy()
     branches = list(mains)
     best: Grown | None = None
     small, settled = 0, 0

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.geometry import MOVE_CELLS, MOVES, repeats
-from layout.ground import Ground
+from layout.ground import FREE, Ground
 from layout.kernels import njit
 
 Floats = NDArray[np.float64]
@@ -24,7 +24,7 @@ _DY = np.array([-m[1] for m in MOVES], dtype=np.int64)  # rows grow southward
 class Field:
     """What one search found; every array has one entry a state.
 
-    States are numbered ``(heading * rows + row) * cols + col``.
+    States are numbered ``(row * cols + col) * 16 + heading``.
 
     Parameters
     ----------
@@ -80,11 +80,11 @@ def search(
     Field
     """
     rows, cols = ground.shape
-    least = float(ground.cost[ground.closed < 2].min()) if (ground.closed < 2).any() else 1.0
-    bucket = max(least * ground.cell_m, 1e-3)
+    price = np.where(ground.closed == FREE, ground.cost, np.float32(np.inf))
+    least = float(price.min())
+    bucket = max(least * ground.cell_m, 1e-3) if np.isfinite(least) else 1.0
     cost, parent, length, straight, settled = _spread(
-        ground.closed,
-        ground.cost,
+        np.ascontiguousarray(price.transpose(1, 2, 0)).reshape(-1),
         np.ascontiguousarray(states, dtype=np.int64),
         np.ascontiguousarray(start_cost, dtype=np.float64),
         np.ascontiguousarray(start_length, dtype=np.float64),
@@ -102,6 +102,24 @@ def search(
     return Field(cost, parent, length, straight, int(settled))
 
 
+def number(
+    ground: Ground,
+    heading: NDArray[np.int64],
+    row: NDArray[np.int64],
+    col: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Give the numbers of states."""
+    return (row * ground.shape[1] + col) * 16 + heading
+
+
+def parts(
+    ground: Ground, state: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Give heading, row and column of states."""
+    cell = state // 16
+    return state % 16, cell // ground.shape[1], cell % ground.shape[1]
+
+
 def trace(field: Field, state: int) -> tuple[list[int], int]:
     """Give the states from a source to a state, and the source's number."""
     chain = [state]
@@ -114,8 +132,7 @@ def trace(field: Field, state: int) -> tuple[list[int], int]:
 
 @njit
 def _spread(
-    closed,
-    cost_m,
+    price,
     states,
     start_cost,
     start_length,
@@ -132,6 +149,8 @@ def _spread(
 ):
     # Buckets no wider than the cheapest step: whatever is taken from the
     # current one is final, as in Dial's variant of Dijkstra's method.
+    # ``price`` is infinite where a heading is closed, and lies cell by cell so
+    # that the sixteen headings of a cell are neighbours in memory.
     n = 16 * rows * cols
     best = np.full(n, np.inf, np.float32)
     parent = np.full(n, -1, np.int32)
@@ -143,21 +162,20 @@ def _spread(
     used = 0
     heads = np.full(4096, -1, np.int32)
     highest = 0
+    scale = 1.0 / bucket
     for k in range(states.size):
         s = states[k]
-        r = (s // cols) % rows
-        c = s % cols
-        h = s // (rows * cols)
-        if closed[h, r, c] != 0 or start_cost[k] >= best[s] or start_length[k] > longest_m:
+        if price[s] == np.inf or start_cost[k] >= best[s] or start_length[k] > longest_m:
             continue
         best[s] = start_cost[k]
         parent[s] = -2 - k
         length[s] = start_length[k]
         straight[s] = start_straight[k]
-        b = int(best[s] / bucket)
+        b = int(best[s] * scale)
         if b >= heads.size:
             grown = np.full(max(b + 1024, heads.size * 2), -1, np.int32)
-            grown[: heads.size] = heads
+            for i in range(heads.size):
+                grown[i] = heads[i]
             heads = grown
         if used >= pool_state.size:
             pool_state = np.concatenate((pool_state, np.empty(pool_state.size, np.int32)))
@@ -176,59 +194,65 @@ def _spread(
             s = pool_state[entry]
             if done[s] == 1:
                 continue
-            if int(best[s] / bucket) < b:
-                continue
             done[s] = 1
             settled += 1
-            h = s // (rows * cols)
-            r = (s // cols) % rows
-            c = s % cols
+            h = s % 16
+            r = s // 16 // cols
+            c = s // 16 - r * cols
+            from_cost = best[s]
+            from_length = length[s]
             for turn in range(-1, 2):
-                g = (h + turn) % 16
+                g = (h + turn) & 15
                 moves = first_leg[g] if turn != 0 else 1
-                total = turn_cost if turn != 0 else 0.0
-                rr = r
-                cc = c
-                legal = True
-                for _ in range(moves):
-                    r1 = rr + dy[g]
-                    c1 = cc + dx[g]
-                    if r1 < 0 or c1 < 0 or r1 >= rows or c1 >= cols or closed[g, r1, c1] != 0:
-                        legal = False
-                        break
-                    price = 0.5 * (cost_m[g, rr, cc] + cost_m[g, r1, c1])
-                    if g % 2 == 1:
-                        # a long move straddles two cells: both must be open, both are paid
-                        if abs(dx[g]) == 2:
-                            ca = cc + dx[g] // 2
-                            ra, rb, cb = rr, r1, ca
-                        else:
-                            ra = rr + dy[g] // 2
-                            ca, rb, cb = cc, ra, c1
-                        if closed[g, ra, ca] != 0 or closed[g, rb, cb] != 0:
-                            legal = False
-                            break
-                        price = 0.5 * price + 0.25 * (cost_m[g, ra, ca] + cost_m[g, rb, cb])
-                    total += price * move_m[g]
-                    rr = r1
-                    cc = c1
-                if not legal:
-                    continue
                 leg = moves * move_m[g]
-                if length[s] + leg > longest_m:
+                if from_length + leg > longest_m:
                     continue
-                t = (g * rows + rr) * cols + cc
-                value = np.float32(best[s] + total)
-                if done[t] == 1 or value >= best[t]:
+                rr = r + moves * dy[g]
+                cc = c + moves * dx[g]
+                if rr < 0 or cc < 0 or rr >= rows or cc >= cols:
+                    continue
+                t = (rr * cols + cc) * 16 + g
+                if done[t] == 1:
+                    continue
+                total = 0.0
+                here = (r * cols + c) * 16 + g
+                shift = (dy[g] * cols + dx[g]) * 16
+                if g % 2 == 0:
+                    for _ in range(moves):
+                        there = here + shift
+                        total += 0.5 * (price[here] + price[there])
+                        here = there
+                else:
+                    # a long move straddles two cells: both must be open, both are paid
+                    if dx[g] == 2 or dx[g] == -2:
+                        half = dx[g] // 2 * 16
+                    else:
+                        half = dy[g] // 2 * cols * 16
+                    for _ in range(moves):
+                        there = here + shift
+                        total += 0.25 * (
+                            price[here]
+                            + price[there]
+                            + price[here + half]
+                            + price[there - half]
+                        )
+                        here = there
+                total *= move_m[g]
+                if turn != 0:
+                    total += turn_cost
+                value = np.float32(from_cost + total)
+                # an infinite price anywhere on the way makes the value infinite
+                if value >= best[t]:
                     continue
                 best[t] = value
                 parent[t] = s
-                length[t] = length[s] + leg
+                length[t] = from_length + leg
                 straight[t] = leg if turn != 0 else straight[s] + leg
-                nb = max(int(value / bucket), b)
+                nb = max(int(value * scale), b)
                 if nb >= heads.size:
                     grown = np.full(max(nb + 1024, heads.size * 2), -1, np.int32)
-                    grown[: heads.size] = heads
+                    for i in range(heads.size):
+                        grown[i] = heads[i]
                     heads = grown
                 if used >= pool_state.size:
                     pool_state = np.concatenate((pool_state, np.empty(pool_state.size, np.int32)))

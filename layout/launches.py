@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.geometry import HEADING_RAD, along, at_stations, bearings, wrap
-from layout.ground import Ground
+from layout.ground import FREE, Ground
+from layout.lattice import number as number_of
+from layout.lattice import parts
 from layout.settings import Limits
 from layout.terrain import Terrain, cross_at, grade_at
 
@@ -91,7 +93,7 @@ def turn_outs(
     Launches
         May be empty.
     """
-    parts: list[tuple[Floats, ...]] = []
+    tables: list[tuple[Floats, ...]] = []
     for number, line in enumerate(lines):
         length = float(along(line)[-1])
         at = np.arange(STEP_M, length - 1e-6, STEP_M)
@@ -99,21 +101,19 @@ def turn_outs(
             start = at_stations(line, at)
             bearing = bearings(line, at)
             for side in (1.0, -1.0):
-                parts += _bend(ground, rules, number, at, start, bearing, side)
+                tables += _bend(ground, rules, number, at, start, bearing, side)
         if ends[number]:
             tip = at_stations(line, np.array([length]))
             bearing = bearings(line, np.array([length]), half_m=1.0)
-            parts += _straight_on(ground, rules, number, np.array([length]), tip, bearing)
-    if not parts:
+            tables += _straight_on(ground, rules, number, np.array([length]), tip, bearing)
+    if not tables:
         return _none()
     branch, at, state, x3, y3, length, straight, notches = (
-        np.concatenate(column) for column in zip(*parts, strict=True)
+        np.concatenate(column) for column in zip(*tables, strict=True)
     )
     points = np.stack([x3, y3], axis=-1)
     good = _legal(ground, terrain, limits, room, state, points)
-    rows, cols = ground.shape
-    heading, cell = state.astype(np.int64) // (rows * cols), state.astype(np.int64) % (rows * cols)
-    per_m = ground.cost.reshape(16, -1)[heading, cell]
+    per_m = ground.cost[parts(ground, state.astype(np.int64))]
     # going straight on opens no junction
     start = np.where(notches > 0, rules.start_cost_m2, 0.0)
     cost = per_m * length + start + notches * rules.turn_cost_m2
@@ -206,7 +206,7 @@ def _snap(
         on = (r >= 0) & (c >= 0) & (r < rows) & (c < cols)
         good = fits & on & (miss <= MISMATCH_RAD) & (leg >= after - 0.05) & (miss < best - 1e-9)
         best = np.where(good, miss, best)
-        state = (heading * rows + np.clip(r, 0, rows - 1)) * cols + np.clip(c, 0, cols - 1)
+        state = number_of(ground, heading, np.clip(r, 0, rows - 1), np.clip(c, 0, cols - 1))
         for column, value in zip(keep, (state, x, y, leg), strict=True):
             column[good] = value[good]
     found = np.isfinite(best)
@@ -239,7 +239,7 @@ def _legal(
     points: Floats,
 ) -> NDArray[np.bool_]:
     """Tell which launches keep the limits at points along them."""
-    good = ground.closed.reshape(-1)[state.astype(np.int64)] == 0
+    good = ground.closed[parts(ground, state.astype(np.int64))] == FREE
     start, corner, far = points[:, 0], points[:, 1], points[:, 2]
     for a, b in ((start, corner), (corner, far)):
         heading = np.arctan2(b[:, 1] - a[:, 1], b[:, 0] - a[:, 0])

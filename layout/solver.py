@@ -116,7 +116,8 @@ class Solver:
             If the process ends without an answer or finds none.
         """
         child = self._started()
-        assert child.stdin is not None and child.stdout is not None
+        assert child.stdin is not None
+        assert child.stdout is not None
         problem = {
             "cost": program.cost,
             "low": program.low,

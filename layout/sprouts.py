@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 
-from layout.fairline import Judge, measure
+from layout.fairline import Judge, Measured, measure
 from layout.geometry import (
     HEADING_RAD,
     along,
@@ -23,7 +23,7 @@ from layout.geometry import (
     wrap,
 )
 from layout.ground import CLOSED, Ground
-from layout.lattice import Field, search, trace
+from layout.lattice import Field, parts, search, trace
 from layout.launches import Launches, LaunchRules, turn_outs
 from layout.network import Branch
 from layout.winch import Pairs, PullGround, WinchRules, evaluate
@@ -36,6 +36,7 @@ TRAIL_APART_M = 2.2  # a new trail's lattice keeps this off the trails there are
 REPAIRS = 4
 SAME_LINE_M = 0.05  # lines this near each other are one
 SHORTEST_M = 3.0
+PARTING_M = 8.0  # lines part this near to their last common lattice point
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,6 +123,7 @@ def sprout(
     settled = 0
     banned: set[tuple[int, int, int]] = set()
     new: list[Branch] = []
+    known = _Known(grower)
     for turn in range(REPAIRS):
         ground = grower.ground.states(_with_blocks(grower.ground, closed, lines))
         launches = turn_outs(
@@ -148,12 +150,33 @@ def sprout(
         )
         settled += field.settled
         targets, survey = _targets(grower, ground, field, best_now)
-        new = _branches(grower, ground, field, launches, targets, branches)
+        new = _branches(grower, ground, field, launches, targets, branches, known)
         broken = _close_broken(grower, ground, closed, new, launches, banned, len(branches), lines)
         if not broken or turn == REPAIRS - 1:
             break
     sound = _sound(new, len(branches))
     return Sprouted((*branches, *sound), closed, settled, survey)
+
+
+class _Known:
+    """Curves and measurements of lines met before; most do not change between repairs."""
+
+    def __init__(self, grower: Grower) -> None:
+        self._grower = grower
+        self._curves: dict[bytes, Floats] = {}
+        self._measured: dict[bytes, Measured] = {}
+
+    def curve(self, corners: Floats) -> Floats:
+        key = corners.tobytes()
+        if key not in self._curves:
+            self._curves[key] = fair_curve(corners, self._grower.launch.radius_m)
+        return self._curves[key].copy()
+
+    def measured(self, line: Floats) -> Measured:
+        key = line.tobytes()
+        if key not in self._measured:
+            self._measured[key] = measure(self._grower.judge, line)
+        return self._measured[key]
 
 
 def _with_blocks(
@@ -187,12 +210,11 @@ def _targets(
     grower: Grower, ground: Ground, field: Field, best_now: Floats
 ) -> tuple[list[int], Pairs | None]:
     """Choose the states worth tracing back: a few for each marked tree."""
-    rows, cols = ground.shape
     state = np.flatnonzero(np.isfinite(field.cost) & (field.straight >= grower.body_m))
     if not state.size:
         return [], None
-    heading, cell = state // (rows * cols), state % (rows * cols)
-    x, y = ground.centre(cell // cols, cell % cols)
+    heading, row, col = parts(ground, state)
+    x, y = ground.centre(row, col)
     pairs = evaluate(
         grower.pull_ground,
         grower.winch,
@@ -228,12 +250,13 @@ def _branches(
     launches: Launches,
     targets: list[int],
     old: list[Branch],
+    known: "_Known",
 ) -> list[Branch]:
     """Trace targets back and lay out one fair line each, longest first."""
-    rows, cols = ground.shape
     order = sorted(targets, key=lambda s: (-float(field.cost[s]), s))
     owner: dict[int, tuple[int, Floats]] = {}
     out: list[Branch] = []
+    wholes: dict[int, Floats] = {}
     stops: dict[int, list[float]] = {}
     for target in order:
         if target in owner:
@@ -241,24 +264,35 @@ def _branches(
             stops[number].append(_nearest_m(out[number - len(old)].line, xy))
             continue
         chain, source = trace(field, target)
-        cells = np.array(chain) % (rows * cols)
-        x, y = ground.centre(cells // cols, cells % cols)
+        _, row, col = parts(ground, np.array(chain))
+        x, y = ground.centre(row, col)
         corners = np.concatenate([launches.points[source], np.column_stack([x, y])[1:]])
-        curve = fair_curve(corners, grower.launch.radius_m)
+        curve = known.curve(corners)
         parent, mouth = int(launches.branch[source]), float(launches.mouth_m[source])
         shared = [k for k, s in enumerate(chain) if s in owner]
+        whole = curve
         if shared:
-            parent = owner[chain[shared[-1]]][0]
-            split = _parting_m(curve, out[parent - len(old)].line)
+            trunk = owner[chain[shared[-1]]][0]
+            last = np.array([x[shared[-1]], y[shared[-1]]])
+            split = _parting_m(curve, wholes[trunk], last)
             curve = cut(curve, split, float(along(curve)[-1]))
-            mouth = _nearest_m(out[parent - len(old)].line, curve[0])
-            curve[0] = at_stations(out[parent - len(old)].line, np.array([mouth]))[0]
+            # the lines may part before the trunk's own mouth, on what the trunk hangs on
+            parent, mouth = trunk, _nearest_m(out[trunk - len(old)].line, curve[0])
+            while mouth < SAME_LINE_M and out[parent - len(old)].parent >= len(old):
+                parent = out[parent - len(old)].parent
+                mouth = _nearest_m(out[parent - len(old)].line, curve[0])
+            if mouth < SAME_LINE_M:  # apart from the very turn-out on: a trail of its own
+                parent, mouth = int(launches.branch[source]), float(launches.mouth_m[source])
+                curve = whole
+            else:
+                curve[0] = at_stations(out[parent - len(old)].line, np.array([mouth]))[0]
         if float(along(curve)[-1]) < SHORTEST_M:
             continue
         number = len(old) + len(out)
+        wholes[number] = whole
         for k, s in enumerate(chain):
             owner.setdefault(s, (number, np.array([x[k], y[k]])))
-        out.append(Branch(curve, parent, mouth, measure(grower.judge, curve)))
+        out.append(Branch(curve, parent, mouth, known.measured(curve)))
         stops[number] = [float(along(curve)[-1])]
     return [
         replace(branch, stops=tuple(sorted(set(stops[len(old) + k]))))
@@ -270,9 +304,15 @@ def _nearest_m(line: Floats, xy: Floats) -> float:
     return float(LineString(line).project(Point(float(xy[0]), float(xy[1]))))
 
 
-def _parting_m(curve: Floats, trunk: Floats) -> float:
-    """Give where a curve leaves the one it starts along, metres from its start."""
-    at = np.arange(0.0, float(along(curve)[-1]), 0.25)
+def _parting_m(curve: Floats, trunk: Floats, last: Floats) -> float:
+    """Give where a curve leaves the one it starts along, metres from its start.
+
+    ``last`` is the last lattice point the two have in common; they part a
+    corner's length before or after it.
+    """
+    near = _nearest_m(curve, last)
+    end = float(along(curve)[-1])
+    at = np.arange(max(near - PARTING_M, 0.0), min(near + PARTING_M, end), 0.25)
     points = shapely.points(at_stations(curve, at))
     off = np.asarray(shapely.distance(LineString(trunk), points)) > SAME_LINE_M
     first = int(np.argmax(off)) if off.any() else at.size - 1
@@ -291,7 +331,6 @@ def _close_broken(
 ) -> int:
     """Close the states under broken stations; ban the turn-outs that break a limit."""
     count = 0
-    rows, cols = ground.shape
     lead = 2.2 * grower.launch.radius_m  # about a turn-out's own length
     for branch in new:
         broken = branch.measured.broken
@@ -299,18 +338,28 @@ def _close_broken(
             continue
         count += 1
         st = branch.measured.stations
-        r, c = ground.cell(st.x[broken], st.y[broken])
-        apart = np.abs(wrap(HEADING_RAD[None, :] - st.heading_rad[broken][:, None]))
-        near = np.argsort(apart, axis=1, kind="stable")[:, :2]
-        on = (r >= 0) & (c >= 0) & (r < rows) & (c < cols)
-        for k in range(2):
-            closed[near[on, k], r[on], c[on]] = CLOSED
+        close_states(ground, closed, st.x[broken], st.y[broken], st.heading_rad[broken])
         if branch.parent < first and st.at_m[broken].min() < lead:
             mouth = round(branch.mouth_m * 100)
             for i in np.flatnonzero(launches.branch == branch.parent):
                 if round(float(launches.mouth_m[i]) * 100) == mouth:
                     banned.add((int(launches.branch[i]), mouth, int(launches.state[i])))
     return count
+
+
+def close_states(
+    ground: Ground, closed: NDArray[np.uint8], x: Floats, y: Floats, heading_rad: Floats
+) -> int:
+    """Close, in place, the two headings nearest to each point's own; give how many newly."""
+    rows, cols = ground.shape
+    r, c = ground.cell(x, y)
+    apart = np.abs(wrap(HEADING_RAD[None, :] - heading_rad[:, None]))
+    near = np.argsort(apart, axis=1, kind="stable")[:, :2]
+    on = (r >= 0) & (c >= 0) & (r < rows) & (c < cols)
+    before = int((closed == CLOSED).sum())
+    for k in range(2):
+        closed[near[on, k], r[on], c[on]] = CLOSED
+    return int((closed == CLOSED).sum()) - before
 
 
 def _sound(new: list[Branch], first: int) -> list[Branch]:

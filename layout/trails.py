@@ -1,5 +1,6 @@
 """The chosen network as trails: names, junctions, loads on every stretch."""
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -97,9 +98,7 @@ def loads_at(
     for name, stations in events.items():
         ordered = sorted(stations)
         graph.add_nodes_from((name, s) for s in ordered)
-        graph.add_edges_from(
-            ((name, b), (name, a)) for a, b in zip(ordered[:-1], ordered[1:], strict=True)
-        )
+        graph.add_edges_from(((name, b), (name, a)) for a, b in itertools.pairwise(ordered))
         trail = by_id[name]
         if trail.joins_id:
             graph.add_edge((name, 0.0), (trail.joins_id, round(trail.joins_at_m or 0.0, 3)))
@@ -132,7 +131,7 @@ def steps_of(
         length = trail.line.length
         count = max(1, math.ceil(length / STEP_M - 1e-9))
         edges = np.linspace(0.0, length, count + 1)
-        for lo, hi in zip(edges[:-1], edges[1:], strict=True):
+        for lo, hi in itertools.pairwise(edges):
             inside = (st.at_m >= lo - 1e-9) & (st.at_m <= hi + 1e-9)
             grade = st.grade_pct[inside]
             steepest = float(grade[int(np.nanargmax(np.abs(grade)))]) if grade.size else 0.0

@@ -14,7 +14,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from layout.choice import Forest, choose, greedy, objective_of
+from layout.choice import choose
+from layout.choice_model import Forest, objective_of
+from layout.greedy import greedy
 from layout.solver import Solver
 
 

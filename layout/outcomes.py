@@ -1,0 +1,179 @@
+"""What the plan says of every tree of the list: served, or why not and what would."""
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layout.grow import Grown
+from layout.records import Pull, TreeOutcome, TreeStatus
+from layout.sprouts import Grower
+from layout.winch import REASONS, SHORTFALL_UNIT, Pairs, remedies
+
+Floats = NDArray[np.float64]
+
+
+def outcomes(
+    grower: Grower,
+    grown: Grown,
+    pulls: tuple[Pull, ...],
+    in_trail: NDArray[np.bool_],
+    mass_kg: Floats,
+    volume_m3: Floats,
+) -> tuple[TreeOutcome, ...]:
+    """Give one outcome for each listed tree, in the list's order.
+
+    Parameters
+    ----------
+    grower, grown : Grower, Grown
+        How the network came about.
+    pulls : tuple of Pull
+        The pulls of the plan.
+    in_trail : ndarray of bool, shape (n,)
+        Stems inside a trail.
+    mass_kg, volume_m3 : ndarray of float, shape (n,)
+        Of every listed tree; NaN where unknown.
+
+    Returns
+    -------
+    tuple of TreeOutcome
+    """
+    area = grower.judge.area
+    by_tree = {p.tree_id: p for p in pulls}
+    marginal = _marginal(grown)
+    misses = _misses(grower, grown)
+    row_of = {int(row): t for t, row in enumerate(grower.pull_ground.marked)}
+    units = area.settings.area.units
+    land = shapely.union_all([area.stand, area.may_use])
+    inside = np.asarray(shapely.contains_xy(land, area.trees.x, area.trees.y))
+    out: list[TreeOutcome] = []
+    for i, tree_id in enumerate(area.trees.tree_id):
+        weight = _known(mass_kg[i])
+        volume = _known(volume_m3[i])
+        if not area.trees.marked[i]:
+            role = "in_trail" if in_trail[i] else "leave"
+            out.append(
+                TreeOutcome(tree_id, "leave", role, mass_kg=weight, volume_m3=volume)  # type: ignore[arg-type]
+            )
+            continue
+        base = TreeOutcome(tree_id, "served", "cut", mass_kg=weight, volume_m3=volume)
+        if tree_id in by_tree:
+            pull = by_tree[tree_id]
+            area_m2, trail_m = marginal.get(row_of[i], (0.0, 0.0))
+            out.append(
+                replace(
+                    base,
+                    position_id=pull.position_id,
+                    margin_m=pull.margin_m,
+                    marginal_m2=area_m2,
+                    marginal_trail_m=trail_m,
+                )
+            )
+            continue
+        status, shortfall, unit = (
+            misses.get(row_of[i], ("no_trail", None, "")) if i in row_of else ("outside", None, "")
+        )
+        if not inside[i]:
+            status, shortfall, unit = "outside", None, ""
+        area_m2, trail_m = marginal.get(row_of.get(i, -1), (None, None))
+        out.append(
+            replace(
+                base,
+                status=status,
+                shortfall=shortfall,
+                shortfall_unit=unit,
+                remedies=remedies(status, shortfall, units),
+                marginal_m2=area_m2,
+                marginal_trail_m=trail_m,
+            )
+        )
+    return tuple(out)
+
+
+def _known(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _misses(grower: Grower, grown: Grown) -> dict[int, tuple[TreeStatus, float | None, str]]:
+    """Give for each marked tree without a pull what came nearest to serving it."""
+    found, choice = grown.candidates, grown.choice
+    worth = grower.judge.area.settings.objective.serve_worth_m2
+    out: dict[int, tuple[TreeStatus, float | None, str]] = {}
+    offered = set(found.forest.pair_tree.tolist())
+    surveys = [s for s in (found.pairs, grown.survey) if s is not None]
+    for t in range(choice.tree_pair.size):
+        if choice.tree_pair[t] >= 0:
+            continue
+        if t in offered:
+            cost = _cheapest_m2(grown, t)
+            out[t] = ("not_worth_it", max(cost - worth, 0.0), "m2")
+        elif t in set(found.shut_out.tolist()) or any((s.tree == t).any() for s in surveys):
+            out[t] = ("no_turning", None, "")
+        else:
+            out[t] = _nearest(surveys, t)
+    return out
+
+
+def _nearest(surveys: list[Pairs], t: int) -> tuple[TreeStatus, float | None, str]:
+    """Give the reason of the pull that got farthest through the rules."""
+    code, shortfall = 0, np.inf
+    for survey in surveys:
+        reached = int(survey.best_code[t])
+        short = float(survey.best_shortfall[t])
+        if reached > code or (reached == code and short < shortfall):
+            code, shortfall = reached, short
+    return (
+        REASONS.get(code, "no_trail"),
+        float(shortfall) if np.isfinite(shortfall) else None,
+        SHORTFALL_UNIT.get(code, ""),
+    )
+
+
+def _cheapest_m2(grown: Grown, t: int) -> float:
+    """Give what it would cost to serve a tree on top of what is built."""
+    forest, choice = grown.candidates.forest, grown.choice
+    best = np.inf
+    for k in np.flatnonzero(forest.pair_tree == t):
+        segment = int(forest.position_segment[forest.pair_position[k]])
+        cost = float(forest.pair_cost[k] + forest.position_cost[forest.pair_position[k]])
+        while segment >= 0 and not choice.segments[segment]:
+            cost += float(forest.segment_cost[segment])
+            segment = int(forest.parent[segment])
+        best = min(best, cost)
+    return float(best)
+
+
+def _marginal(grown: Grown) -> dict[int, tuple[float, float]]:
+    """Give the ground and the metres of trail that exist for one tree alone."""
+    found, choice = grown.candidates, grown.choice
+    forest = found.forest
+    users: dict[int, set[int]] = {}
+    for t, k in enumerate(choice.tree_pair):
+        if k < 0:
+            continue
+        segment = int(forest.position_segment[forest.pair_position[k]])
+        while segment >= 0:
+            users.setdefault(segment, set()).add(t)
+            segment = int(forest.parent[segment])
+    out: dict[int, tuple[float, float]] = {}
+    for segment, trees in users.items():
+        if len(trees) != 1:
+            continue
+        t = next(iter(trees))
+        area_m2, trail_m = out.get(t, (0.0, 0.0))
+        out[t] = (
+            area_m2 + float(forest.segment_cost[segment]),
+            trail_m + _length_m(grown, segment),
+        )
+    return out
+
+
+def _length_m(grown: Grown, segment: int) -> float:
+    """Give the length of one segment, metres."""
+    found = grown.candidates
+    up = int(found.forest.parent[segment])
+    same = up >= 0 and found.segment_branch[up] == found.segment_branch[segment]
+    return float(found.segment_to_m[segment] - (found.segment_to_m[up] if same else 0.0))
+
+

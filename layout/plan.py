@@ -1,0 +1,377 @@
+"""The one place that runs the chain from an area to a plan."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+
+import layout
+from layout import drainage, fairline, ground, landing, soil, sprouts, terrain, water, winch
+from layout.checks import check_layout
+from layout.errors import InputError
+from layout.findings import Finding, ordered
+from layout.geometry import coordinates
+from layout.grow import Grown, grow
+from layout.launches import LaunchRules
+from layout.network import Branch
+from layout.outcomes import outcomes
+from layout.parking import park
+from layout.records import (
+    ChoiceReport,
+    Landing,
+    Pull,
+    SoilSummary,
+    Trail,
+    TrailStep,
+    TreeOutcome,
+    TurningPlace,
+    WaterBar,
+    WaterStrip,
+    WinchPosition,
+)
+from layout.settings import AreaSettings, Limits, limits_in_force
+from layout.site import Area
+from layout.solver import Solver
+from layout.terrain import Stations, Terrain, station_table
+from layout.timber import stem_mass_kg, stem_volume_m3
+from layout.trails import loads_at, name_trails, steps_of
+from layout.turning import pad_radius_m
+
+Floats = NDArray[np.float64]
+
+FORMAT = "1"
+LOAD_MOST_KG = 2000 * 0.45359237  # one sawtimber stem and at most 2,000 lb; ours
+TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
+PLAN_REPAIRS = 3
+STEM_EDGE_M = ground.STEM_SPACE_M
+MENDABLE = frozenset(
+    {"grade_favourable", "grade_adverse", "cross_slope", "turn_radius", "strip_entered"}
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """A layout, checked: what is written, drawn and compared later."""
+
+    area: Area
+    terrain: Terrain
+    landing: Landing
+    trails: tuple[Trail, ...]
+    steps: tuple[TrailStep, ...]
+    positions: tuple[WinchPosition, ...]
+    pulls: tuple[Pull, ...]
+    trees: tuple[TreeOutcome, ...]
+    turning_places: tuple[TurningPlace, ...]
+    strips: tuple[WaterStrip, ...]
+    bars: tuple[WaterBar, ...]
+    soil: SoilSummary
+    findings: tuple[Finding, ...]
+    choice: ChoiceReport
+    about: dict[str, str]
+    stations: dict[str, Stations]
+
+
+def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
+    """Plan a job.
+
+    Parameters
+    ----------
+    area : Area
+        What was read from the user's folder.
+    progress : callable, optional
+        Told a line now and then.
+
+    Returns
+    -------
+    Plan
+        With every finding of its own checks; ``stop`` findings do not prevent it.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to plan with (no landing, no main trail, no known ground).
+    SolverError
+        If the solver ends without an answer.
+    """
+    tell = progress or (lambda line: None)
+    if area.landing is None:
+        msg = "[landing]: no landing is drawn; give `at = [x, y]` or `shape = \"landing.gpkg\"`"
+        raise InputError(msg)
+    if area.main_trail is None:
+        msg = "[main_trail]: no main trail is drawn; give `line = \"main_trail.gpkg\"`"
+        raise InputError(msg)
+    settings = area.settings
+    limits = limits_in_force(settings)
+    tell("reading the ground")
+    shape = terrain.build(area.dem)
+    strips = water.strips(area, shape)
+    site = landing.measure(area, shape, strips, area.landing)
+    opened = ground.open_area(area, strips)
+    main = Trail(
+        trail_id="M",
+        kind="main",
+        landing_id=site.landing_id,
+        line=area.main_trail,
+        width_m=settings.trails.width_main_m,
+        source="drawn",
+    )
+    grower, branch = _prepare(area, shape, strips, opened, limits, main)
+    with Solver() as solver:
+        closed = grower.ground.closed.copy()
+        for _ in range(PLAN_REPAIRS):
+            grown = grow(
+                grower,
+                [branch],
+                opened,
+                (site.x, site.y),
+                main_swing_deg=winch.swing_limit_deg(
+                    settings.tractor.length_m, settings.tractor.width_m, main.width_m
+                ),
+                pad_radius_m=pad_radius_m(settings.tractor.length_m),
+                solver=solver,
+                closed=closed,
+                progress=tell,
+            )
+            plan = _assemble(area, shape, strips, site, main, grower, grown, tell)
+            if not _close_stops(grower, plan, closed):
+                break
+    return plan
+
+
+def _prepare(
+    area: Area,
+    shape: Terrain,
+    strips: water.Strips,
+    opened: shapely.Geometry,
+    limits: Limits,
+    main: Trail,
+) -> tuple[sprouts.Grower, Branch]:
+    settings = area.settings
+    trails, objective = settings.trails, settings.objective
+    table = ground.build(
+        area, shape, opened, limits, width_m=trails.width_spur_m, weight=objective.spur
+    )
+    judge = fairline.judge_for(
+        area, shape, limits, opened, width_m=trails.width_spur_m, weight=objective.spur
+    )
+    grower = sprouts.Grower(
+        ground=table,
+        judge=judge,
+        pull_ground=winch.prepare(area, shape, strips),
+        winch=winch.rules_from(settings),
+        launch=LaunchRules(
+            radius_m=trails.turn_radius_m,
+            angle_deg=trails.junction_angle_deg,
+            tolerance_deg=trails.junction_tolerance_deg,
+            start_cost_m2=objective.spur_start_m2,
+            turn_cost_m2=TURN_COST_M2,
+        ),
+        longest_m=trails.spur_length_m,
+        body_m=settings.tractor.length_m,
+        swing_deg=winch.swing_limit_deg(
+            settings.tractor.length_m, settings.tractor.width_m, trails.width_spur_m
+        ),
+    )
+    line = coordinates(main.line)
+    return grower, Branch(line, -1, 0.0, fairline.measure(judge, line), built=True)
+
+
+def _assemble(
+    area: Area,
+    shape: Terrain,
+    strips: water.Strips,
+    site: Landing,
+    main: Trail,
+    grower: sprouts.Grower,
+    grown: Grown,
+    tell: Callable[[str], None],
+) -> Plan:
+    settings = area.settings
+    trails = name_trails(grown.branches, (main,), width_spur_m=settings.trails.width_spur_m)
+    positions, pulls = park(grower, grown, trails)
+    places = tuple(
+        TurningPlace(
+            place_id=f"T{number}",
+            trail_id=trails[p.branch].trail_id,
+            at_m=p.at_m,
+            kind="pad",
+            shape=shapely.Point(p.x, p.y).buffer(p.radius_m, 16),
+            slope_pct=p.slope_pct,
+        )
+        for number, p in enumerate(grown.places, start=1)
+    )
+    stations = {t.trail_id: station_table(shape, t.line, t.width_m) for t in trails}
+    mass, volume = stem_figures(area)
+    loads = _loads(positions, area, mass)
+    passing = loads_at(trails, positions, loads)
+    steps = soil.classed(area, steps_of(trails, stations, passing))
+    in_trail = stems_in_trails(area, trails)
+    trees = outcomes(grower, grown, pulls, in_trail, mass, volume)
+    tell("drainage and checks")
+    bars, bar_findings = _drainage(site, trails, stations)
+    summary = soil.summarise(area, site, trails, places, pulls, steps)
+    findings = [
+        *area.findings,
+        *strips.findings,
+        *landing.check(area, shape, strips, site),
+        *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
+        *bar_findings,
+        soil.share_finding(area, summary),
+        *_lowered(settings, limits_in_force(settings)),
+    ]
+    return Plan(
+        area=area,
+        terrain=shape,
+        landing=site,
+        trails=trails,
+        steps=steps,
+        positions=positions,
+        pulls=pulls,
+        trees=trees,
+        turning_places=places,
+        strips=strips.polygons,
+        bars=bars,
+        soil=summary,
+        findings=ordered(findings),
+        choice=_report(grown, settings),
+        about=_about(area, grown),
+        stations=stations,
+    )
+
+
+def stem_figures(area: Area) -> tuple[Floats, Floats]:
+    """Give green mass, kg, and volume, m3, of every listed stem; NaN where unknown."""
+    trees = area.trees
+    return (
+        stem_mass_kg(trees.species, trees.dbh_cm, trees.height_m),
+        stem_volume_m3(trees.species, trees.dbh_cm, trees.height_m),
+    )
+
+
+def _loads(
+    positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats
+) -> dict[str, int]:
+    """Count loads: a stem each, and one more for every 2,000 lb begun."""
+    share = 1.0 + area.settings.timber.weight_error_pct / 100
+    row = {tree_id: i for i, tree_id in enumerate(area.trees.tree_id)}
+    out = {}
+    for position in positions:
+        weights = [mass_kg[row[t]] * share for t in position.tree_ids]
+        out[position.position_id] = sum(
+            max(1, int(np.ceil(w / LOAD_MOST_KG))) if np.isfinite(w) else 1 for w in weights
+        )
+    return out
+
+
+def stems_in_trails(area: Area, trails: tuple[Trail, ...]) -> NDArray[np.bool_]:
+    """Tell which listed stems stand inside a trail, where single stems are known."""
+    out = np.zeros(len(area.trees), dtype=bool)
+    if not ground.stems_known(area):
+        return out
+    stems = shapely.points(area.trees.x, area.trees.y)
+    for trail in trails:
+        out |= np.asarray(shapely.dwithin(trail.line, stems, trail.width_m / 2 + STEM_EDGE_M))
+    return out
+
+
+def _drainage(
+    site: Landing, trails: tuple[Trail, ...], stations: dict[str, Stations]
+) -> tuple[tuple[WaterBar, ...], list[Finding]]:
+    bars: list[WaterBar] = []
+    findings: list[Finding] = []
+    by_id = {t.trail_id: t for t in trails}
+    for trail in trails:
+        mouths = [t.joins_at_m or 0.0 for t in trails if t.joins_id == trail.trail_id]
+        host = by_id.get(trail.joins_id)
+        start = site.shape if host is None else soil.strip(host.line, host.width_m)
+        clear = drainage.clear_from(trail.line, start, trail.width_m)
+        laid = drainage.bars(
+            trail,
+            stations[trail.trail_id],
+            mouths,
+            landing_end=host is None,
+            clear_from_m=clear,
+        )
+        bars += laid
+        findings += drainage.outlet_findings(trail, laid)
+    return tuple(bars), findings
+
+
+def _lowered(settings: AreaSettings, limits: Limits) -> list[Finding]:
+    if not limits.lowered:
+        return []
+    return [
+        Finding(
+            code="limits_lowered",
+            level="caution",
+            message=(
+                f"ground is {settings.ground.condition}: the day's ceiling is lower than your "
+                f"setting for {', '.join(limits.lowered)}; the lower limit was used"
+            ),
+            source="ours: 5 points lower on wet or frozen ground",
+        )
+    ]
+
+
+def _close_stops(grower: sprouts.Grower, plan: Plan, closed: NDArray[np.uint8]) -> int:
+    """Close the lattice under what the checker stopped on routed trails."""
+    routed = {t.trail_id: t for t in plan.trails if t.source == "routed"}
+    count = 0
+    for finding in plan.findings:
+        if finding.level != "stop" or finding.code not in MENDABLE:
+            continue
+        trail = routed.get(finding.subject_id)
+        if trail is None or finding.from_m is None or finding.to_m is None:
+            continue
+        st = plan.stations[trail.trail_id]
+        hit = (st.at_m >= finding.from_m - 1) & (st.at_m <= finding.to_m + 1)
+        count += sprouts.close_states(
+            grower.ground, closed, st.x[hit], st.y[hit], st.heading_rad[hit]
+        )
+    return count
+
+
+def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:
+    found, choice = grown.candidates, grown.choice
+    gap = max(choice.objective - choice.bound, 0.0) / max(abs(choice.objective), 1e-9)
+    return ChoiceReport(
+        objective_m2=choice.objective,
+        bound_m2=choice.bound,
+        gap_pct=100 * gap,
+        rounds=grown.rounds,
+        segments=int(found.forest.parent.size),
+        positions=int(found.forest.position_segment.size),
+        pairs=int(found.forest.pair_cost.size),
+        rows=choice.size.get("rows", 0),
+        columns=choice.size.get("columns", 0),
+        nonzeros=choice.size.get("nonzeros", 0),
+        seconds=grown.seconds,
+        stopped_by=choice.stopped_by,
+        seed=settings.objective.seed,
+    )
+
+
+def _about(area: Area, grown: Grown) -> dict[str, str]:
+    choice = grown.choice
+    return {
+        "format": FORMAT,
+        "program": "skidway",
+        "version": layout.__version__,
+        "made": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "area": area.settings.area.name,
+        "crs": area.crs.to_string(),
+        "units": area.settings.area.units,
+        "azimuths": "grid, degrees clockwise from grid north",
+        "objective_m2": f"{choice.objective:.3f}",
+        "bound_m2": f"{choice.bound:.3f}",
+        "gap_pct": f"{100 * max(choice.objective - choice.bound, 0.0) / max(choice.objective, 1e-9):.4f}",
+        "rounds": str(grown.rounds),
+        "seed": str(area.settings.objective.seed),
+        "stopped_by": choice.stopped_by,
+        "words": "best found among the lines tried; optimal among the candidates of the last round",
+    }
