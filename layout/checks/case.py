@@ -31,6 +31,8 @@ from layout.units import Units
 
 Floats = NDArray[np.float64]
 
+CLAIM_ERROR_M = 1.5  # nothing is said of a single stem placed worse than this
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Walked:
@@ -91,6 +93,36 @@ class Case:
     def by_id(self) -> dict[str, Walked]:
         """Trails by name."""
         return {w.trail.trail_id: w for w in self.trails}
+
+    @cached_property
+    def tree_error_m(self) -> Floats:
+        """Error of every tree's place: its own where stated, or the list's, shape (n,)."""
+        own = np.asarray(self.area.trees.position_error_m, dtype=float)
+        return np.where(np.isfinite(own), own, self.area.settings.stand.position_error_m)
+
+    @cached_property
+    def tree_points(self) -> NDArray[np.object_]:
+        """Every tree as a point, shape (n,)."""
+        return np.asarray(shapely.points(self.area.trees.x, self.area.trees.y))
+
+    @cached_property
+    def in_trail(self) -> NDArray[np.bool_]:
+        """Leave stems that come out with a trail: inside it, or stated so, shape (n,)."""
+        stated = {o.tree_id for o in self.outcomes if o.role == "in_trail"}
+        inside = np.array([name in stated for name in self.area.trees.tree_id], dtype=bool)
+        if not inside.size:
+            return inside
+        index = shapely.STRtree(self.tree_points)
+        for walked in self.trails:
+            inside[index.query(walked.footprint, predicate="contains")] = True
+        return inside & ~self.area.trees.marked
+
+    @cached_property
+    def placed_stems(self) -> tuple[NDArray[np.int64], shapely.STRtree]:
+        """Rows and index of the leave stems that stay and are placed well enough to name."""
+        good = ~self.area.trees.marked & (self.tree_error_m <= CLAIM_ERROR_M) & ~self.in_trail
+        rows = np.flatnonzero(good)
+        return rows, shapely.STRtree(self.tree_points[rows])
 
     @cached_property
     def land(self) -> BaseGeometry:

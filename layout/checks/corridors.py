@@ -9,13 +9,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from layout import sources
-from layout.checks.case import Case
+from layout.checks.case import CLAIM_ERROR_M, Case
 from layout.findings import Finding, Level
 from layout.land import hazard_rule
 from layout.records import Pull
 from layout.winch_rules import WinchRules
 
-CLAIM_ERROR_M = 1.5
 STEP_M = 0.25
 STEM_NOISE_M = 0.01
 
@@ -152,16 +151,17 @@ def _water(case: Case, pull: Pull) -> list[Finding]:
 def _stems(case: Case, rules: WinchRules, pull: Pull, row: int, note: Note) -> list[Finding]:
     """Count the stems a pull meets, where single stems may be spoken of."""
     trees = case.area.trees
-    if not trees.full_list or _error_m(case, row) > CLAIM_ERROR_M:
+    if not trees.full_list or case.tree_error_m[row] > CLAIM_ERROR_M:
         return []
-    own = np.array([_error_m(case, i) for i in range(len(trees))]) <= CLAIM_ERROR_M
-    standing = ~trees.marked & own
-    for walked in case.trails:
-        standing &= ~np.asarray(shapely.contains_xy(walked.footprint, trees.x, trees.y))
-    if not standing.any():
+    placed, index = case.placed_stems
+    widest = float(np.nanmax(trees.dbh_cm, initial=0.0)) / 200.0
+    near = index.query(
+        pull.line, predicate="dwithin", distance=rules.corridor_m / 2 + rules.rope_clear_m + widest
+    )
+    rows = np.sort(placed[near])
+    if not rows.size:
         return []
-    rows = np.flatnonzero(standing)
-    gap = np.asarray(pull.line.distance(shapely.points(trees.x[rows], trees.y[rows])))
+    gap = np.asarray(shapely.distance(pull.line, case.tree_points[rows]))
     gap = gap - np.nan_to_num(trees.dbh_cm[rows]) / 200.0
     found: list[Finding] = []
     for i in rows[gap < rules.rope_clear_m - STEM_NOISE_M]:
@@ -190,9 +190,3 @@ def _stems(case: Case, rules: WinchRules, pull: Pull, row: int, note: Note) -> l
         what = f"{pull.leave_hits:.0f} leave stems stated in its way, {plain} counted"
         found.append(_stop(pull, "record_mismatch", what, pull.leave_hits, float(plain)))
     return found
-
-
-def _error_m(case: Case, row: int) -> float:
-    """Give the error of one tree's place."""
-    own = float(case.area.trees.position_error_m[row])
-    return own if np.isfinite(own) else float(case.area.settings.stand.position_error_m)

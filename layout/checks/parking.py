@@ -24,7 +24,7 @@ from layout.winch_rules import PARK_PCT, PARK_STOP_PCT, swing_limit_deg
 CLEAR_M = 15 * FOOT_M
 BEND_SHARE = 1.25  # a bend within a quarter of the tightest allowed is a bend to keep clear of
 STATED_PCT = 0.5
-STATED_DEG = 1.0
+STATED_DEG = 3.0  # a trail's direction at a point of a bend can be read in more than one way
 STATED_M = 0.5
 OFF_LINE_M = 0.5
 
@@ -271,8 +271,8 @@ def _on_landing(case: Case, position: WinchPosition, stand: Stand) -> list[Findi
 def bearing_rad(walked: Walked, at_m: float) -> float:
     """Give the outbound direction of a trail at a station, radians."""
     line = walked.trail.line
-    a = line.interpolate(max(at_m - 1.0, 0.0))
-    b = line.interpolate(min(at_m + 1.0, float(line.length)))
+    a = line.interpolate(max(at_m - 0.5, 0.0))
+    b = line.interpolate(min(at_m + 0.5, float(line.length)))
     return math.atan2(b.y - a.y, b.x - a.x)
 
 

@@ -4,12 +4,11 @@ import numpy as np
 import shapely
 
 from layout import sources
-from layout.checks.case import Case, Walked
+from layout.checks.case import CLAIM_ERROR_M, Case, Walked
 from layout.checks.words import FROM_RECORD, lengths
 from layout.findings import Finding
 from layout.units import FOOT_M
 
-CLAIM_ERROR_M = 1.5  # nothing is said of a single stem placed worse than this
 KEEP_CLEAR_M = 3 * FOOT_M
 EDGE_M = 0.05  # a stem on the very edge may be called either way
 
@@ -60,12 +59,8 @@ def check(case: Case) -> list[Finding]:
 def _inside(case: Case) -> list[Finding]:
     """Count leave stems in the footprints, and hold the stated roles against them."""
     trees = case.area.trees
-    points = shapely.points(trees.x, trees.y)
     standing = ~trees.marked
-    inside = np.zeros(len(trees), dtype=bool)
-    for walked in case.trails:
-        shapely.prepare(walked.footprint)
-        inside |= standing & np.asarray(shapely.contains(walked.footprint, points))
+    inside = case.in_trail
     found: list[Finding] = []
     count = int(inside.sum())
     if count:
@@ -89,7 +84,8 @@ def _inside(case: Case) -> list[Finding]:
     for walked in case.trails:
         reach = walked.trail.width_m / 2 - EDGE_M
         core = walked.trail.line.buffer(reach, cap_style="flat")
-        deep |= standing & np.asarray(shapely.contains(core, points))
+        rows = np.flatnonzero(inside)
+        deep[rows] |= np.asarray(shapely.contains(core, case.tree_points[rows]))
     for row in np.flatnonzero(deep):
         name = trees.tree_id[row]
         if stated.get(name) == "leave":
@@ -123,7 +119,7 @@ def _keep(case: Case) -> list[Finding]:
         at = float(walked.trail.line.project(point))
         said, bound = lengths(max(gap, 0.0), KEEP_CLEAR_M, case.units)
         where = "inside" if gap < 0 else f"{said} from the edge of"
-        error = _error_m(case, row)
+        error = float(case.tree_error_m[row])
         doubt = error > CLAIM_ERROR_M
         tail = f"; its place is known to {error:.0f} m only, so look" if doubt else ""
         found.append(
@@ -146,9 +142,3 @@ def _keep(case: Case) -> list[Finding]:
             )
         )
     return found
-
-
-def _error_m(case: Case, row: int) -> float:
-    """Give the error of one tree's place: its own where stated, or the list's."""
-    own = float(case.area.trees.position_error_m[row])
-    return own if np.isfinite(own) else float(case.area.settings.stand.position_error_m)
