@@ -207,3 +207,28 @@ NEIGHBOUR_TREES = Source(
     dated="undated",
     place="double or treble damages for a neighbour's tree; line trees belong to both",
 )
+STEM_VOLUME = Source(
+    author="Westfall and others, USDA Forest Service",
+    title="A national-scale tree volume, biomass, and carbon modeling system, GTR-WO-104",
+    dated="2024",
+    place="tables S1a, S3a, S4a, S5a; worked example 1 (read in a transcription)",
+)
+GREEN_WEIGHT = Source(
+    author="Miles & Smith, USDA Forest Service",
+    title="Specific gravity and other properties of wood and bark, NRS-38",
+    dated="2009",
+    place="species tables (read as the inventory's reference table carries them)",
+)
+TREE_BIOMASS = Source(
+    author="Jenkins and others, Forest Science 49:12-35",
+    title="National-scale biomass estimators for United States tree species",
+    dated="2003",
+    place="total above-ground dry mass by species group (read in a transcription)",
+)
+HEIGHT_CURVES = Source(
+    author="Wykoff's form",
+    title="default height-diameter curves",
+    dated="undated",
+    place="H = 4.5 + exp(B1 + B2 / (D + 1)); coefficients from memory or ours",
+    confirmed=False,
+)

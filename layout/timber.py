@@ -19,10 +19,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout.errors import InputError
+from layout.sources import GREEN_WEIGHT, HEIGHT_CURVES, STEM_VOLUME, TREE_BIOMASS
 from layout.units import CUBIC_FOOT_M3, FOOT_M, POUND_KG
 
 Floats = NDArray[np.float64]
 
+SOURCES = (STEM_VOLUME, GREEN_WEIGHT, TREE_BIOMASS, HEIGHT_CURVES)
 SPECIES_FILE = Path(__file__).parent / "tables" / "species.csv"
 
 INCH_CM = 2.54

@@ -20,7 +20,7 @@ from layout.findings import Finding
 from layout.records import TreeStatus
 from layout.settings import AreaSettings, limits_in_force
 from layout.settings.limits import POOR_GROUND_POINTS, PULL_ANGLE_CEILING_DEG
-from layout.sources import LOAD_ABOVE, ROPE_STRENGTH, SNATCH_ANCHOR
+from layout.sources import COMMON_PRACTICE, LOAD_ABOVE, ROPE_STRENGTH, SNATCH_ANCHOR
 from layout.tractor import SideLimit, side_limit_table
 from layout.units import FOOT_M, GRAVITY_MPS2
 
@@ -372,6 +372,18 @@ def findings_from(settings: AreaSettings) -> tuple[Finding, ...]:
         )
     if winch.snatch_block:
         found.append(_block_finding(settings))
+    if winch.winch_form == "log":
+        found.append(
+            Finding(
+                "winch_form",
+                "unknown",
+                "Logs are winched, but where they will lie is not worked out: every pull is "
+                "checked to the stump, with the whole stem's weight. Lay the tree toward the "
+                "tractor where that helps.",
+                source=COMMON_PRACTICE,
+                confirmed=False,
+            )
+        )
     level = side_limit_table(settings.tractor, winch.pull_rating_kn).uphill_deg[0]
     if level < min(ANGLE_TABLE_DEG[0], winch.pull_angle_deg):
         found.append(

@@ -826,6 +826,8 @@ def test_what_the_rules_cannot_judge_is_said() -> None:
     assert winch.rules_from(fine).pull_angle_deg == 30.0  # straight pulls keep their ceiling
     light = read(tractor={"mass_kg": 3200.0, "traction": 0.4})
     assert any(f.code == "side_pull" and f.level == "caution" for f in winch.findings_from(light))
+    logs = read(winch={"winch_form": "log"})
+    assert {f.code: f.level for f in winch.findings_from(logs)} == {"winch_form": "unknown"}
     assert winch.findings_from(read()) == ()
 
 
@@ -866,7 +868,7 @@ def by_the_book(
         for t, row in enumerate(marked):
             tx, ty = float(trees.x[row]), float(trees.y[row])
             length = math.hypot(tx - x, ty - y)
-            if length > 60:
+            if length > 45:  # the ground is no shorter, and reach is 130 ft
                 continue
             n = max(1, math.ceil(length))
             f = np.linspace(0, 1, n + 1)
