@@ -152,7 +152,11 @@ def smoothed(dem: Dem, sigma_m: float = SMOOTH_SIGMA_M) -> Dem:
 
 
 def _gradient(dem: Dem) -> tuple[Floats, Floats]:
-    """Give Horn's rise per metre toward east and north; NaN without nine known cells."""
+    """Give Horn's rise per metre toward east and north.
+
+    East skips the column through the cell and north its row, so a gap there shows
+    in one of the two only; what is made of both is NaN without nine known cells.
+    """
     rows, cols = dem.shape
     east = np.full((rows, cols), np.nan)
     north = np.full((rows, cols), np.nan)
@@ -166,10 +170,6 @@ def _gradient(dem: Dem) -> tuple[Floats, Floats]:
     gap = centre - centre  # 0, or NaN where the middle cell itself is not known
     east[1:-1, 1:-1] = ((ne + 2 * e + se) - (nw + 2 * w + sw)) * scale + gap
     north[1:-1, 1:-1] = ((nw + 2 * n + ne) - (sw + 2 * s + se)) * scale + gap
-    # East skips the column through the centre and north the row, so each must carry
-    # the other's gaps: a slope needs all eight neighbours.
-    east += north - north
-    north += east - east
     return east, north
 
 

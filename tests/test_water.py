@@ -152,6 +152,18 @@ def test_steps_of_bank_slope() -> None:
     assert_strip(strips, far, 25 * FOOT_M / np.hypot(1, 0.1), 1.0, (rows >= 80), 0.05)
 
 
+def test_the_slope_of_a_bank_is_not_that_of_the_ground_beyond() -> None:
+    # 15.5 % for 50 ft and level beyond: the bank asks 55 ft, though from 16 m off the
+    # ground as a whole falls less than 15 % to the water, which would ask 25 ft.
+    north = np.abs(np.arange(160) - 79.0)
+    z = np.repeat((100 + 0.155 * np.minimum(north, 50 * FOOT_M))[:, None], 160, axis=1)
+    dem = Dem(z.astype(np.float32), WEST_M, NORTH_M, 1.0)
+    body = brook([(WEST_M - 50, NORTH_M - 79.5), (WEST_M + 250, NORTH_M - 79.5)], bank=0.02)
+    strips = strips_of(area_with(dem, body, rules=("kentucky-warm-water",)))
+    assert strips.inside[79 - 16, 80]
+    assert not strips.inside[79 - 18, 80]
+
+
 # ---------------------------------------------------------------- several at once
 
 
