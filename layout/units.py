@@ -258,8 +258,9 @@ def _wrong_unit(shown: str, unit: str, want: Kind) -> str:
     """Say why a unit will not do, with the nearest right form."""
     units = ", ".join(dict.fromkeys(want.factors))
     if unit.lower() in ("ton", "tons") or unit == "T":
+        said = "T" if unit == "T" else "ton"
         return (
-            f'"{shown}": a {unit} may be 907, 1,000 or 1,016 kg; '
+            f'"{shown}": a {said} may be 907, 1,000 or 1,016 kg; '
             'write "t" (1,000 kg), "short ton" (2,000 lb), "kg" or "lb"'
         )
     if want.name == "angle" and unit == "%":

@@ -6,6 +6,8 @@ import area_files as files
 import numpy as np
 import pyproj
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from shapely.geometry import MultiPoint, Point
 
 from layout.errors import InputError
@@ -281,3 +283,30 @@ def test_phone_notes_are_taken_apart(tmp_path: Path) -> None:
     assert trees.logs[0] == 2
     assert "1 of 3 notes are not like" in found["waypoint_notes"].message
     assert "'the big one'" in found["waypoint_notes"].message
+
+
+CELL = st.sampled_from(
+    ["", "1", "2", "500180", "4900220", "oak", "18", "cut", "leave", "-1", "1e9", "x", '"', "4,5"]
+) | st.text(max_size=6)
+
+
+@settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.lists(st.lists(CELL, min_size=5, max_size=7), max_size=4),
+    st.sampled_from([",", ";", "\t"]),
+    st.sampled_from(["utf-8", "utf-16", "cp1252"]),
+)
+def test_any_table_gives_trees_or_faults(
+    tmp_path: Path, rows: list[list[str]], delimiter: str, encoding: str
+) -> None:
+    text = "\n".join([delimiter.join(HEAD.split(",")), *(delimiter.join(row) for row in rows)])
+    (tmp_path / "trees.csv").write_bytes(text.encode(encoding, errors="replace"))
+    try:
+        trees, _ = read(tmp_path)
+    except InputError as refused:
+        told = str(refused)
+        assert "trees.csv" in told
+        return
+    assert len(trees) == len(trees.table) == len(set(trees.tree_id))
+    assert np.isfinite(trees.x).all()
+    assert not (trees.dbh_cm <= 0).any()

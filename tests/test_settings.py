@@ -5,6 +5,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
 from pydantic import BaseModel, ValidationError
 
 from layout.errors import InputError, InputFaults
@@ -592,3 +595,46 @@ def test_shown_defaults_read_back_to_the_real_ones() -> None:
             if shown and shown != "see text" and shown not in extra.get("words", {}):
                 value = read(shown, extra["kind"]).value
                 assert value == info.default, (table_of(model), name)
+
+
+PLACES = [(table_of(m), key) for m in models() if table_of(m) for key in keys_of(m)]
+ANY_VALUE = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-10, 10**6)
+    | st.floats()
+    | st.text(max_size=8)
+    | st.sampled_from(
+        ["5 m", "12 %", "3 deg", "all", "", "yes", "-5 m", "1 t", "/vsimem/x", "0 m"]
+    ),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=4), inner, max_size=2)
+    ),
+    max_leaves=4,
+)
+
+
+@hypothesis_settings(deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(PLACES), ANY_VALUE), min_size=1, max_size=4))
+def test_any_values_give_settings_or_faults_in_lines(
+    changes: list[tuple[tuple[str, str], object]],
+) -> None:
+    raw: dict[str, Any] = {table: dict(keys) for table, keys in BASE.items() if table != "format"}
+    for (table, key), value in changes:
+        inner = raw
+        for part in table.split("."):
+            inner = inner.setdefault(part, {})
+            if not isinstance(inner, dict):
+                return
+        inner[key] = value
+    try:
+        settings, _ = settings_from(raw)
+    except InputFaults as refused:
+        told = refused.faults
+    else:
+        told = ()
+        assert AreaSettings.model_validate(settings.model_dump()) == settings
+    for line in told:
+        assert line.startswith("area.toml")
+        assert "Undefined" not in line
+        assert "Input should" not in line, line

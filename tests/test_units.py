@@ -4,7 +4,7 @@ import math
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout.errors import InputError
@@ -215,6 +215,7 @@ def test_a_number_of_hundreds_of_digits_is_refused_and_cut_short() -> None:
 numbers = st.decimals(min_value=0, max_value=99999, places=3).map(lambda d: f"{d:f}")
 
 
+@settings(deadline=None)
 @given(numbers, st.sampled_from(PAIRS), st.sampled_from(["", " "]))
 def test_any_plain_number_reads_to_its_factor(
     number: str, pair: tuple[str, str], space: str
@@ -224,6 +225,7 @@ def test_any_plain_number_reads_to_its_factor(
     assert value == pytest.approx(float(number) * KINDS[kind].factors[unit], rel=1e-12)
 
 
+@settings(deadline=None)
 @given(st.integers(0, 999), st.integers(0, 11))
 def test_feet_and_inches_make_whole_inches(feet: int, inches: int) -> None:
     assert read(f"{feet} ft {inches} in", "length").value == pytest.approx(
@@ -231,6 +233,7 @@ def test_feet_and_inches_make_whole_inches(feet: int, inches: int) -> None:
     )
 
 
+@settings(deadline=None)
 @given(numbers, st.sampled_from(PAIRS))
 def test_a_comma_or_a_sign_is_never_read(number: str, pair: tuple[str, str]) -> None:
     kind, unit = pair
@@ -239,6 +242,7 @@ def test_a_comma_or_a_sign_is_never_read(number: str, pair: tuple[str, str]) -> 
             read(text, kind)
 
 
+@settings(deadline=None)
 @given(
     st.text("0123456789.,-+'\" %°²ftminhkgacrelbTNWdeg/^", max_size=14),
     st.sampled_from(sorted(KINDS)),
