@@ -1,7 +1,6 @@
 """What the settings say of the machine, the rope and the crew, before any ground is read."""
 
 from layout.findings import Finding
-from layout.settings.limits import limits_in_force
 from layout.settings.model import AreaSettings
 from layout.sources import COMMON_PRACTICE, LONE_WORK, ROPE_STRENGTH, SNATCH_ANCHOR, WINCH_OUTFIT
 from layout.units import GRAVITY_MPS2
@@ -33,7 +32,7 @@ def settings_findings(settings: AreaSettings) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         Protective gear not answered (stop), keys a preset filled (unknown), an
-        outfit that does not fit together (caution), ceilings of the day.
+        outfit that does not fit together (caution), lone work.
     """
     return (
         *_gear(settings),
@@ -41,7 +40,6 @@ def settings_findings(settings: AreaSettings) -> tuple[Finding, ...]:
         *_outfit(settings),
         *_snatch_block(settings),
         *_work(settings),
-        *_ceilings(settings),
     )
 
 
@@ -241,20 +239,3 @@ def _work(settings: AreaSettings) -> list[Finding]:
             )
         )
     return found
-
-
-def _ceilings(settings: AreaSettings) -> list[Finding]:
-    """Name the limits that the day's ceilings pull down."""
-    lowered = limits_in_force(settings).lowered
-    if not lowered:
-        return []
-    return [
-        _finding(
-            "ceiling_of_the_day",
-            "caution",
-            f"Ground is {settings.ground.condition}, so the ceilings are 5 points lower; "
-            f"{', '.join(lowered)} {'is' if len(lowered) == 1 else 'are'} held to them.",
-            "ground.condition",
-            source="ours, no source",
-        )
-    ]
