@@ -15,6 +15,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
+from shapely.affinity import translate
 from shapely.geometry import MultiPolygon, box
 
 from layout.outputs import map_labels, map_marks, map_panel, map_window, overview, palette
@@ -155,13 +156,28 @@ def test_the_map_has_one_scale_both_ways_and_holds_the_stand(plan: Plan, page: F
 
 
 def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:
-    _, full = map_marks.legend_entries(plan)
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    _, full = map_marks.legend_entries(plan, window)
     assert "water strip: no machine" in full and "marked tree, NOT reached" in full
     area = replace(plan.area, water=(), keep_out=(), hazards=(), existing=(), access_road=(),
                    may_use=MultiPolygon())  # fmt: skip
     bare = replace(plan, area=area, strips=(), bars=(), turning_places=(), findings=())
-    _, few = map_marks.legend_entries(bare)
+    _, few = map_marks.legend_entries(bare, window)
     assert not {"water strip: no machine", "keep out", "hazard", "water bar"} & set(few)
+    far = tuple(replace(h, geometry=translate(h.geometry, 9000)) for h in plan.area.hazards)
+    _, beyond = map_marks.legend_entries(
+        replace(plan, area=replace(plan.area, hazards=far)), window
+    )
+    assert "hazard" in full and "hazard" not in beyond
+
+
+def test_marks_shrink_where_positions_crowd(plan: Plan) -> None:
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    assert map_marks.crowding(plan, window) == 1
+    first = plan.positions[0]
+    crowd = tuple(replace(first, x=first.x + 3 * k) for k in range(9))
+    assert map_marks.crowding(replace(plan, positions=crowd), window) == map_marks.SMALLEST
+    assert map_marks.crowding(replace(plan, positions=crowd[:1]), window) == 1
 
 
 def test_form_tells_marks_apart_without_colour() -> None:

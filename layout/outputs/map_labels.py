@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 
 CELL_PX = 4
 NAME_COST = 1e6  # another name: never
-FAR_COST = 0.6  # a name beside its mark beats one farther off that hides as little
+FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
 DIRECTIONS = 16
 
 
@@ -96,6 +96,7 @@ class Labels:
         *,
         clear_pt: float = 5.0,
         must: bool = False,
+        hide_most: float = NAME_COST / 2,
     ) -> bool:
         """Write a name beside the best of some places.
 
@@ -111,6 +112,8 @@ class Labels:
             Least distance from the place, points.
         must : bool
             Whether it may stand far off, with a thin line, rather than be left out.
+        hide_most : float
+            Left out where it would hide more than this.
 
         Returns
         -------
@@ -127,7 +130,7 @@ class Labels:
                     cost = self._price(x, y, width, height) + FAR_COST * (ring - 1) + 0.3 * rank
                     if best is None or cost < best[0] - 1e-9:
                         best = (cost, x, y, place, ring)
-        if best is None or best[0] >= NAME_COST / 2:
+        if best is None or best[0] >= hide_most:
             return False
         _, x, y, place, ring = best
         if ring > 2:

@@ -18,7 +18,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, PathPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import Normal, Stroke, withStroke
-from shapely.geometry import LineString, Polygon
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout.outputs import palette as ink
@@ -28,7 +30,11 @@ from layout.outputs.words import say
 if TYPE_CHECKING:
     from layout.plan import Plan
 
+Floats = NDArray[np.float64]
+
 PT_AN_INCH = 72.0
+APART_PT = 17.0  # nearer than this on paper, marks of full size run together
+SMALLEST = 0.6
 BAR_PT = 11.0  # drawn length of a water bar across its trail
 
 AREAS: dict[str, dict[str, Any]] = {
@@ -65,7 +71,7 @@ LINES: dict[str, dict[str, Any]] = {
     "bar": {"color": ink.BAR, "linewidth": 2.6, "casing": 4.2},
 }
 POINTS: dict[str, dict[str, Any]] = {
-    "stem": {"marker": "o", "markersize": 1.5, "color": ink.STEM, "markeredgewidth": 0},
+    "stem": {"marker": "o", "markersize": 1.5, "color": ink.STEM, "markeredgewidth": 0.0},
     "served": {
         "marker": "o",
         "markersize": 5.4,
@@ -112,7 +118,30 @@ POINTS: dict[str, dict[str, Any]] = {
 }
 
 
-def draw(axes: Axes, plan: Plan, window: Window) -> None:
+def crowding(plan: Plan, window: Window) -> float:
+    """Tell how much smaller than usual marks must be, so that they stay apart.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown.
+
+    Returns
+    -------
+    float
+        1 where winch positions lie well apart on paper, down to 0.6.
+    """
+    xy = np.array([(p.x, p.y) for p in plan.positions])
+    if len(xy) < 2:
+        return 1.0
+    nearest_m = np.median(cKDTree(xy).query(xy, k=2)[0][:, 1])
+    apart_pt = nearest_m / window.metres_per_inch * PT_AN_INCH
+    return float(np.clip(apart_pt / APART_PT, SMALLEST, 1.0))
+
+
+def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
     """Draw a plan over its relief, in the order things must cover each other.
 
     Parameters
@@ -123,42 +152,47 @@ def draw(axes: Axes, plan: Plan, window: Window) -> None:
         The plan.
     window : Window
         What is shown.
+    size : float
+        From `crowding`: what the marks of the work are drawn smaller by.
     """
+    pen = _Pen(axes, size)
+    land = _Pen(axes)
     area = plan.area
-    _areas(axes, "may_use", [area.may_use], 1.0)
-    _areas(axes, "strip", [strip.shape for strip in plan.strips], 3.0)
+    land.areas("may_use", [area.may_use], 1.0)
+    # Strips of two waters that meet are one closed piece of ground: one hatch, one edge.
+    land.areas("strip", [shapely.union_all([strip.shape for strip in plan.strips])], 3.0)
     for feature in area.water:
-        _thing(axes, "water", "water_point", feature.geometry, 4.0, solid=True)
-    _areas(axes, "keep_out", area.keep_out, 5.0)
+        land.thing("water", "water_point", feature.geometry, 4.0, solid=True)
+    land.areas("keep_out", area.keep_out, 5.0)
     for old in area.existing:
-        _line(axes, "existing", old.line, 6.0)
+        land.line("existing", old.line, 6.0)
     for road in area.access_road:
-        _line(axes, "road", road, 6.2)
-    stems = [not marked for marked in area.trees.marked]
-    _points(axes, "stem", np.column_stack([area.trees.x[stems], area.trees.y[stems]]), 7.0)
+        land.line("road", road, 6.2)
+    stems = ~area.trees.marked
+    pen.points("stem", np.column_stack([area.trees.x[stems], area.trees.y[stems]]), 7.0)
     for ring in shapely.get_parts(shapely.boundary(area.stand)):
-        _line(axes, "stand", ring, 8.0)
-    _areas(axes, "landing", [plan.landing.shape], 9.0)
-    _areas(axes, "turning", [place.shape for place in plan.turning_places], 10.0)
+        land.line("stand", ring, 8.0)
+    land.areas("landing", [plan.landing.shape], 9.0)
+    land.areas("turning", [place.shape for place in plan.turning_places], 10.0)
     for pull in plan.pulls:
-        _line(axes, "pull", pull.line, 12.0)
-    for kind in ("spur", "main"):
+        pen.line("pull", pull.line, 12.0)
+    for kind, zorder in (("spur", 14.0), ("main", 15.0)):
         for trail in plan.trails:
             if trail.kind == kind:
-                _line(axes, kind, trail.line, 14.0 if kind == "spur" else 15.0)
-    _points(axes, "mouth", mouths(plan), 16.0)
-    for bar in bar_lines(plan, window):
-        _line(axes, "bar", bar, 17.0)
+                pen.line(kind, trail.line, zorder)
+    pen.points("mouth", mouths(plan), 16.0)
+    for bar in bar_lines(plan, window, size):
+        pen.line("bar", bar, 17.0)
     served, unserved = marked_places(plan)
-    _points(axes, "served", served, 18.0)
-    _points(axes, "unserved", unserved, 19.0)
-    _points(axes, "position", np.array([(p.x, p.y) for p in plan.positions]), 20.0)
+    pen.points("served", served, 18.0)
+    pen.points("unserved", unserved, 19.0)
+    pen.points("position", np.array([(p.x, p.y) for p in plan.positions]), 20.0)
     for hazard in area.hazards:
-        _thing(axes, "hazard", "hazard_point", hazard.geometry, 21.0)
-    _points(axes, "stop", stops(plan), 22.0)
+        land.thing("hazard", "hazard_point", hazard.geometry, 21.0)
+    pen.points("stop", stops(plan), 22.0)
 
 
-def marked_places(plan: Plan) -> tuple[np.ndarray, np.ndarray]:
+def marked_places(plan: Plan) -> tuple[Floats, Floats]:
     """Give the marked trees that are reached and those that are not, shape (n, 2) each."""
     trees = plan.area.trees
     xy = np.column_stack([trees.x, trees.y])
@@ -167,22 +201,22 @@ def marked_places(plan: Plan) -> tuple[np.ndarray, np.ndarray]:
     return xy[served], xy[~idle]
 
 
-def mouths(plan: Plan) -> np.ndarray:
+def mouths(plan: Plan) -> Floats:
     """Give the places where spurs leave their parents, shape (n, 2)."""
     return np.array([trail.line.coords[0][:2] for trail in plan.trails if trail.joins_id])
 
 
-def stops(plan: Plan) -> np.ndarray:
+def stops(plan: Plan) -> Floats:
     """Give the places of stop findings, shape (n, 2)."""
     return np.array([f.at for f in plan.findings if f.level == "stop" and f.at is not None])
 
 
-def bar_lines(plan: Plan, window: Window) -> list[LineString]:
+def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]:
     """Give water bars as strokes across their trails, skewed toward the outlet.
 
     A bar is drawn longer than built, so that it shows.
     """
-    half_m = 0.5 * BAR_PT / PT_AN_INCH * window.metres_per_inch
+    half_m = 0.5 * size * BAR_PT / PT_AN_INCH * window.metres_per_inch
     lines = {trail.trail_id: trail.line for trail in plan.trails}
     made = []
     for bar in plan.bars:
@@ -199,10 +233,28 @@ def bar_lines(plan: Plan, window: Window) -> list[LineString]:
     return made
 
 
-def legend_entries(plan: Plan) -> tuple[list[Artist], list[str]]:
-    """Give one sample and one text for each kind of thing this map shows."""
+def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]:
+    """Give one sample and one text for each kind of thing this map shows.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown: a wire beyond the map's edge is not in its legend.
+
+    Returns
+    -------
+    tuple of list of Artist and list of str
+        Both in the legend's order.
+    """
     area = plan.area
     served, unserved = marked_places(plan)
+    frame = box(window.west, window.south, window.east, window.north)
+
+    def seen(shapes: Iterable[BaseGeometry]) -> bool:
+        return any(shape.intersects(frame) for shape in shapes)
+
     shown = (
         ("main", any(trail.kind == "main" for trail in plan.trails)),
         ("spur", any(trail.kind == "spur" for trail in plan.trails)),
@@ -215,14 +267,14 @@ def legend_entries(plan: Plan) -> tuple[list[Artist], list[str]]:
         ("stem", not bool(area.trees.marked.all())),
         ("bar", bool(plan.bars)),
         ("stop", len(stops(plan)) > 0),
-        ("water", bool(area.water)),
-        ("strip", bool(plan.strips)),
-        ("keep_out", bool(area.keep_out)),
-        ("hazard", bool(area.hazards)),
+        ("water", seen(feature.geometry for feature in area.water)),
+        ("strip", seen(strip.shape for strip in plan.strips)),
+        ("keep_out", seen(area.keep_out)),
+        ("hazard", seen(hazard.geometry for hazard in area.hazards)),
         ("stand", True),
-        ("may_use", not area.may_use.is_empty),
-        ("existing", bool(area.existing)),
-        ("road", bool(area.access_road)),
+        ("may_use", seen([area.may_use])),
+        ("existing", seen(old.line for old in area.existing)),
+        ("road", seen(area.access_road)),
     )
     names = [name for name, there in shown if there]
     return [_sample(name) for name in names], [say(f"mark_{name}") for name in names]
@@ -265,47 +317,76 @@ def _core(name: str) -> list[Any]:
     return [Normal(), Stroke(linewidth=LINES[name]["core"], foreground=ink.CASING)]
 
 
-def _line(axes: Axes, name: str, line: LineString, zorder: float) -> None:
-    look, casing = _line_look(name)
-    x, y = np.asarray(line.coords, dtype=float)[:, :2].T
-    style: Any = {"solid_capstyle": "round", "solid_joinstyle": "round"}
-    if casing:
-        axes.plot(x, y, color=ink.CASING, linewidth=casing, zorder=zorder - 0.5, **style)
-    axes.plot(x, y, zorder=zorder, **style, **look)
-    if "core" in LINES[name]:
-        core = LINES[name]["core"]
-        axes.plot(x, y, color=ink.CASING, linewidth=core, zorder=zorder + 0.1, **style)
+class _Pen:
+    """Draws marks on one map, all by the same factor smaller than listed."""
 
+    def __init__(self, axes: Axes, size: float = 1.0) -> None:
+        self._axes = axes
+        self._size = size
 
-def _points(axes: Axes, name: str, xy: np.ndarray, zorder: float) -> None:
-    if len(xy) == 0:
-        return
-    look, casing = _point_look(name)
-    if casing:
-        under = look | {"color": ink.CASING, "markeredgewidth": casing}
-        axes.plot(*xy.T, linestyle="none", zorder=zorder - 0.1, **under)
-    axes.plot(*xy.T, linestyle="none", zorder=zorder, **look)
-    if name == "stop":
-        for x, y in xy:
-            axes.text(
-                x,
-                y,
-                "!",
-                color=ink.PAPER,
-                fontsize=9,
-                fontweight="bold",
-                ha="center",
-                va="center_baseline",
-                zorder=zorder + 0.1,
-                clip_on=True,
-            )
+    def _scaled(self, look: dict[str, Any]) -> dict[str, Any]:
+        sizes = ("linewidth", "markersize", "markeredgewidth")
+        return {k: v * self._size if k in sizes else v for k, v in look.items()}
 
+    def line(self, name: str, line: LineString, zorder: float) -> None:
+        """Draw a line, over a white casing or with a white core where its look has one."""
+        look, casing = _line_look(name)
+        x, y = np.asarray(line.coords, dtype=float)[:, :2].T
+        style: Any = {"solid_capstyle": "round", "solid_joinstyle": "round"}
+        if casing:
+            wide = casing * self._size
+            self._axes.plot(x, y, color=ink.CASING, linewidth=wide, zorder=zorder - 0.5, **style)
+        self._axes.plot(x, y, zorder=zorder, **style, **self._scaled(look))
+        if "core" in LINES[name]:
+            core = LINES[name]["core"] * self._size
+            self._axes.plot(x, y, color=ink.CASING, linewidth=core, zorder=zorder + 0.1, **style)
 
-def _areas(axes: Axes, name: str, shapes: Iterable[BaseGeometry], zorder: float) -> None:
-    for shape in shapes:
+    def points(self, name: str, xy: Floats, zorder: float) -> None:
+        """Draw marks of one kind, shape (n, 2)."""
+        if len(xy) == 0:
+            return
+        look, casing = _point_look(name)
+        x, y = xy.T
+        if casing:
+            under = self._scaled(look | {"color": ink.CASING, "markeredgewidth": casing})
+            self._axes.plot(x, y, linestyle="none", zorder=zorder - 0.1, **under)
+        self._axes.plot(x, y, linestyle="none", zorder=zorder, **self._scaled(look))
+        if name == "stop":
+            for at_x, at_y in xy.tolist():
+                self._axes.text(
+                    at_x,
+                    at_y,
+                    "!",
+                    color=ink.PAPER,
+                    fontsize=9 * self._size,
+                    fontweight="bold",
+                    ha="center",
+                    va="center_baseline",
+                    zorder=zorder + 0.1,
+                    clip_on=True,
+                )
+
+    def areas(self, name: str, shapes: Iterable[BaseGeometry], zorder: float) -> None:
+        """Draw the polygons of some shapes."""
+        for shape in shapes:
+            for part in shapely.get_parts(shape):
+                if isinstance(part, Polygon) and not part.is_empty:
+                    self._axes.add_patch(PathPatch(_path(part), zorder=zorder, **AREAS[name]))
+
+    def thing(
+        self, line: str, point: str, shape: BaseGeometry, zorder: float, *, solid: bool = False
+    ) -> None:
+        """Draw what may be points, lines or areas, with one look for each."""
         for part in shapely.get_parts(shape):
-            if isinstance(part, Polygon) and not part.is_empty:
-                axes.add_patch(PathPatch(_path(part), zorder=zorder, **AREAS[name]))
+            if part.geom_type == "Point":
+                self.points(point, np.array([(part.x, part.y)]), zorder)
+            elif part.geom_type == "Polygon":
+                if solid:
+                    fill = {"facecolor": LINES[line]["color"], "alpha": 0.45, "linewidth": 0}
+                    self._axes.add_patch(PathPatch(_path(part), zorder=zorder - 0.2, **fill))
+                self.line(line, LineString(part.exterior.coords), zorder)
+            else:
+                self.line(line, part, zorder)
 
 
 def _path(polygon: Polygon) -> Path:
@@ -314,19 +395,3 @@ def _path(polygon: Polygon) -> Path:
     return Path.make_compound_path(
         *(Path(np.asarray(ring.coords, dtype=float)[:, :2], closed=True) for ring in rings)
     )
-
-
-def _thing(
-    axes: Axes, line: str, point: str, shape: BaseGeometry, zorder: float, *, solid: bool = False
-) -> None:
-    """Draw a point, line or polygon of one kind."""
-    for part in shapely.get_parts(shape):
-        if part.geom_type == "Point":
-            _points(axes, point, np.array([(part.x, part.y)]), zorder)
-        elif part.geom_type == "Polygon":
-            if solid:
-                fill = {"facecolor": LINES[line]["color"], "alpha": 0.45, "linewidth": 0}
-                axes.add_patch(PathPatch(_path(part), zorder=zorder - 0.2, **fill))
-            _line(axes, line, LineString(part.exterior.coords), zorder)
-        else:
-            _line(axes, line, part, zorder)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,11 +26,15 @@ LANDING = Look(10.0, bold=True)
 POSITION = Look(6.6)
 HAZARD = Look(8.5, ink.HAZARD, bold=True)
 HEIGHT_PT = 6.2
+LEAST_PT = 5.4
+POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
 CONTOUR_TRY_IN = 0.6  # a contour line is looked at for a name every so often
 CONTOUR_APART_IN = 1.5
 
 
-def write(labels: Labels, plan: Plan, window: Window, contours: list[Contour]) -> None:
+def write(
+    labels: Labels, plan: Plan, window: Window, contours: list[Contour], size: float = 1.0
+) -> None:
     """Write a map's names: what is dearest first, contour heights where room is left.
 
     Parameters
@@ -42,8 +47,12 @@ def write(labels: Labels, plan: Plan, window: Window, contours: list[Contour]) -
         What is shown.
     contours : list of Contour
         The lines drawn.
+    size : float
+        What marks are drawn smaller by; names follow.
     """
-    _enter_marks(labels, plan, window)
+    _enter_marks(labels, plan, window, size)
+    spur = replace(SPUR, size_pt=SPUR.size_pt * size, boxed=size == 1.0)
+    name = replace(POSITION, size_pt=max(POSITION.size_pt * size, LEAST_PT))
     landing = plan.landing
     labels.beside(
         say("map_landing", landing=landing.landing_id),
@@ -57,28 +66,31 @@ def write(labels: Labels, plan: Plan, window: Window, contours: list[Contour]) -
         line = trail.line
         shares = (0.5, 0.35, 0.65, 0.2, 0.8) if main else (0.12, 0.25, 0.4, 0.55, 0.7, 0.9)
         anchors = [_place(line, share) for share in shares]
-        labels.beside(trail.trail_id, anchors, MAIN if main else SPUR, clear_pt=7, must=True)
+        labels.beside(trail.trail_id, anchors, MAIN if main else spur, clear_pt=7 * size, must=True)
     for hazard in plan.area.hazards:
         word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
         places = [p for p in _along(hazard.geometry) if _inside(p, window)]
         labels.beside(word, places, HAZARD, must=True)
     for position in plan.positions:
-        labels.beside(position.position_id, [(position.x, position.y)], POSITION, clear_pt=4.5)
+        place = (position.x, position.y)
+        labels.beside(
+            position.position_id, [place], name, clear_pt=4.5 * size, hide_most=POSITION_HIDES
+        )
     _heights(labels, window, contours)
 
 
-def _enter_marks(labels: Labels, plan: Plan, window: Window) -> None:
+def _enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     """Enter what names had better not hide, each with its weight."""
     served, unserved = map_marks.marked_places(plan)
-    labels.avoid_points(map(tuple, unserved), 9.0, 6.0)
-    labels.avoid_points(map(tuple, served), 7.0, 4.0)
-    labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0, 8.0)
-    labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0, 20.0)
+    labels.avoid_points(map(tuple, unserved), 9.0 * size, 6.0)
+    labels.avoid_points(map(tuple, served), 7.0 * size, 4.0)
+    labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0 * size, 8.0)
+    labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0 * size, 20.0)
     for trail in plan.trails:
-        labels.avoid_line(np.asarray(trail.line.coords), 5.0, 4.0)
+        labels.avoid_line(np.asarray(trail.line.coords), 5.0 * size, 4.0)
     for pull in plan.pulls:
         labels.avoid_line(np.asarray(pull.line.coords), 1.0, 1.0)
-    for bar in map_marks.bar_lines(plan, window):
+    for bar in map_marks.bar_lines(plan, window, size):
         labels.avoid_line(np.asarray(bar.coords), 3.0, 6.0)
     labels.avoid_area(plan.landing.shape, 3.0)
     for place in plan.turning_places:

@@ -36,9 +36,9 @@ def inches(figure: Figure, x: float, y: float, width: float, height: float) -> A
     return axes
 
 
-def legend(axes: Axes, plan: Plan) -> None:
+def legend(axes: Axes, plan: Plan, window: Window) -> None:
     """Write what the marks mean, only those the map shows."""
-    samples, texts = map_marks.legend_entries(plan)
+    samples, texts = map_marks.legend_entries(plan, window)
     made = axes.legend(
         samples,
         texts,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 MARGIN_SHARE = 0.05  # white round the stand, of the longer side
-MOST_CONTOURS = 22
+MOST_CONTOURS = 28
 INTERVALS_FT = (1, 2, 5, 10, 20, 40, 50, 100, 200, 500, 1000)
 INTERVALS_M = (0.25, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 250)
 INDEX_EVERY = 5

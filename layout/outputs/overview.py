@@ -79,10 +79,11 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     contours = map_window.contours(dem, interval_m, units)
     map_window.draw_relief(axes, dem)
     map_window.draw_contours(axes, contours)
-    map_marks.draw(axes, plan, window)
+    size = map_marks.crowding(plan, window)
+    map_marks.draw(axes, plan, window, size)
     axes.set_xlim(window.west, window.east)
     axes.set_ylim(window.south, window.north)
-    map_names.write(Labels(axes, canvas), plan, window, contours)
+    map_names.write(Labels(axes, canvas), plan, window, contours, size)
 
     panel = map_panel.inches(
         figure,
@@ -91,7 +92,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
         PANEL_IN[2],
         PANEL_IN[3] - SCALE_BLOCK_IN,
     )
-    map_panel.legend(panel, plan)
+    map_panel.legend(panel, plan, window)
     foot = map_panel.inches(figure, PANEL_IN[0], PANEL_IN[1], PANEL_IN[2], SCALE_BLOCK_IN)
     map_panel.north_and_scale(foot, plan, window, interval_said)
     map_panel.cautions(map_panel.inches(figure, *STRIP_IN), plan)
