@@ -136,21 +136,12 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         One a tree where a property line is drawn and they are few; else one for all.
+        That no line is given is told by the checks.
     """
     units = area.settings.area.units
     error = area.settings.property.error_m
     found: list[Finding] = []
     drawn = area.property_line is not None
-    if not drawn:
-        found.append(
-            Finding(
-                "property_line",
-                "unknown",
-                "No property line is given, so the stand's edge counts as the line, with an error "
-                f"of {_said(error, units)}. Set [property] line, source and error.",
-                "property",
-            )
-        )
     edge = owner_edge(area)
     trees = area.trees
     distance: NDArray[np.float64] = np.asarray(

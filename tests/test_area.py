@@ -240,7 +240,6 @@ def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path
     ]
     files.write_trees(folder / "trees.csv", rows)
     said = by_code(read_area(folder))
-    assert said["property_line"].level == "unknown"
     assert said["tree_near_line"].message.startswith(
         "2 marked trees stand within 9.1 m of the stand's edge (1, 2)"
     )
@@ -260,7 +259,7 @@ def test_keys_that_are_read_and_not_used_are_named(folder: Path) -> None:
 
 
 def test_findings_come_sorted(folder: Path) -> None:
-    files.write_toml(folder, property="", tractor__belt='"?"', work__crew="1")
+    files.write_toml(folder, ground__elevation_unit='"ft"', tractor__belt='"?"', work__crew="1")
     area = read_area(folder)
     assert area.findings == ordered(area.findings)
     assert area.findings[0].level == "stop"
