@@ -10,17 +10,12 @@ from layout.findings import Finding
 from layout.settings import AreaSettings
 from layout.site import Area
 from layout.sources import NEIGHBOUR_TREES
-from layout.units import FOOT_M, Units
+from layout.speech import speak_length
 
 OUTSIDE_FAULT_SHARE = 0.5  # more than this outside the stand is a wrong CRS, not a habit
 DOUBTFUL_M = 2.0
 SHARED_EDGE_M = 1.0
 MOST_SINGLE = 25  # more trees than this near a line are told of together
-
-
-def _said(metres: float, units: Units) -> str:
-    """Say a short length in the user's units."""
-    return f"{metres / FOOT_M:.0f} ft" if units == "us" else f"{metres:.1f} m"
 
 
 def _listed(ids: list[str], most: int = 10) -> str:
@@ -56,7 +51,7 @@ def widened(
         "property_error_widened",
         "caution",
         f"The change of CRS may be off by {doubt:.0f} m, so the property line's error is taken as "
-        f"{_said(error, settings.area.units)}.",
+        f"{speak_length(error, settings.area.units)}.",
         "property",
         value=error,
         unit="m",
@@ -156,8 +151,8 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
             Finding(
                 "tree_near_line",
                 "caution",
-                f"Tree {trees.tree_id[row]} stands {_said(float(distance[row]), units)} from "
-                f"{what}, which is known to {_said(error, units)}: it may not be yours; confirm "
+                f"Tree {trees.tree_id[row]} stands {speak_length(float(distance[row]), units)} from "
+                f"{what}, which is known to {speak_length(error, units)}: it may not be yours; confirm "
                 "the line on the ground before it is cut.",
                 "trees",
                 trees.tree_id[row],
@@ -175,7 +170,7 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
         Finding(
             "tree_near_line",
             "caution",
-            f"{len(rows)} marked trees stand within {_said(error, units)} of {what} "
+            f"{len(rows)} marked trees stand within {speak_length(error, units)} of {what} "
             f"({_listed([trees.tree_id[row] for row in rows])}): they may not be yours; confirm "
             "the line on the ground before they are cut.",
             "trees",
