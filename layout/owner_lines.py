@@ -151,9 +151,9 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
             Finding(
                 "tree_near_line",
                 "caution",
-                f"Tree {trees.tree_id[row]} stands {speak_length(float(distance[row]), units)} from "
-                f"{what}, which is known to {speak_length(error, units)}: it may not be yours; confirm "
-                "the line on the ground before it is cut.",
+                f"Tree {trees.tree_id[row]} stands {speak_length(float(distance[row]), units)} "
+                f"from {what}, which is known to {speak_length(error, units)}: it may not be "
+                "yours; confirm the line on the ground before it is cut.",
                 "trees",
                 trees.tree_id[row],
                 value=float(distance[row]),

@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 WGS84 = pyproj.CRS.from_epsg(4326)
 KNOWN_SHIFT_M = 2.0  # among satellite-age datums, without a grid; ours, from plate motion
 MODERN = ("WGS 84", "NAD83", "ITRF", "IGS", "ETRS89", "ETRF", "RGF93", "GDA", "NZGD2000", "SIRGAS")
+SCALE_NOISE = 0.004  # zones of UTM and state grids stay within 0.001
 QUIET = {
     "GDAL_VRT_ENABLE_PYTHON": "NO",
     "GDAL_HTTP_CONNECTTIMEOUT": "1",
@@ -116,6 +117,19 @@ def is_metric_grid(crs: pyproj.CRS) -> bool:
     """Say whether a CRS is projected and in metres."""
     return crs.is_projected and all(
         unit_of_name(axis.unit_name) == "m" for axis in crs.axis_info[:2]
+    )
+
+
+def is_true_to_scale(crs: pyproj.CRS, lon: float, lat: float) -> bool:
+    """Say whether a metre of the map is a metre of the ground at a place, near enough.
+
+    Web maps (EPSG:3857) and continental grids are in metres too, and are off by
+    a third at 45 degrees north, or by a hundredth.
+    """
+    factors = pyproj.Proj(crs).get_factors(lon, lat)
+    return all(
+        abs(scale - 1) <= SCALE_NOISE
+        for scale in (factors.meridional_scale, factors.parallel_scale)
     )
 
 

@@ -24,6 +24,7 @@ from layout.projection import (
     change,
     horizontal,
     is_metric_grid,
+    is_true_to_scale,
     reader,
     unit_of_name,
     utm_for,
@@ -118,11 +119,11 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
     unit = vertical_unit(given) or unit_of_name(said)
     found = _whole_numbers(kind, path)
     raster = Raster(path, driver, where, flat, flat, transform, width, height, unit, found)
-    return raster if is_metric_grid(flat) else _with_target(raster)
+    return _with_target(raster)
 
 
 def _with_target(raster: Raster) -> Raster:
-    """Choose the UTM zone where the raster is in degrees or feet."""
+    """Choose the UTM zone where the raster's own metres are no metres on the ground."""
     west, south, east, north = footprint(raster).bounds
     centre_x, centre_y = np.array([(west + east) / 2]), np.array([(south + north) / 2])
     geodetic = raster.crs.geodetic_crs
@@ -131,8 +132,12 @@ def _with_target(raster: Raster) -> Raster:
     lon, lat = change(raster.crs, geodetic, (west, south, east, north), raster.where)(
         centre_x, centre_y
     )
+    metric = is_metric_grid(raster.crs)
+    if metric and is_true_to_scale(raster.crs, float(lon[0]), float(lat[0])):
+        return raster
     target = utm_for(raster.crs, float(lon[0]), float(lat[0]))
     why = "in degrees" if raster.crs.is_geographic else "not in metres"
+    why = "not true to scale" if metric else why
     note = Finding(
         "dem_resampled",
         "ok",
@@ -230,15 +235,16 @@ def _whole_numbers(kind: str, path: Path) -> tuple[Finding, ...]:
 
 
 def _cell_m(raster: Raster) -> float:
-    """Give the cell size in metres, of a cell as large where it is not square."""
-    area = abs(raster.transform.determinant)
-    if raster.crs.is_geographic:
-        _, south, _, north = footprint(raster).bounds
-        lat = math.radians((south + north) / 2)
-        return round(math.sqrt(area * math.cos(lat)) * 111_320.0, 2)
-    factor = raster.crs.axis_info[0].unit_conversion_factor
-    size = math.sqrt(area) * factor
-    return size if factor == 1.0 else round(size, 2)
+    """Give the side of a square as large as one cell on the area's grid, metres."""
+    t = raster.transform
+    if raster.crs == raster.target:
+        return math.sqrt(abs(t.determinant))
+    col, row, step = raster.width / 2, raster.height / 2, 10.0
+    corners = [_corner(t, col, row), _corner(t, col + step, row), _corner(t, col, row + step)]
+    move = change(raster.crs, raster.target, footprint(raster).bounds, raster.where)
+    x, y = move(np.array([c[0] for c in corners]), np.array([c[1] for c in corners]))
+    across = (x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])
+    return round(math.sqrt(abs(float(across))) / step, 2)
 
 
 def _check_cell(raster: Raster, cell: float) -> None:

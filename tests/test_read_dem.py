@@ -129,6 +129,30 @@ def test_degrees_are_brought_to_the_utm_zone(tmp_path: Path) -> None:
     )
 
 
+def test_metres_of_a_web_map_are_brought_to_utm(tmp_path: Path) -> None:
+    move = pyproj.Transformer.from_crs(26918, 3857, always_xy=True)
+    back = pyproj.Transformer.from_crs(3857, 26918, always_xy=True)
+    west, south, east, north = move.transform_bounds(
+        files.WEST - 50, files.NORTH - 450, files.WEST + 450, files.NORTH + 50
+    )
+    x, y = np.meshgrid(np.arange(west, east) + 0.5, np.arange(north, south, -1) - 0.5)
+    path = files.write_dem(
+        tmp_path / "a.tif",
+        plane_at(back.transform(x, y)[1]).astype(np.float32),
+        crs="EPSG:3857",
+        transform=Affine(1, 0, west, 0, -1, north),
+    )
+    raster = open_raster(path, WHERE, tmp_path, None)
+    assert raster.target.to_epsg() == 32618
+    dem, found = read(path)
+    assert "not true to scale" in raster.findings[0].message
+    assert found["dem_resampled"].level == "ok"
+    _, ys = dem.centres()
+    middle = dem.z[:, dem.shape[1] // 2]
+    np.testing.assert_allclose(middle[3:-3], plane_at(ys)[3:-3], atol=0.03)
+    assert dem.cell_m == pytest.approx(0.717, abs=0.01)  # cosine of 44.25 degrees
+
+
 @pytest.mark.parametrize(
     "transform",
     [
