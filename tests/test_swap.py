@@ -299,6 +299,24 @@ def test_the_next_run_repairs_before_it_writes(tmp_path: Path) -> None:
     assert names(tmp_path) == {"out", "out.previous"}
 
 
+def test_ready_tells_before_a_long_run_and_leaves_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert swap.ready(out) == "" and names(tmp_path) == set()
+    made(tmp_path / "out.previous", "one")
+    made(tmp_path / "out.new-77", "two")
+    assert "finished" in swap.ready(out)
+    assert text_of(out) == "two" and names(tmp_path) == {"out", "out.previous"}
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "area.toml").touch()
+    with pytest.raises(OutputError, match="not a plan of ours"):
+        swap.ready(tmp_path / "mine")
+    with pytest.raises(OutputError, match="does not exist; make it"):
+        swap.ready(tmp_path / "nowhere" / "out")
+    (tmp_path / "out.lock").write_text(f"1\n{socket.gethostname()}\n", encoding="utf-8")
+    with pytest.raises(OutputError, match="another run is writing"):
+        swap.ready(out)
+
+
 # What the system refuses
 
 

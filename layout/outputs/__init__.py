@@ -1,6 +1,7 @@
 """What a plan is written as: GeoPackage, data, tree table, picture and words."""
 
 from layout.outputs.summary import closing
+from layout.outputs.swap import ready
 from layout.outputs.write import write_plan
 
-__all__ = ["closing", "write_plan"]
+__all__ = ["closing", "ready", "write_plan"]

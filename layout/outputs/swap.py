@@ -55,10 +55,7 @@ def replaced(folder: Path) -> Iterator[Path]:
         if it cannot be written, or if a program keeps one of its files open.
         Nothing has been replaced then.
     """
-    target = folder.resolve()
-    if not target.parent.is_dir():
-        msg = f"{target.parent} does not exist; make it, or choose another folder with --out"
-        raise OutputError(msg)
+    target = _resolved(folder)
     with _locked(target):
         new = target.with_name(f"{target.name}.new-{os.getpid()}")
         try:
@@ -77,6 +74,37 @@ def replaced(folder: Path) -> Iterator[Path]:
         except BaseException:
             _discard(new)
             raise
+
+
+def ready(folder: Path) -> str:
+    """Find out before a long run whether its folder could be written, and repair it.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder a plan will be written to.
+
+    Returns
+    -------
+    str
+        One sentence about a swap that was finished or undone; empty when nothing
+        was needed.
+
+    Raises
+    ------
+    OutputError
+        As `replaced` would; nothing has been replaced.
+    """
+    target = _resolved(folder)
+    with _locked(target):
+        try:
+            said = _repair(target)
+            _refuse_a_stranger(target)
+        except OutputError:
+            raise
+        except OSError as fault:
+            raise OutputError(reason(fault, target)) from fault
+    return said
 
 
 def repair(folder: Path) -> str:
@@ -102,6 +130,15 @@ def repair(folder: Path) -> str:
         return ""
     with _locked(target):
         return _repair(target)
+
+
+def _resolved(folder: Path) -> Path:
+    """Follow every link, and refuse a folder with nothing to stand in."""
+    target = folder.resolve()
+    if not target.parent.is_dir():
+        msg = f"{target.parent} does not exist; make it, or choose another folder with --out"
+        raise OutputError(msg)
+    return target
 
 
 def is_ours(folder: Path) -> bool:
