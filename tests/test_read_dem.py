@@ -129,6 +129,30 @@ def test_degrees_are_brought_to_the_utm_zone(tmp_path: Path) -> None:
     )
 
 
+def test_a_map_in_feet_is_brought_to_utm_and_its_heights_are_doubted(tmp_path: Path) -> None:
+    move = pyproj.Transformer.from_crs(26918, 2261, always_xy=True)  # New York Central, US feet
+    back = pyproj.Transformer.from_crs(2261, 26918, always_xy=True)
+    west, south, east, north = move.transform_bounds(
+        files.WEST - 50, files.NORTH - 450, files.WEST + 450, files.NORTH + 50
+    )
+    x, y = np.meshgrid(np.arange(west, east, 3) + 1.5, np.arange(north, south, -3) - 1.5)
+    path = files.write_dem(
+        tmp_path / "a.tif",
+        (plane_at(back.transform(x, y)[1]) / 0.3048).astype(np.float32),
+        crs="EPSG:2261",
+        transform=Affine(3, 0, west, 0, -3, north),
+        unit="",
+    )
+    dem, found = read(path)
+    assert dem.cell_m == pytest.approx(3 * 1200 / 3937, abs=0.01)
+    assert "the map itself is in feet" in found["elevation_unit_suspect"].message
+    dem, found = read(path, "ft")
+    assert "elevation_unit_suspect" not in found
+    assert bilinear(dem, files.WEST + 200, files.NORTH - 200) == pytest.approx(
+        plane_at(np.array([files.NORTH - 200]))[0], abs=0.02
+    )
+
+
 def test_metres_of_a_web_map_are_brought_to_utm(tmp_path: Path) -> None:
     move = pyproj.Transformer.from_crs(26918, 3857, always_xy=True)
     back = pyproj.Transformer.from_crs(3857, 26918, always_xy=True)
