@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 
 RADIUS_HALF_M = 2.0  # the circle goes through the points 2 m before and after: a 4 m baseline
 RADIUS_TOLERANCE = 0.02
+BEND_STEP_M = 0.5  # a short arc peaks between whole metres
 JUNCTION_FROM_M, JUNCTION_TO_M = 5.0, 15.0  # where the spur's own bearing is read
 JUNCTION_MAIN_M = 5.0  # and the main's, to each side of the mouth
 SQUARE_DEG = 90.0
@@ -113,7 +114,8 @@ def _bends(case: Case, walked: Walked) -> list[Finding]:
     limit = case.area.settings.trails.turn_radius_m
     line = walked.trail.line
     at = np.append(
-        np.arange(RADIUS_HALF_M, line.length - RADIUS_HALF_M, 1.0), line.length - RADIUS_HALF_M
+        np.arange(RADIUS_HALF_M, line.length - RADIUS_HALF_M, BEND_STEP_M),
+        line.length - RADIUS_HALF_M,
     )
     at = np.unique(at[at >= RADIUS_HALF_M - 1e-9])
     found: list[Finding] = []

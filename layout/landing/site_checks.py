@@ -28,6 +28,7 @@ from layout.water import Strips
 
 FLAT_PCT, GOOD_PCT, STEEP_PCT = 2.0, 5.0, 8.0
 NOISE_PCT = 1e-6
+STATED_PCT = 0.5
 STRIP_M = 50 * FOOT_M
 TOUCH_M2 = 0.05
 DRAW_REACH_M = 50 * FOOT_M  # ours: how far beyond the outline the hollow is looked for
@@ -111,7 +112,26 @@ def slope(case: Sited) -> list[Finding]:
             unit="%",
             source=sources.LANDING_SLOPE,
         ),
+        *_stated(case, pct),
         *_draw(case, plane),
+    ]
+
+
+def _stated(case: Sited, pct: float) -> list[Finding]:
+    """Hold the slope the record states against the ground."""
+    stated = case.landing.slope_pct
+    if abs(stated - pct) <= STATED_PCT:
+        return []
+    return [
+        case.say(
+            "record_mismatch",
+            "stop",
+            f"slope stated as {stated:.1f} %, measured {pct:.1f} %",
+            value=stated,
+            limit=pct,
+            unit="%",
+            source="the record held against its own geometry",
+        )
     ]
 
 
