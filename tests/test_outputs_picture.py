@@ -138,6 +138,7 @@ def test_the_scale_bar_is_as_long_as_it_says(plan: Plan, page: Figure) -> None:
     bar = [patch for patch in foot.patches if isinstance(patch, Rectangle)]
     assert len(bar) == map_panel.BAR_PARTS
     inches = sum(patch.get_width() for patch in bar)
+    assert bar[-1].get_x() + bar[-1].get_width() < foot.get_xlim()[1] - 0.3
     said = next(t.get_text() for t in foot.texts if t.get_text().endswith(" ft"))
     assert inches * window.metres_per_inch == pytest.approx(int(said[:-3]) * 0.3048)
     # And an inch of that axes is an inch of paper, in both directions.
