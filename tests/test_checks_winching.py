@@ -293,6 +293,26 @@ def test_ground_humps_above_the_rope() -> None:
         assert stops(judged(area, ground, [park], [made])) == codes
 
 
+def test_the_stem_must_be_light_enough_for_winch_and_rope() -> None:
+    # 10 kN rated, 65 % of it on a full drum; 0.8 friction, 15 % for the scales, 40 % to start
+    per_kg = 1.15 * 9.80665e-3 * (0.8 - 0.03) / math.hypot(1, 0.03) * 1.4
+    most_kg = 6.5 / per_kg
+    area = one(tree(200, 160))
+    park = position()
+    for mass, pieces, stated, codes in (
+        (most_kg * 1.03, 1, 6.7, []),
+        (most_kg * 1.1, 1, 7.2, ["pull_force"]),
+        (most_kg * 1.1, 2, 3.6, []),
+        (most_kg * 0.9, 1, 5.0, ["record_mismatch"]),
+    ):
+        made = pull(area, "A", park, pull_kn=stated, pieces=pieces)
+        told = [TreeOutcome("A", "served", "cut", "W1", mass_kg=mass)]
+        assert stops(judged(area, PLANE, [park], [made], trees=told)) == codes
+    none = [TreeOutcome("A", "served", "cut", "W1")]
+    made = pull(area, "A", park, pull_kn=math.nan)
+    assert not stops(judged(area, PLANE, [park], [made], trees=none))
+
+
 # --- what lies in the way -------------------------------------------------------------------
 
 

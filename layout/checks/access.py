@@ -125,7 +125,7 @@ def _backing(case: Case, places: list[Way], position: WinchPosition) -> list[Fin
                 code="backing_far",
                 level="stop",
                 message=(
-                    f"Position {position.position_id} on {walked.name}: {said} of backing from "
+                    f"Position {position.position_id} on {walked.called}: {said} of backing from "
                     f"the nearest turning place, over the {bound} you set"
                 ),
                 subject_layer="winch_positions",

@@ -54,8 +54,13 @@ class Walked:
 
     @property
     def name(self) -> str:
-        """What a person calls it."""
-        return f"{'Main trail' if self.trail.kind == 'main' else 'Spur'} {self.trail.trail_id}"
+        """What a person calls it, at the head of a sentence."""
+        return self.called[0].upper() + self.called[1:]
+
+    @property
+    def called(self) -> str:
+        """What a person calls it, inside a sentence."""
+        return f"{'main trail' if self.trail.kind == 'main' else 'spur'} {self.trail.trail_id}"
 
     @property
     def length_m(self) -> float:

@@ -58,7 +58,7 @@ def corridor(case: Case, rules: WinchRules, pull: Pull, row: int, note: Note) ->
             note(
                 pull,
                 "pull_crosses_trail",
-                f"cross {walked.name}; nobody drives there meanwhile",
+                f"the rope crosses {walked.called}; nobody drives there meanwhile",
                 1.0,
                 0.0,
                 "",
@@ -180,7 +180,7 @@ def _stems(case: Case, rules: WinchRules, pull: Pull, row: int, note: Note) -> l
         note(
             pull,
             "pull_brushes",
-            "brush up to {value} leave stems each",
+            "leave stems brushed by one pull: {value}",
             float(plain),
             0.0,
             "",

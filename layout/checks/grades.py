@@ -212,7 +212,7 @@ def _through_mouth(case: Case, walked: Walked) -> list[Finding]:
                     code=f"{way.code}_through_mouth",
                     level="caution",
                     message=(
-                        f"{walked.name} at its mouth: together with {below.name} the pitch over "
+                        f"{walked.name} at its mouth: together with {below.called} the pitch over "
                         f"{way.sustained_pct:.0f} % {way.word} loaded {what}; let loads stop "
                         "at the junction or move the mouth"
                     ),

@@ -220,7 +220,7 @@ def _start(case: Case, walked: Walked) -> list[Finding]:
                 case,
                 walked,
                 "mouth_off_trail",
-                f"its mouth lies {gap:.2f} m off {below.name}; join the lines",
+                f"its mouth lies {gap:.2f} m off {below.called}; join the lines",
             )
         )
     at = float(below.trail.line.project(first))
@@ -231,7 +231,7 @@ def _start(case: Case, walked: Walked) -> list[Finding]:
                 case,
                 walked,
                 "record_mismatch",
-                f"stated to join {below.name} at {stated}, but meets it at {at:.1f} m",
+                f"stated to join {below.called} at {stated}, but meets it at {at:.1f} m",
             )
         )
     return found
@@ -275,7 +275,7 @@ def _junction(case: Case, walked: Walked) -> list[Finding]:
     limits = case.area.settings.trails
     angle = junction_deg(trail.line, below.trail.line, trail.joins_at_m)
     widest = limits.junction_angle_deg + limits.junction_tolerance_deg
-    where = f"{walked.name}, leaving {below.name} {place(case.units, *[trail.joins_at_m] * 2)}"
+    where = f"{walked.name}, leaving {below.called} {place(case.units, *[trail.joins_at_m] * 2)}"
     level: Level
     if angle > SQUARE_DEG + ANGLE_NOISE_DEG:
         level, limit = "stop", SQUARE_DEG
@@ -371,7 +371,7 @@ def _crossings(case: Case) -> list[Finding]:
                     level="stop",
                     message=(
                         f"{first.name} {place(case.units, at_first, at_first)} meets "
-                        f"{second.name} {place(case.units, at_second, at_second)} away from any "
+                        f"{second.called} {place(case.units, at_second, at_second)} away from any "
                         "mouth; let one of them end there or lead them apart"
                     ),
                     subject_layer="trails",

@@ -187,7 +187,7 @@ def _on_trail(case: Case, position: WinchPosition, stand: Stand, walked: Walked)
     at = float(trail.line.project(point))
     if off > OFF_LINE_M + 1e-6 or abs(at - position.at_m) > OFF_LINE_M:
         what = (
-            f"stated on {walked.name} at {position.at_m:.1f} m, but lies {off:.1f} m beside "
+            f"stated on {walked.called} at {position.at_m:.1f} m, but lies {off:.1f} m beside "
             f"{at:.1f} m"
         )
         found.append(say(position, "record_mismatch", "stop", what, at, position.at_m, "m"))

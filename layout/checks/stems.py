@@ -128,7 +128,7 @@ def _keep(case: Case) -> list[Finding]:
                 level="unknown" if doubt else "caution",
                 message=(
                     f"Tree {trees.tree_id[row]} ({trees.keep[row]}) stands {where} "
-                    f"{walked.name}; {bound} spares its roots{tail}"
+                    f"{walked.called}; keep {bound} off its stem to spare the roots{tail}"
                 ),
                 subject_layer="trees",
                 subject_id=trees.tree_id[row],

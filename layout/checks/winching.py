@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layout import sources
 from layout.checks.books import books
+from layout.checks.cares import Cares
 from layout.checks.case import Case
 from layout.checks.corridors import corridor
 from layout.checks.parking import Stand, stand_of, wrapped
@@ -19,6 +20,7 @@ from layout.checks.words import lengths, pair
 from layout.findings import Finding, Level
 from layout.grid import bilinear
 from layout.records import Pull, WinchPosition
+from layout.units import GRAVITY_MPS2
 from layout.winch_rules import WinchRules, rules_from
 
 Floats = NDArray[np.float64]
@@ -27,6 +29,7 @@ ENDS_M = 0.1
 STATED_M = 0.3
 STATED_SHARE = 0.01
 STATED_DEG = 1.0
+STATED_FORCE = 0.05
 LIMIT_NOISE_M = 0.02
 LIMIT_NOISE_DEG = 0.02
 LIMIT_NOISE_PCT = 0.05
@@ -48,8 +51,9 @@ class Measured:
         From the rear's direction to the pull, + to the left looking back.
     hump_m : float
         Ground above the straight rope, metres; 0 where there is none.
-    steep_pct : float
-        Steepest stretch of 10 m the load could run down to the tractor, percent.
+    steep_pct, climb_pct : float
+        Steepest stretch of 10 m the load could run down to the tractor, and
+        steepest it is pulled up, percent.
     """
 
     map_m: float
@@ -59,6 +63,7 @@ class Measured:
     turned_deg: float
     hump_m: float
     steep_pct: float
+    climb_pct: float
 
 
 def check(case: Case) -> list[Finding]:
@@ -80,7 +85,8 @@ def check(case: Case) -> list[Finding]:
     parked = {p.position_id: p for p in case.positions}
     rows = {name: i for i, name in enumerate(case.area.trees.tree_id)}
     found = books(case, parked, rows)
-    care = _Cares(case)
+    care = Cares(case)
+    masses = {o.tree_id: o.mass_kg for o in case.outcomes} if case.area.settings.timber.bark else {}
     for pull in case.pulls:
         position = parked.get(pull.position_id)
         row = rows.get(pull.tree_id)
@@ -101,6 +107,7 @@ def check(case: Case) -> list[Finding]:
             said, bound = lengths(measured.hump_m, rules.hump_m, case.units)
             what = f"the ground rises {said} above the straight rope, over {bound}"
             found.append(_say(pull, "pull_hump", "stop", what, measured.hump_m, rules.hump_m, "m"))
+        found += _force(rules, pull, measured, masses.get(pull.tree_id))
         found += corridor(case, rules, pull, row, care.note)
     return found + care.findings() + _brushed(case)
 
@@ -130,6 +137,7 @@ def measure(case: Case, rules: WinchRules, pull: Pull, position: WinchPosition) 
         turned_deg=turned,
         hump_m=float(np.max(z - rope, initial=0.0)),
         steep_pct=_steepest(z, map_m / parts, rules.load_baseline_m),
+        climb_pct=_steepest(-z, map_m / parts, rules.load_baseline_m),
     )
 
 
@@ -139,7 +147,7 @@ def _steepest(z: Floats, step_m: float, baseline_m: float) -> float:
         return 0.0
     wide = min(max(round(baseline_m / step_m), 1), z.size - 1)
     slopes = (z[wide:] - z[:-wide]) / (wide * step_m)
-    return 100.0 * float(np.max(slopes, initial=0.0))
+    return 100.0 * float(np.max(slopes))
 
 
 def _say(
@@ -167,56 +175,6 @@ def _say(
         confirmed=source.confirmed if isinstance(source, sources.Source) else False,
         at=(float(end[0]), float(end[1])),
     )
-
-
-class _Cares:
-    """Cautions of pulls, gathered so that one position says each reason once."""
-
-    def __init__(self, case: Case) -> None:
-        self.case = case
-        self.kept: dict[tuple[str, str], list[tuple[str, float]]] = {}
-        self.words: dict[str, tuple[str, float, str, sources.Source | str]] = {}
-
-    def note(
-        self,
-        pull: Pull,
-        code: str,
-        words: str,
-        value: float,
-        limit: float,
-        unit: str,
-        source: sources.Source | str,
-    ) -> None:
-        """Keep one caution; ``words`` holds {value} where the worst goes."""
-        self.kept.setdefault((code, pull.position_id), []).append((pull.tree_id, value))
-        self.words[code] = (words, limit, unit, source)
-
-    def findings(self) -> list[Finding]:
-        """Give one caution a position and reason, naming its trees."""
-        places = {p.position_id: p for p in self.case.positions}
-        found: list[Finding] = []
-        for (code, name), entries in self.kept.items():
-            words, limit, unit, source = self.words[code]
-            top = max(value for _, value in entries)
-            trees = ", ".join(tree for tree, _ in entries)
-            who = "the pull of tree" if len(entries) == 1 else "the pulls of trees"
-            place = places[name]
-            found.append(
-                Finding(
-                    code=code,
-                    level="caution",
-                    message=f"Position {name}: {who} {trees} {words.format(value=f'{top:.0f}')}",
-                    subject_layer="winch_positions",
-                    subject_id=name,
-                    value=top,
-                    limit=limit,
-                    unit=unit,
-                    source=str(source),
-                    confirmed=source.confirmed if isinstance(source, sources.Source) else False,
-                    at=(place.x, place.y),
-                )
-            )
-        return found
 
 
 def _stated(
@@ -276,7 +234,7 @@ def _angle(
     pull: Pull,
     stand: Stand,
     measured: Measured,
-    care: "_Cares",
+    care: Cares,
 ) -> list[Finding]:
     """Judge how far off the parked axis the rope leaves."""
     if not math.isfinite(stand.cross_pct):
@@ -297,7 +255,7 @@ def _angle(
         care.note(
             pull,
             "pull_angle",
-            "leave up to {value} degrees off the tractor's axis",
+            "the rope leaves up to {value} degrees off the tractor's axis",
             angle,
             rules.angle_caution_deg,
             "deg",
@@ -306,7 +264,7 @@ def _angle(
     return []
 
 
-def _above(rules: WinchRules, pull: Pull, measured: Measured, care: "_Cares") -> list[Finding]:
+def _above(rules: WinchRules, pull: Pull, measured: Measured, care: Cares) -> list[Finding]:
     """Judge whether the load lies above the winch, or could run down on its own."""
     found: list[Finding] = []
     rise = measured.rise_pct
@@ -329,7 +287,7 @@ def _above(rules: WinchRules, pull: Pull, measured: Measured, care: "_Cares") ->
         care.note(
             pull,
             "pull_load_above",
-            "come from up to {value} % above the winch; nobody below the load",
+            "the load lies up to {value} % above the winch; nobody below it",
             rise,
             rules.load_above_caution_pct,
             "%",
@@ -345,12 +303,34 @@ def _above(rules: WinchRules, pull: Pull, measured: Measured, care: "_Cares") ->
         care.note(
             pull,
             "pull_may_run",
-            "cross ground falling up to {value} % toward the tractor; on slick ground a log runs",
+            "ground falls up to {value} % toward the tractor; on slick ground a log runs",
             measured.steep_pct,
             rules.run_caution_pct,
             "%",
             sources.COMMON_PRACTICE,
         )
+    return found
+
+
+def _force(
+    rules: WinchRules, pull: Pull, measured: Measured, mass_kg: float | None
+) -> list[Finding]:
+    """Judge the pull a stem asks for, at its worst place, against winch and rope."""
+    if mass_kg is None or not math.isfinite(mass_kg):
+        return []
+    slope = measured.climb_pct / 100
+    weight_kn = mass_kg * rules.weight_share * GRAVITY_MPS2 / 1000 / pull.pieces
+    needs = weight_kn * (rules.friction + slope) / math.hypot(1, slope) * (1 + rules.breakout)
+    found: list[Finding] = []
+    if needs > rules.pull_limit_kn * (1 + STATED_FORCE):
+        what = (
+            f"asks for {needs:.0f} kN at the start, over the {rules.pull_limit_kn:.0f} kN that "
+            "winch and rope are planned for; buck it"
+        )
+        found.append(_say(pull, "pull_force", "stop", what, needs, rules.pull_limit_kn, "kN"))
+    if pull.pull_kn < needs * (1 - STATED_FORCE):
+        what = f"pull stated as {pull.pull_kn:.1f} kN, by its weight {needs:.1f} kN"
+        found.append(_say(pull, "record_mismatch", "stop", what, pull.pull_kn, needs, "kN"))
     return found
 
 
