@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout.geometry import wrap
+from layout.geometry import along, at_stations, wrap
 from layout.ground import (
     CAUTION_PRICE,
     OLD_ALONG_RAD,
@@ -26,6 +26,9 @@ from layout.site import Area
 from layout.terrain import Stations, Terrain, station_table
 
 Floats = NDArray[np.float64]
+
+BEND_HALF_M = 2.0  # bends are read over 4 m of line, about two wheelbases
+RADIUS_NOISE = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,6 +47,8 @@ class Judge:
         Trail width.
     weight : float
         Objective weight of a square metre.
+    radius_m : float
+        Least turn radius.
     stems : shapely.STRtree or None
         Leave stems, where single stems are known.
     """
@@ -54,6 +59,7 @@ class Judge:
     room: BaseGeometry
     width_m: float
     weight: float
+    radius_m: float
     stems: shapely.STRtree | None
     stem_xy: Floats
 
@@ -101,7 +107,8 @@ def judge_for(
         standing = ~area.trees.marked
         xy = np.column_stack([area.trees.x[standing], area.trees.y[standing]])
         tree = shapely.STRtree(shapely.points(xy))
-    return Judge(area, terrain, limits, room, width_m, weight, tree, xy)
+    radius = area.settings.trails.turn_radius_m
+    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy)
 
 
 def measure(judge: Judge, line: Floats) -> Measured:
@@ -129,6 +136,7 @@ def measure(judge: Judge, line: Floats) -> Measured:
         | ~(adverse <= lim.adverse_pct)
         | ~(cross <= lim.cross_pct)
         | ~np.asarray(shapely.contains_xy(judge.room, st.x, st.y))
+        | (bend_radius_m(line, st.at_m) < judge.radius_m * (1 - RADIUS_NOISE))
     )
     past = (
         _past(favourable, lim.favourable_caution_pct, lim.favourable_pct)
@@ -142,6 +150,22 @@ def measure(judge: Judge, line: Floats) -> Measured:
     for station in _stems_out(judge, shape):
         price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
     return Measured(st, price, broken)
+
+
+def bend_radius_m(line: Floats, at_m: Floats) -> Floats:
+    """Give the radius of the circle through a station and the points 2 m before and after.
+
+    Stations nearer an end than that have no bend of their own: infinite.
+    """
+    length = float(along(line)[-1])
+    a = at_stations(line, np.clip(at_m - BEND_HALF_M, 0.0, length))
+    b = at_stations(line, at_m)
+    c = at_stations(line, np.clip(at_m + BEND_HALF_M, 0.0, length))
+    ab, bc, ca = (np.hypot(*(p - q).T) for p, q in ((a, b), (b, c), (c, a)))
+    cross = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
+    radius = ab * bc * ca / (2 * np.maximum(cross, 1e-9))
+    inner = (at_m >= BEND_HALF_M - 1e-9) & (at_m <= length - BEND_HALF_M + 1e-9)
+    return np.where(inner, radius, np.inf)
 
 
 def _past(value: Floats, caution: float, stop: float) -> Floats:

@@ -21,7 +21,7 @@ from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import along
 from layout.network import Branch
 from layout.solver import Solver
-from layout.sprouts import Grower, sprout
+from layout.sprouts import Grower, Known, sprout
 from layout.winch import Pairs
 
 Floats = NDArray[np.float64]
@@ -81,6 +81,7 @@ def grow(
     pad_radius_m: float,
     solver: Solver,
     closed: NDArray[np.uint8] | None = None,
+    known: Known | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -90,7 +91,7 @@ def grow(
     grower : Grower
         Tables and rules.
     mains : list of Branch
-        Main trails, kept as they are.
+        Main trails, kept as they are, and any spurs to start from.
     opened : shapely geometry
         Ground a machine may stand on.
     landing_xy : tuple of float
@@ -103,6 +104,8 @@ def grow(
         A running solver.
     closed : ndarray of uint8, shape (16, rows, cols), optional
         States closed beyond the ground's own table, by earlier repairs.
+    known : Known, optional
+        Lines measured by an earlier growing.
     progress : callable, optional
         Told a line about each round.
 
@@ -123,13 +126,15 @@ def grow(
     small, settled = 0, 0
     survey: Pairs | None = None
     history: list[float] = []
+    known = Known(grower) if known is None else known
     for turn in range(MOST_ROUNDS):
         sprouted = sprout(
             grower,
             branches,
             closed,
-            ends=[True] * len(branches),
+            onward_m=[0.0 if b.parent < 0 else b.length_m for b in branches],
             best_now=np.full(grower.pull_ground.marked.size, objective.serve_worth_m2),
+            known=known,
         )
         offered, closed = list(sprouted.branches), sprouted.closed
         settled += sprouted.settled
@@ -154,7 +159,8 @@ def grow(
             )
         gain = (history[-2] - history[-1]) / max(abs(history[-2]), 1.0) if turn else 1.0
         small = small + 1 if gain < ENOUGH_GAIN else 0
-        if small >= 2 or time.monotonic() - begun > objective.time_limit_s:
+        stuck = turn > 0 and choice.objective > best.choice.objective - 1e-9 and gain <= 0
+        if small >= 2 or stuck or time.monotonic() - begun > objective.time_limit_s:
             break
     assert best is not None  # the first round always ends with one
     return replace(

@@ -231,10 +231,7 @@ def _spread(
                     for _ in range(moves):
                         there = here + shift
                         total += 0.25 * (
-                            price[here]
-                            + price[there]
-                            + price[here + half]
-                            + price[there - half]
+                            price[here] + price[there] + price[here + half] + price[there - half]
                         )
                         here = there
                 total *= move_m[g]

@@ -25,7 +25,7 @@ STEP_M = 2.0  # stations a turn-out is tried from
 MISMATCH_RAD = float(np.radians(7.0))  # bend left for the first lattice corner
 SLACKS_M = (0.0, 0.7, 1.4, 2.1, 2.8, 3.5)
 ANGLE_RESERVE_DEG = 2.0
-ARC_SPARE = 1.05  # tangents are laid out a little longer than the radius asks
+ARC_SPARE = 1.08  # tangents are laid out a little longer than the radius asks
 SAMPLES = 8
 NOTCH_RAD = float(np.arctan(0.5))
 
@@ -49,6 +49,22 @@ class Launches:
         """Count the launches."""
         return int(self.state.size)
 
+    def take(self, keep: NDArray[np.bool_]) -> "Launches":
+        """Give some of the launches."""
+        return Launches(
+            self.branch[keep],
+            self.mouth_m[keep],
+            self.state[keep],
+            self.points[keep],
+            self.cost[keep],
+            self.length[keep],
+            self.straight[keep],
+        )
+
+    def on_open(self, ground: Ground) -> "Launches":
+        """Give those that enter the lattice where it is open."""
+        return self.take(ground.closed[parts(ground, self.state)] == FREE)
+
 
 @dataclass(frozen=True, slots=True)
 class LaunchRules:
@@ -69,7 +85,7 @@ def turn_outs(
     lines: list[Floats],
     rules: LaunchRules,
     *,
-    ends: list[bool],
+    onward_m: list[float | None],
 ) -> Launches:
     """Lay out every turn-out of some trails, both sides, at stations 2 m apart.
 
@@ -85,8 +101,9 @@ def turn_outs(
         Trails, landing end first.
     rules : LaunchRules
         Radius, angles and prices.
-    ends : list of bool
-        Which lines may be prolonged straight on.
+    onward_m : list of float or None
+        For each line, the metres of spur that going straight on from its end
+        adds to; None where it may not be prolonged.
 
     Returns
     -------
@@ -94,25 +111,23 @@ def turn_outs(
         May be empty.
     """
     tables: list[tuple[Floats, ...]] = []
-    for number, line in enumerate(lines):
-        length = float(along(line)[-1])
-        at = np.arange(STEP_M, length - 1e-6, STEP_M)
-        if at.size:
-            start = at_stations(line, at)
-            bearing = bearings(line, at)
-            for side in (1.0, -1.0):
-                tables += _bend(ground, rules, number, at, start, bearing, side)
-        if ends[number]:
-            tip = at_stations(line, np.array([length]))
-            bearing = bearings(line, np.array([length]), half_m=1.0)
-            tables += _straight_on(ground, rules, number, np.array([length]), tip, bearing)
+    number, at, start, bearing = _stations(lines)
+    if at.size:
+        for side in (1.0, -1.0):
+            for row in _bend(ground, rules, number, at, start, bearing, side):
+                tables.append((*row, row[5]))
+    number, at, start, bearing = _tips(lines, [m is not None for m in onward_m])
+    if at.size:
+        before = np.array([m or 0.0 for m in onward_m])
+        for row in _straight_on(ground, rules, number, at, start, bearing):
+            tables.append((*row, row[5] + before[row[0].astype(np.int64)]))
     if not tables:
         return _none()
-    branch, at, state, x3, y3, length, straight, notches = (
+    branch, at, state, x3, y3, length, straight, notches, run = (
         np.concatenate(column) for column in zip(*tables, strict=True)
     )
     points = np.stack([x3, y3], axis=-1)
-    good = _legal(ground, terrain, limits, room, state, points)
+    good = _legal(ground, terrain, limits, room, points)
     per_m = ground.cost[parts(ground, state.astype(np.int64))]
     # going straight on opens no junction
     start = np.where(notches > 0, rules.start_cost_m2, 0.0)
@@ -123,9 +138,46 @@ def turn_outs(
         state[good].astype(np.int64),
         points[good],
         cost[good],
-        length[good],
+        run[good],
         straight[good],
     )
+
+
+def _stations(lines: list[Floats]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Give line number, distance along, place and bearing of every station tried."""
+    parts_of: list[tuple[Floats, Floats, Floats, Floats]] = []
+    for number, line in enumerate(lines):
+        at = np.arange(STEP_M, float(along(line)[-1]) - 1e-6, STEP_M)
+        parts_of.append(
+            (np.full(at.size, float(number)), at, at_stations(line, at), bearings(line, at))
+        )
+    return _joined(parts_of)
+
+
+def _tips(lines: list[Floats], wanted: list[bool]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Give the same of the ends of some lines."""
+    parts_of: list[tuple[Floats, Floats, Floats, Floats]] = []
+    for number, line in enumerate(lines):
+        if wanted[number]:
+            end = along(line)[-1:]
+            parts_of.append(
+                (
+                    np.array([float(number)]),
+                    end,
+                    at_stations(line, end),
+                    bearings(line, end, half_m=1.0),
+                )
+            )
+    return _joined(parts_of)
+
+
+def _joined(
+    rows: list[tuple[Floats, Floats, Floats, Floats]],
+) -> tuple[Floats, Floats, Floats, Floats]:
+    if not rows:
+        return np.zeros(0), np.zeros(0), np.zeros((0, 2)), np.zeros(0)
+    number, at, start, bearing = (np.concatenate(c) for c in zip(*rows, strict=True))
+    return number, at, start, bearing
 
 
 def _none() -> Launches:
@@ -137,7 +189,7 @@ def _none() -> Launches:
 def _bend(
     ground: Ground,
     rules: LaunchRules,
-    number: int,
+    number: Floats,
     at: Floats,
     start: Floats,
     bearing: Floats,
@@ -155,14 +207,17 @@ def _bend(
         tangent = ARC_SPARE * rules.radius_m * np.tan(turn / 2)
         corner = start + tangent[:, None] * np.column_stack([np.cos(bearing), np.sin(bearing)])
         after = tangent + rules.radius_m * np.tan(NOTCH_RAD / 2)
-        out += _snap(ground, number, at, start, corner, heading, after, fits, tangent, 2.0)
+        spare = tangent / rules.radius_m
+        out += _snap(
+            ground, number, at, start, corner, heading, after, fits, tangent, 2.0, bearing, spare
+        )
     return out
 
 
 def _straight_on(
     ground: Ground,
     rules: LaunchRules,
-    number: int,
+    number: Floats,
     at: Floats,
     start: Floats,
     bearing: Floats,
@@ -172,16 +227,19 @@ def _straight_on(
     for rank in range(2):
         heading = np.argsort(apart, axis=1, kind="stable")[:, rank]
         turn = np.abs(wrap(HEADING_RAD[heading] - bearing))
-        fits = turn <= 2 * MISMATCH_RAD
+        fits = turn <= MISMATCH_RAD
         after = np.full(at.size, 2 * rules.radius_m * np.tan(NOTCH_RAD / 2))
         near = start + 0.5 * np.column_stack([np.cos(bearing), np.sin(bearing)])
-        out += _snap(ground, number, at, start, near, heading, after, fits, np.zeros(at.size), 0.0)
+        out += _snap(
+            ground, number, at, start, near, heading, after, fits, np.zeros(at.size), 0.0,
+            bearing, np.full(at.size, np.tan(MISMATCH_RAD / 2)),
+        )  # fmt: skip
     return out
 
 
 def _snap(
     ground: Ground,
-    number: int,
+    number: Floats,
     at: Floats,
     start: Floats,
     corner: Floats,
@@ -190,6 +248,8 @@ def _snap(
     fits: NDArray[np.bool_],
     tangent: Floats,
     notches: float,
+    bearing: Floats,
+    spare: Floats,
 ) -> list[tuple[Floats, ...]]:
     """Bring the far ends of launches onto lattice cells, keeping the best fit of each."""
     rows, cols = ground.shape
@@ -202,9 +262,13 @@ def _snap(
         r, c = ground.cell(far[:, 0], far[:, 1])
         x, y = ground.centre(r, c)
         leg = np.hypot(x - corner[:, 0], y - corner[:, 1])
-        miss = np.abs(wrap(np.arctan2(y - corner[:, 1], x - corner[:, 0]) - HEADING_RAD[heading]))
+        onward = np.arctan2(y - corner[:, 1], x - corner[:, 0])
+        miss = np.abs(wrap(onward - HEADING_RAD[heading]))
+        # the corner as it came out must still have room for its arc before and after it
+        need = np.tan(np.abs(wrap(onward - bearing)) / 2)
         on = (r >= 0) & (c >= 0) & (r < rows) & (c < cols)
-        good = fits & on & (miss <= MISMATCH_RAD) & (leg >= after - 0.05) & (miss < best - 1e-9)
+        good = fits & on & (miss <= MISMATCH_RAD) & (leg >= after - 0.05) & (need <= spare)
+        good &= miss < best - 1e-9
         best = np.where(good, miss, best)
         state = number_of(ground, heading, np.clip(r, 0, rows - 1), np.clip(c, 0, cols - 1))
         for column, value in zip(keep, (state, x, y, leg), strict=True):
@@ -218,7 +282,7 @@ def _snap(
     saved = 2 * tangent[found] * (1 - np.pi / 4 / (2 * np.tan(np.pi / 8))) if notches else 0.0
     return [
         (
-            np.full(int(found.sum()), float(number)),
+            number[found],
             at[found],
             state,
             np.column_stack([start[found, 0], corner[found, 0], x]),
@@ -235,11 +299,10 @@ def _legal(
     terrain: Terrain,
     limits: Limits,
     room: BaseGeometry,
-    state: Floats,
     points: Floats,
 ) -> NDArray[np.bool_]:
     """Tell which launches keep the limits at points along them."""
-    good = ground.closed[parts(ground, state.astype(np.int64))] == FREE
+    good = np.ones(len(points), dtype=bool)
     start, corner, far = points[:, 0], points[:, 1], points[:, 2]
     for a, b in ((start, corner), (corner, far)):
         heading = np.arctan2(b[:, 1] - a[:, 1], b[:, 0] - a[:, 0])

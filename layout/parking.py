@@ -141,9 +141,7 @@ def _cover(
             break
         _, swing, rear = tries[best]
         out.append(
-            _Parked(
-                spot, swing, rear, tuple(rows[(numbers[best], t)] for t in sorted(served))
-            )
+            _Parked(spot, swing, rear, tuple(rows[(numbers[best], t)] for t in sorted(served)))
         )
         left -= served
     return out

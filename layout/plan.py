@@ -1,6 +1,5 @@
 """The one place that runs the chain from an area to a plan."""
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -8,7 +7,6 @@ from datetime import UTC, datetime
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
 
 import layout
 from layout import drainage, fairline, ground, landing, soil, sprouts, terrain, water, winch
@@ -100,10 +98,10 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     """
     tell = progress or (lambda line: None)
     if area.landing is None:
-        msg = "[landing]: no landing is drawn; give `at = [x, y]` or `shape = \"landing.gpkg\"`"
+        msg = '[landing]: no landing is drawn; give `at = [x, y]` or `shape = "landing.gpkg"`'
         raise InputError(msg)
     if area.main_trail is None:
-        msg = "[main_trail]: no main trail is drawn; give `line = \"main_trail.gpkg\"`"
+        msg = '[main_trail]: no main trail is drawn; give `line = "main_trail.gpkg"`'
         raise InputError(msg)
     settings = area.settings
     limits = limits_in_force(settings)
@@ -121,12 +119,14 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
         source="drawn",
     )
     grower, branch = _prepare(area, shape, strips, opened, limits, main)
+    known = sprouts.Known(grower)
+    start = [branch]
     with Solver() as solver:
         closed = grower.ground.closed.copy()
         for _ in range(PLAN_REPAIRS):
             grown = grow(
                 grower,
-                [branch],
+                start,
                 opened,
                 (site.x, site.y),
                 main_swing_deg=winch.swing_limit_deg(
@@ -135,10 +135,12 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                 pad_radius_m=pad_radius_m(settings.tractor.length_m),
                 solver=solver,
                 closed=closed,
+                known=known,
                 progress=tell,
             )
             plan = _assemble(area, shape, strips, site, main, grower, grown, tell)
-            if not _close_stops(grower, plan, closed):
+            start = _mended(grower, plan, grown, closed)
+            if len(start) == len(grown.branches):
                 break
     return plan
 
@@ -253,9 +255,7 @@ def stem_figures(area: Area) -> tuple[Floats, Floats]:
     )
 
 
-def _loads(
-    positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats
-) -> dict[str, int]:
+def _loads(positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats) -> dict[str, int]:
     """Count loads: a stem each, and one more for every 2,000 lb begun."""
     share = 1.0 + area.settings.timber.weight_error_pct / 100
     row = {tree_id: i for i, tree_id in enumerate(area.trees.tree_id)}
@@ -318,22 +318,33 @@ def _lowered(settings: AreaSettings, limits: Limits) -> list[Finding]:
     ]
 
 
-def _close_stops(grower: sprouts.Grower, plan: Plan, closed: NDArray[np.uint8]) -> int:
-    """Close the lattice under what the checker stopped on routed trails."""
-    routed = {t.trail_id: t for t in plan.trails if t.source == "routed"}
-    count = 0
+def _mended(
+    grower: sprouts.Grower, plan: Plan, grown: Grown, closed: NDArray[np.uint8]
+) -> list[Branch]:
+    """Drop the spurs the checker stops, and close the lattice under the place.
+
+    Gives the branches to grow on from; as many as there were when nothing is
+    left to mend.
+    """
+    number = {t.trail_id: n for n, t in enumerate(plan.trails) if t.source == "routed"}
+    dropped: set[int] = set()
     for finding in plan.findings:
-        if finding.level != "stop" or finding.code not in MENDABLE:
+        n = number.get(finding.subject_id)
+        if finding.level != "stop" or finding.code not in MENDABLE or n is None:
             continue
-        trail = routed.get(finding.subject_id)
-        if trail is None or finding.from_m is None or finding.to_m is None:
+        dropped.add(n)
+        if finding.from_m is not None and finding.to_m is not None:
+            st = plan.stations[finding.subject_id]
+            hit = (st.at_m >= finding.from_m - 1) & (st.at_m <= finding.to_m + 1)
+            sprouts.close_states(grower.ground, closed, st.x[hit], st.y[hit], st.heading_rad[hit])
+    kept: dict[int, int] = {}
+    out: list[Branch] = []
+    for n, branch in enumerate(grown.branches):
+        if n in dropped or (branch.parent >= 0 and branch.parent not in kept):
             continue
-        st = plan.stations[trail.trail_id]
-        hit = (st.at_m >= finding.from_m - 1) & (st.at_m <= finding.to_m + 1)
-        count += sprouts.close_states(
-            grower.ground, closed, st.x[hit], st.y[hit], st.heading_rad[hit]
-        )
-    return count
+        kept[n] = len(out)
+        out.append(replace(branch, parent=kept.get(branch.parent, -1)))
+    return out
 
 
 def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:

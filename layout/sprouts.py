@@ -95,8 +95,9 @@ def sprout(
     branches: list[Branch],
     closed: NDArray[np.uint8],
     *,
-    ends: list[bool],
+    onward_m: list[float | None],
     best_now: Floats,
+    known: "Known",
 ) -> Sprouted:
     """Grow new candidate branches.
 
@@ -108,11 +109,14 @@ def sprout(
         The trails there are.
     closed : ndarray of uint8, shape (16, rows, cols)
         What is closed so far, repairs of earlier rounds included.
-    ends : list of bool
-        Which trails may be prolonged.
+    onward_m : list of float or None
+        For each trail, the metres of spur that prolonging it adds to; None
+        where it may not be prolonged.
     best_now : ndarray of float, shape (t,)
         What each marked tree costs as things are; places that cost more in
         pulling alone are not looked at.
+    known : Known
+        Lines met before; kept from round to round.
 
     Returns
     -------
@@ -123,19 +127,18 @@ def sprout(
     settled = 0
     banned: set[tuple[int, int, int]] = set()
     new: list[Branch] = []
-    known = _Known(grower)
+    every = turn_outs(
+        grower.ground,
+        grower.judge.terrain,
+        grower.judge.limits,
+        grower.judge.room,
+        lines,
+        grower.launch,
+        onward_m=onward_m,
+    )
     for turn in range(REPAIRS):
         ground = grower.ground.states(_with_blocks(grower.ground, closed, lines))
-        launches = turn_outs(
-            ground,
-            grower.judge.terrain,
-            grower.judge.limits,
-            grower.judge.room,
-            lines,
-            grower.launch,
-            ends=ends,
-        )
-        launches = _without(launches, banned)
+        launches = _without(every.on_open(ground), banned)
         if not len(launches):
             return Sprouted(tuple(branches), closed, settled, survey)
         field = search(
@@ -158,7 +161,7 @@ def sprout(
     return Sprouted((*branches, *sound), closed, settled, survey)
 
 
-class _Known:
+class Known:
     """Curves and measurements of lines met before; most do not change between repairs."""
 
     def __init__(self, grower: Grower) -> None:
@@ -195,15 +198,7 @@ def _without(launches: Launches, banned: set[tuple[int, int, int]]) -> Launches:
         ],
         dtype=bool,
     )
-    return Launches(
-        launches.branch[keep],
-        launches.mouth_m[keep],
-        launches.state[keep],
-        launches.points[keep],
-        launches.cost[keep],
-        launches.length[keep],
-        launches.straight[keep],
-    )
+    return launches.take(keep)
 
 
 def _targets(
@@ -250,7 +245,7 @@ def _branches(
     launches: Launches,
     targets: list[int],
     old: list[Branch],
-    known: "_Known",
+    known: "Known",
 ) -> list[Branch]:
     """Trace targets back and lay out one fair line each, longest first."""
     order = sorted(targets, key=lambda s: (-float(field.cost[s]), s))

@@ -19,7 +19,8 @@ from layout.terrain import Terrain
 
 Floats = NDArray[np.float64]
 
-PAD_SLOPE_PCT = 10.0  # level enough to turn on; practice, refs 2.18
+PAD_SLOPE_PCT = 10.0  # level enough to turn on; common practice, no source
+PAD_RESERVE_PCT = 0.5  # kept back, since a pad may be measured by other points than these
 PAD_SPARE_M = 1.0  # a turn needs the outfit's length and this, all round
 RING = 16
 STEP_UP_M = 0.6  # a pad has no step in it this far off its own plane
@@ -78,7 +79,7 @@ def pads(
     slope, rough = disc_slope(terrain, x, y, radius_m)
     room = opened.buffer(-radius_m + 0.05)
     good = (
-        (slope <= PAD_SLOPE_PCT)
+        (slope <= PAD_SLOPE_PCT - PAD_RESERVE_PCT)
         & (rough <= STEP_UP_M)
         & np.asarray(shapely.contains_xy(room, x, y))
     )
