@@ -72,6 +72,13 @@ LINES: dict[str, dict[str, Any]] = {
 }
 POINTS: dict[str, dict[str, Any]] = {
     "stem": {"marker": "o", "markersize": 1.5, "color": ink.STEM, "markeredgewidth": 0.0},
+    "in_trail": {
+        "marker": "+",
+        "markersize": 5.6,
+        "color": ink.INK,
+        "markeredgewidth": 1.3,
+        "casing": 2.6,
+    },
     "served": {
         "marker": "o",
         "markersize": 5.4,
@@ -183,6 +190,7 @@ def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
     pen.points("mouth", mouths(plan), 16.0)
     for bar in bar_lines(plan, window, size):
         pen.line("bar", bar, 17.0)
+    pen.points("in_trail", stems_in_the_way(plan), 17.5)
     served, unserved = marked_places(plan)
     pen.points("served", served, 18.0)
     pen.points("unserved", unserved, 19.0)
@@ -199,6 +207,13 @@ def marked_places(plan: Plan) -> tuple[Floats, Floats]:
     served = np.array([outcome.status == "served" for outcome in plan.trees], dtype=bool)
     idle = np.array([outcome.status in ("served", "leave") for outcome in plan.trees], dtype=bool)
     return xy[served], xy[~idle]
+
+
+def stems_in_the_way(plan: Plan) -> Floats:
+    """Give the unmarked stems a trail or a rub tree takes, shape (n, 2)."""
+    trees = plan.area.trees
+    taken = np.array([o.role in ("in_trail", "rub") and o.status == "leave" for o in plan.trees])
+    return np.asarray(np.column_stack([trees.x, trees.y])[taken.astype(bool)])
 
 
 def mouths(plan: Plan) -> Floats:
@@ -264,6 +279,7 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
         ("pull", bool(plan.pulls)),
         ("served", len(served) > 0),
         ("unserved", len(unserved) > 0),
+        ("in_trail", len(stems_in_the_way(plan)) > 0),
         ("stem", not bool(area.trees.marked.all())),
         ("bar", bool(plan.bars)),
         ("stop", len(stops(plan)) > 0),

@@ -12,14 +12,19 @@ from xml.sax.saxutils import quoteattr
 from layout.outputs.palette import rgb
 
 Props = dict[str, str]
+_BOTTOM = 'pass="0"'
 
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """One mark: the kind of geometry it is for, and its layers from below."""
+    """One mark: the kind of geometry it is for, and its layers from below.
+
+    A higher ``level`` is drawn over every lower one, whatever the features' order.
+    """
 
     kind: str  # marker | line | fill
     layers: tuple[str, ...]
+    level: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +50,7 @@ def layer(kind: str, props: Props, inner: str = "") -> str:
         for name, value in sorted(props.items())
     )
     return (
-        f'<layer class="{kind}" enabled="1" locked="0" pass="0">'
+        f'<layer class="{kind}" enabled="1" locked="0" {_BOTTOM}>'
         f'<Option type="Map">{options}</Option>{inner}</layer>'
     )
 
@@ -97,12 +102,12 @@ def hatch(ink: str, angle_deg: float, apart_mm: float, width_mm: float) -> str:
 def marker(
     shape: str, paper: str, edge: str, size_mm: float, *, edge_mm: float = 0.3, angle: float = 0
 ) -> str:
-    """Write a small mark."""
+    """Write a small mark; a blank ``paper`` leaves it hollow."""
     return layer(
         "SimpleMarker",
         {
             "name": shape,
-            "color": colour(paper),
+            "color": colour(paper) if paper else colour(edge, 0),
             "outline_color": colour(edge),
             "outline_style": "solid",
             "outline_width": f"{edge_mm:g}",
@@ -118,7 +123,7 @@ def symbol_element(name: str, symbol: Symbol) -> str:
     """Write a symbol under a name."""
     return (
         f'<symbol type="{symbol.kind}" name="{name}" alpha="1" clip_to_extent="1" force_rhr="0">'
-        + "".join(symbol.layers)
+        + "".join(symbol.layers).replace(_BOTTOM, f'pass="{symbol.level}"')
         + "</symbol>"
     )
 
@@ -131,13 +136,23 @@ def single(symbol: Symbol) -> str:
     )
 
 
-def by_rule(rules: tuple[tuple[str, str, Symbol], ...]) -> str:
-    """Write a renderer of rules: expression, label in the legend, symbol; "ELSE" for the rest."""
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Which features are drawn how; the test "ELSE" takes those no other rule took."""
+
+    test: str
+    meaning: str
+    symbol: Symbol
+
+
+def by_rule(rules: tuple[Rule, ...]) -> str:
+    """Write a renderer of rules."""
     listed = "".join(
-        f'<rule key="{{rule-{i}}}" filter={quoteattr(test)} label={quoteattr(text)} symbol="{i}"/>'
-        for i, (test, text, _) in enumerate(rules)
+        f'<rule key="{{rule-{i}}}" filter={quoteattr(rule.test)} '
+        f'label={quoteattr(rule.meaning)} symbol="{i}"/>'
+        for i, rule in enumerate(rules)
     )
-    symbols = "".join(symbol_element(str(i), symbol) for i, (_, _, symbol) in enumerate(rules))
+    symbols = "".join(symbol_element(str(i), rule.symbol) for i, rule in enumerate(rules))
     return (
         '<renderer-v2 type="RuleRenderer" symbollevels="1" enableorderby="0" forceraster="0">'
         f'<rules key="{{root}}">{listed}</rules><symbols>{symbols}</symbols></renderer-v2>'
@@ -166,7 +181,7 @@ def _labeling(label: Label) -> str:
         f'textColor="{colour(label.colour)}" textOpacity="1" fontFamily="Sans Serif">'
         '<text-buffer bufferDraw="1" bufferSize="0.8" bufferSizeUnits="MM" '
         'bufferColor="255,255,255,255" bufferOpacity="1"/></text-style>'
-        f'<placement placement="{placement}" dist="0.6" distUnits="MM" '
+        f'<placement placement="{placement}" dist="1.7" distUnits="MM" '
         'placementFlags="10" predefinedPositionOrder="TR,BR,R,TL,BL,L,T,B"/>'
         '<rendering obstacle="0" displayAll="0" drawLabels="1"/>'
         "</settings></labeling>"

@@ -7,6 +7,7 @@ black and white print reads alike.
 from layout.outputs import palette as ink
 from layout.outputs.qml import (
     Label,
+    Rule,
     Symbol,
     by_rule,
     document,
@@ -49,8 +50,8 @@ def _line(*layers: str) -> Symbol:
     return Symbol("line", layers)
 
 
-def _mark(*layers: str) -> Symbol:
-    return Symbol("marker", layers)
+def _mark(*layers: str, level: int = 0) -> Symbol:
+    return Symbol("marker", layers, level)
 
 
 def _area(*layers: str) -> Symbol:
@@ -60,8 +61,8 @@ def _area(*layers: str) -> Symbol:
 def _trails() -> str:
     return by_rule(
         (
-            ("\"kind\" = 'main'", say("mark_main"), _line(line(ink.INK, 1.3))),
-            (
+            Rule("\"kind\" = 'main'", say("mark_main"), _line(line(ink.INK, 1.3))),
+            Rule(
                 "ELSE",
                 say("mark_spur"),
                 _line(line(ink.CASING, 1.3), line(ink.SPUR, 0.7)),
@@ -73,9 +74,11 @@ def _trails() -> str:
 def _steps() -> str:
     return by_rule(
         (
-            ("\"loaded_dir\" = 'up'", say("legend_up"), _line(line(ink.UNSERVED, 0.35, (2, 1)))),
-            ("\"loaded_dir\" = 'down'", say("legend_down"), _line(line(ink.OLD_TRAIL, 0.35))),
-            ("ELSE", say("legend_level"), _line(line(ink.OLD_TRAIL, 0.35, (0.5, 1)))),
+            Rule(
+                "\"loaded_dir\" = 'up'", say("legend_up"), _line(line(ink.UNSERVED, 0.35, (2, 1)))
+            ),
+            Rule("\"loaded_dir\" = 'down'", say("legend_down"), _line(line(ink.OLD_TRAIL, 0.35))),
+            Rule("ELSE", say("legend_level"), _line(line(ink.OLD_TRAIL, 0.35, (0.5, 1)))),
         )
     )
 
@@ -83,9 +86,11 @@ def _steps() -> str:
 def _pulls() -> str:
     return by_rule(
         (
-            ("\"sure\" = 'sure'", say("legend_pull_sure"), _line(line(ink.PULL, 0.25))),
-            ("\"sure\" = 'tight'", say("legend_pull_tight"), _line(line(ink.PULL, 0.25, (2, 1)))),
-            ("ELSE", say("legend_pull_doubtful"), _line(line(ink.PULL, 0.25, (0.5, 1)))),
+            Rule("\"sure\" = 'sure'", say("legend_pull_sure"), _line(line(ink.PULL, 0.25))),
+            Rule(
+                "\"sure\" = 'tight'", say("legend_pull_tight"), _line(line(ink.PULL, 0.25, (2, 1)))
+            ),
+            Rule("ELSE", say("legend_pull_doubtful"), _line(line(ink.PULL, 0.25, (0.5, 1)))),
         )
     )
 
@@ -93,7 +98,7 @@ def _pulls() -> str:
 def _trees() -> str:
     return by_rule(
         (
-            (
+            Rule(
                 "\"role\" IN ('in_trail', 'rub')",
                 say("legend_in_trail"),
                 _mark(
@@ -101,20 +106,20 @@ def _trees() -> str:
                     marker("cross2", ink.INK, ink.INK, 1.5, edge_mm=0.4),
                 ),
             ),
-            (
+            Rule(
                 "\"status\" = 'served'",
                 say("mark_served"),
-                _mark(marker("circle", ink.SERVED, ink.PAPER, 2.2)),
+                _mark(marker("circle", ink.SERVED, ink.PAPER, 2.2), level=1),
             ),
-            (
+            Rule(
                 "\"status\" = 'leave'",
                 say("mark_stem"),
-                _mark(marker("circle", ink.PAPER, ink.STEM, 1.1, edge_mm=0.25)),
+                _mark(marker("circle", ink.PAPER, ink.STEM, 0.9, edge_mm=0.2)),
             ),
-            (
+            Rule(
                 "ELSE",
                 say("mark_unserved"),
-                _mark(marker("cross2", ink.UNSERVED, ink.UNSERVED, 2.6, edge_mm=0.6)),
+                _mark(marker("cross2", ink.UNSERVED, ink.UNSERVED, 2.6, edge_mm=0.6), level=2),
             ),
         )
     )
@@ -123,22 +128,22 @@ def _trees() -> str:
 def _findings() -> str:
     return by_rule(
         (
-            (
+            Rule(
                 "\"level\" = 'stop'",
                 say("mark_stop"),
-                _mark(marker("octagon", ink.STOP, ink.INK, 4.0)),
+                _mark(marker("octagon", ink.STOP, ink.INK, 4.0), level=1),
             ),
-            (
+            Rule(
                 "\"level\" = 'caution'",
                 say("legend_caution"),
-                _mark(marker("triangle", ink.CAUTION, ink.INK, 3.2)),
+                _mark(marker("triangle", "", ink.CAUTION, 2.4, edge_mm=0.5)),
             ),
-            (
+            Rule(
                 "\"level\" = 'unknown'",
                 say("legend_unknown"),
-                _mark(marker("diamond", ink.PAPER, ink.INK, 3.0)),
+                _mark(marker("diamond", "", ink.INK, 2.4)),
             ),
-            ("ELSE", say("legend_ok"), _mark(marker("circle", ink.STEM, ink.STEM, 1.0))),
+            Rule("ELSE", say("legend_ok"), _mark(marker("circle", ink.STEM, ink.STEM, 1.0))),
         )
     )
 
