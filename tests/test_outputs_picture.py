@@ -18,7 +18,15 @@ from matplotlib.text import Text
 from shapely.affinity import translate
 from shapely.geometry import MultiPolygon, box
 
-from layout.outputs import map_labels, map_marks, map_panel, map_window, overview, palette
+from layout.outputs import (
+    map_labels,
+    map_looks,
+    map_marks,
+    map_panel,
+    map_window,
+    overview,
+    palette,
+)
 from layout.outputs.amounts import round_length
 from layout.outputs.write import FILES
 from layout.plan import Plan
@@ -183,16 +191,16 @@ def test_marks_shrink_where_positions_crowd(plan: Plan) -> None:
 
 
 def test_form_tells_marks_apart_without_colour() -> None:
-    forms = [(look["marker"], look["color"] == palette.PAPER) for look in map_marks.POINTS.values()]
-    keys = [n for n in map_marks.POINTS if n not in ("water_point", "stem", "mouth")]
-    assert len({map_marks.POINTS[n]["marker"] for n in keys}) == len(keys)
-    assert len(forms) == len(map_marks.POINTS)
+    forms = [(look["marker"], look["color"] == palette.PAPER) for look in map_looks.POINTS.values()]
+    keys = [n for n in map_looks.POINTS if n not in ("water_point", "stem", "mouth")]
+    assert len({map_looks.POINTS[n]["marker"] for n in keys}) == len(keys)
+    assert len(forms) == len(map_looks.POINTS)
     lines = [
         (look["linewidth"], look.get("dashes"), look.get("core"))
-        for look in map_marks.LINES.values()
+        for look in map_looks.LINES.values()
     ]
     assert len(set(lines)) == len(lines)
-    hatches = [look.get("hatch") for look in map_marks.AREAS.values() if look.get("hatch")]
+    hatches = [look.get("hatch") for look in map_looks.AREAS.values() if look.get("hatch")]
     assert len(set(hatches)) == len(hatches)
 
 
