@@ -106,7 +106,7 @@ def judge_for(
     if stems_known(area):
         standing = ~area.trees.marked
         xy = np.column_stack([area.trees.x[standing], area.trees.y[standing]])
-        tree = shapely.STRtree(shapely.points(xy))
+        tree = shapely.STRtree(np.asarray(shapely.points(xy)))
     radius = area.settings.trails.turn_radius_m
     return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy)
 
@@ -190,7 +190,7 @@ def _on_old_trails(
     for trail in area.existing:
         if line.distance(trail.line) > OLD_NEAR_M:
             continue
-        points = shapely.points(st.x, st.y)
+        points = np.asarray(shapely.points(st.x, st.y))
         near = np.asarray(shapely.dwithin(trail.line, points, OLD_NEAR_M))
         if not near.any():
             continue

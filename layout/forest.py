@@ -140,7 +140,7 @@ def candidates(
     places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m)
     access = _access(branches, spots, places, settings.trails.back_up_m)
     price = settings.objective.serve_worth_m2
-    reachable = access.any(axis=1)
+    reachable: NDArray[np.bool_] = np.asarray(access.any(axis=1))
     rows = np.flatnonzero((pairs.cost_m2 < price) & reachable[pairs.pos])
     trees = np.arange(grower.pull_ground.marked.size)
     shut = np.setdiff1d(np.intersect1d(trees, pairs.tree), pairs.tree[rows])
@@ -281,7 +281,7 @@ def _assemble(
     shut: Ints,
 ) -> Candidates:
     objective = grower.judge.area.settings.objective
-    used = np.unique(pairs.pos[kept]) if kept.size else np.zeros(0, dtype=np.int64)
+    used: Ints = np.unique(pairs.pos[kept]).astype(np.int64)
     number_of = {int(p): i for i, p in enumerate(used)}
     wanted = _wanted(branches, spots, used, places)
     parent: list[int] = []

@@ -82,7 +82,7 @@ def drop_straight(points: Floats, tolerance_rad: float = 1e-9) -> Floats:
         return pts
     bearing = np.arctan2(np.diff(pts[:, 1]), np.diff(pts[:, 0]))
     turn = np.abs(wrap(np.diff(bearing)))
-    return pts[np.concatenate([[True], turn > tolerance_rad, [True]])]
+    return np.asarray(pts[np.concatenate([[True], turn > tolerance_rad, [True]])])
 
 
 def fair_curve(

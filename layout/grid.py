@@ -47,18 +47,20 @@ class Dem:
         """Give fractional row and column of points; whole numbers are cell centres."""
         row = (self.north_m - np.asarray(y, dtype=float)) / self.cell_m - 0.5
         col = (np.asarray(x, dtype=float) - self.west_m) / self.cell_m - 0.5
-        return row, col
+        return np.asarray(row, dtype=np.float64), np.asarray(col, dtype=np.float64)
 
     def centres(self) -> tuple[Floats, Floats]:
         """Give x of the columns and y of the rows of cell centres, metres."""
         rows, cols = self.shape
-        x = self.west_m + (np.arange(cols) + 0.5) * self.cell_m
-        y = self.north_m - (np.arange(rows) + 0.5) * self.cell_m
-        return x, y
+        x = self.west_m + (np.arange(cols, dtype=np.float64) + 0.5) * self.cell_m
+        y = self.north_m - (np.arange(rows, dtype=np.float64) + 0.5) * self.cell_m
+        return np.asarray(x), np.asarray(y)
 
     def with_z(self, z: NDArray[np.float32]) -> "Dem":
         """Give the same grid holding other values."""
-        return Dem(np.ascontiguousarray(z, dtype=np.float32), self.west_m, self.north_m, self.cell_m)
+        return Dem(
+            np.ascontiguousarray(z, dtype=np.float32), self.west_m, self.north_m, self.cell_m
+        )
 
 
 def bilinear(dem: Dem, x: ArrayLike, y: ArrayLike) -> Floats:
@@ -82,7 +84,7 @@ def bilinear(dem: Dem, x: ArrayLike, y: ArrayLike) -> Floats:
     r0 = np.clip(np.floor(np.where(inside, row, 0)).astype(np.int64), 0, max(rows - 2, 0))
     c0 = np.clip(np.floor(np.where(inside, col, 0)).astype(np.int64), 0, max(cols - 2, 0))
     fr, fc = row - r0, col - c0
-    z = dem.z.astype(np.float64, copy=False) if dem.z.dtype == np.float64 else dem.z
+    z = dem.z
     r1, c1 = np.minimum(r0 + 1, rows - 1), np.minimum(c0 + 1, cols - 1)
     out = (1 - fr) * ((1 - fc) * z[r0, c0] + fc * z[r0, c1]) + fr * (
         (1 - fc) * z[r1, c0] + fc * z[r1, c1]

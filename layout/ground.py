@@ -67,8 +67,8 @@ class Ground:
     def centre(self, row: NDArray[np.int64], col: NDArray[np.int64]) -> tuple[Floats, Floats]:
         """Give x and y of cell centres, metres."""
         return (
-            self.west_m + (np.asarray(col) + 0.5) * self.cell_m,
-            self.north_m - (np.asarray(row) + 0.5) * self.cell_m,
+            np.asarray(self.west_m + (np.asarray(col) + 0.5) * self.cell_m, dtype=np.float64),
+            np.asarray(self.north_m - (np.asarray(row) + 0.5) * self.cell_m, dtype=np.float64),
         )
 
     def cell(self, x: Floats, y: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -232,8 +232,8 @@ def _stem_cost(
         return out
     reach = width_m / 2 + STEM_SPACE_M
     price = area.settings.objective.stem_removed_m2
-    cells = shapely.points(gx[inside], gy[inside])
-    tree = shapely.STRtree(shapely.points(trees.x[standing], trees.y[standing]))
+    cells = np.asarray(shapely.points(gx[inside], gy[inside]))
+    tree = shapely.STRtree(np.asarray(shapely.points(trees.x[standing], trees.y[standing])))
     hit, _ = tree.query(cells, predicate="dwithin", distance=reach)
     count = np.bincount(hit, minlength=len(cells)).astype(float)
     out[inside] = price * count / (np.pi / 2 * reach)  # mean chord of a disc
@@ -257,7 +257,7 @@ def _old_trails(
     old = np.zeros((8, rows, cols), dtype=bool)
     benched = np.zeros_like(old)
     cells = np.flatnonzero(inside.ravel())
-    points = shapely.points(gx.ravel()[cells], gy.ravel()[cells])
+    points = np.asarray(shapely.points(gx.ravel()[cells], gy.ravel()[cells]))
     for trail in area.existing:
         near = np.asarray(shapely.dwithin(trail.line, points, OLD_NEAR_M))
         hit, on = cells[near], points[near]

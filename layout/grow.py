@@ -311,7 +311,8 @@ def _trim(
     for n, branch in enumerate(branches):
         if extent[n] <= 0 or n in carried:
             continue
-        pieces, offset, link = [], 0.0, n
+        pieces: list[Floats] = []
+        offset, link = 0.0, n
         wanted: set[float] = set()
         while True:
             piece = (

@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 STEP_M = 2.0  # stations a turn-out is tried from
 MISMATCH_RAD = float(np.radians(7.0))  # bend left for the first lattice corner
 SLACKS_M = (0.0, 0.7, 1.4, 2.1, 2.8, 3.5)
+TIP_HALF_M = 0.25  # on an arc a longer chord lags behind the end's own direction
 ANGLE_RESERVE_DEG = 2.0
 ARC_SPARE = 1.08  # tangents are laid out a little longer than the radius asks
 SAMPLES = 8
@@ -165,7 +166,7 @@ def _tips(lines: list[Floats], wanted: list[bool]) -> tuple[Floats, Floats, Floa
                     np.array([float(number)]),
                     end,
                     at_stations(line, end),
-                    bearings(line, end, half_m=1.0),
+                    bearings(line, end, half_m=TIP_HALF_M),
                 )
             )
     return _joined(parts_of)

@@ -76,7 +76,7 @@ def outcomes(
         )
         if not inside[i]:
             status, shortfall, unit = "outside", None, ""
-        area_m2, trail_m = marginal.get(row_of.get(i, -1), (None, None))
+        wanted = _cheapest(grown, row_of[i]) if status == "not_worth_it" else (None, None)
         out.append(
             replace(
                 base,
@@ -84,8 +84,8 @@ def outcomes(
                 shortfall=shortfall,
                 shortfall_unit=unit,
                 remedies=remedies(status, shortfall, units),
-                marginal_m2=area_m2,
-                marginal_trail_m=trail_m,
+                marginal_m2=wanted[0],
+                marginal_trail_m=wanted[1],
             )
         )
     return tuple(out)
@@ -106,8 +106,7 @@ def _misses(grower: Grower, grown: Grown) -> dict[int, tuple[TreeStatus, float |
         if choice.tree_pair[t] >= 0:
             continue
         if t in offered:
-            cost = _cheapest_m2(grown, t)
-            out[t] = ("not_worth_it", max(cost - worth, 0.0), "m2")
+            out[t] = ("not_worth_it", max(_cheapest(grown, t)[0] - worth, 0.0), "m2")
         elif t in set(found.shut_out.tolist()) or any((s.tree == t).any() for s in surveys):
             out[t] = ("no_turning", None, "")
         else:
@@ -130,18 +129,20 @@ def _nearest(surveys: list[Pairs], t: int) -> tuple[TreeStatus, float | None, st
     )
 
 
-def _cheapest_m2(grown: Grown, t: int) -> float:
-    """Give what it would cost to serve a tree on top of what is built."""
+def _cheapest(grown: Grown, t: int) -> tuple[float, float]:
+    """Give what serving a tree would take on top of what is built: m2, and metres of trail."""
     forest, choice = grown.candidates.forest, grown.choice
-    best = np.inf
+    best = (np.inf, 0.0)
     for k in np.flatnonzero(forest.pair_tree == t):
         segment = int(forest.position_segment[forest.pair_position[k]])
         cost = float(forest.pair_cost[k] + forest.position_cost[forest.pair_position[k]])
+        trail_m = 0.0
         while segment >= 0 and not choice.segments[segment]:
             cost += float(forest.segment_cost[segment])
+            trail_m += _length_m(grown, segment)
             segment = int(forest.parent[segment])
-        best = min(best, cost)
-    return float(best)
+        best = min(best, (cost, trail_m))
+    return float(best[0]), float(best[1])
 
 
 def _marginal(grown: Grown) -> dict[int, tuple[float, float]]:
@@ -175,5 +176,3 @@ def _length_m(grown: Grown, segment: int) -> float:
     up = int(found.forest.parent[segment])
     same = up >= 0 and found.segment_branch[up] == found.segment_branch[segment]
     return float(found.segment_to_m[segment] - (found.segment_to_m[up] if same else 0.0))
-
-

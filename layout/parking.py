@@ -6,6 +6,7 @@ few headings as their limits allow; every heading is one winch position.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,7 +112,7 @@ def _headings(grown: Grown, spot: Spot) -> list[tuple[float, float]]:
     swings = sorted({s for s, _ in out})
     if spot.branch != LANDING:
         line = float(spots.rear_rad[pairs.pos[spot.pairs[0]]])
-        between = [0.0, *((a + b) / 2 for a, b in zip(swings[:-1], swings[1:], strict=True))]
+        between = [0.0, *((a + b) / 2 for a, b in pairwise(swings))]
         out += [(s, line + float(np.radians(s))) for s in between]
     kept: list[tuple[float, float]] = []
     for swing, rear in sorted(out, key=lambda sr: (abs(sr[0]), sr[0])):

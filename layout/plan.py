@@ -7,10 +7,12 @@ from datetime import UTC, datetime
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 import layout
 from layout import drainage, fairline, ground, landing, soil, sprouts, terrain, water, winch
 from layout.checks import check_layout
+from layout.choice_model import Choice
 from layout.errors import InputError
 from layout.findings import Finding, ordered
 from layout.geometry import coordinates
@@ -149,7 +151,7 @@ def _prepare(
     area: Area,
     shape: Terrain,
     strips: water.Strips,
-    opened: shapely.Geometry,
+    opened: BaseGeometry,
     limits: Limits,
     main: Trail,
 ) -> tuple[sprouts.Grower, Branch]:
@@ -224,7 +226,6 @@ def _assemble(
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
         soil.share_finding(area, summary),
-        *_lowered(settings, limits_in_force(settings)),
     ]
     return Plan(
         area=area,
@@ -302,22 +303,6 @@ def _drainage(
     return tuple(bars), findings
 
 
-def _lowered(settings: AreaSettings, limits: Limits) -> list[Finding]:
-    if not limits.lowered:
-        return []
-    return [
-        Finding(
-            code="limits_lowered",
-            level="caution",
-            message=(
-                f"ground is {settings.ground.condition}: the day's ceiling is lower than your "
-                f"setting for {', '.join(limits.lowered)}; the lower limit was used"
-            ),
-            source="ours: 5 points lower on wet or frozen ground",
-        )
-    ]
-
-
 def _mended(
     grower: sprouts.Grower, plan: Plan, grown: Grown, closed: NDArray[np.uint8]
 ) -> list[Branch]:
@@ -349,11 +334,10 @@ def _mended(
 
 def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:
     found, choice = grown.candidates, grown.choice
-    gap = max(choice.objective - choice.bound, 0.0) / max(abs(choice.objective), 1e-9)
     return ChoiceReport(
         objective_m2=choice.objective,
         bound_m2=choice.bound,
-        gap_pct=100 * gap,
+        gap_pct=gap_pct(choice),
         rounds=grown.rounds,
         segments=int(found.forest.parent.size),
         positions=int(found.forest.position_segment.size),
@@ -365,6 +349,11 @@ def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:
         stopped_by=choice.stopped_by,
         seed=settings.objective.seed,
     )
+
+
+def gap_pct(choice: Choice) -> float:
+    """Give the proved gap of a choice, percent of its objective."""
+    return 100 * max(choice.objective - choice.bound, 0.0) / max(abs(choice.objective), 1e-9)
 
 
 def _about(area: Area, grown: Grown) -> dict[str, str]:
@@ -380,7 +369,7 @@ def _about(area: Area, grown: Grown) -> dict[str, str]:
         "azimuths": "grid, degrees clockwise from grid north",
         "objective_m2": f"{choice.objective:.3f}",
         "bound_m2": f"{choice.bound:.3f}",
-        "gap_pct": f"{100 * max(choice.objective - choice.bound, 0.0) / max(choice.objective, 1e-9):.4f}",
+        "gap_pct": f"{gap_pct(choice):.4f}",
         "rounds": str(grown.rounds),
         "seed": str(area.settings.objective.seed),
         "stopped_by": choice.stopped_by,

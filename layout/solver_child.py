@@ -13,7 +13,6 @@ from typing import Any, BinaryIO
 import highspy
 import numpy as np
 
-
 HONEST = 1e-6  # share by which a reported objective may differ from the values' own
 
 
@@ -34,7 +33,7 @@ def solve(problem: dict[str, Any]) -> dict[str, Any]:
 
 
 def _run(problem: dict[str, Any]) -> dict[str, Any]:
-    highs = highspy.Highs()
+    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     highs.setOptionValue("output_flag", False)
     highs.setOptionValue("threads", 1)  # several threads end at different optima
     highs.setOptionValue("random_seed", int(problem["seed"]))

@@ -34,7 +34,8 @@ BEST_PLACES = 4  # traced back for each tree
 APART_M = 10.0  # two of them nearer than this, off the same mouth, are one
 TRAIL_APART_M = 2.2  # a new trail's lattice keeps this off the trails there are
 REPAIRS = 4
-SAME_LINE_M = 0.05  # lines this near each other are one
+SAME_LINE_M = 0.01  # lines this near each other are one; more would leave a kink at the fork
+AT_START_M = 0.05  # a mouth this near a trunk's own start lies on what the trunk hangs on
 SHORTEST_M = 3.0
 PARTING_M = 8.0  # lines part this near to their last common lattice point
 
@@ -170,12 +171,14 @@ class Known:
         self._measured: dict[bytes, Measured] = {}
 
     def curve(self, corners: Floats) -> Floats:
+        """Give the fair curve through some corners."""
         key = corners.tobytes()
         if key not in self._curves:
             self._curves[key] = fair_curve(corners, self._grower.launch.radius_m)
         return self._curves[key].copy()
 
     def measured(self, line: Floats) -> Measured:
+        """Give a line's own measurement."""
         key = line.tobytes()
         if key not in self._measured:
             self._measured[key] = measure(self._grower.judge, line)
@@ -273,10 +276,10 @@ def _branches(
             curve = cut(curve, split, float(along(curve)[-1]))
             # the lines may part before the trunk's own mouth, on what the trunk hangs on
             parent, mouth = trunk, _nearest_m(out[trunk - len(old)].line, curve[0])
-            while mouth < SAME_LINE_M and out[parent - len(old)].parent >= len(old):
+            while mouth < AT_START_M and out[parent - len(old)].parent >= len(old):
                 parent = out[parent - len(old)].parent
                 mouth = _nearest_m(out[parent - len(old)].line, curve[0])
-            if mouth < SAME_LINE_M:  # apart from the very turn-out on: a trail of its own
+            if mouth < AT_START_M:  # apart from the very turn-out on: a trail of its own
                 parent, mouth = int(launches.branch[source]), float(launches.mouth_m[source])
                 curve = whole
             else:
