@@ -180,7 +180,9 @@ class _Model:
         # a set-up that costs less than the gap may be open with nothing leading to it
         built = np.append(segments, True)  # the last entry stands for ROOT
         opened = [any(places[q] for q in members) for members in f.class_places]
-        open_position &= built[f.position_segment] & np.append(opened, True).astype(bool)[f.position_class]
+        open_position &= (
+            built[f.position_segment] & np.append(opened, True).astype(bool)[f.position_class]
+        )
         # with the whole numbers fixed each tree takes its cheapest open pull
         allowed = open_position[f.pair_position]
         for k in np.lexsort((-np.arange(self.k), -f.pair_cost)):
