@@ -142,6 +142,12 @@ def test_a_pitch_through_a_mouth_is_said_of_the_joined_way() -> None:
     side = spur("S1", main, 130, (200.5, 180), (200.5, 280))
     found = judged(ground, main, side)
     assert [f.subject_id for f in of(found, "grade_favourable_through_mouth", "caution")] == ["S1"]
+    # a pitch that is the main's own is not said again of every spur above it
+    own = pitch(60, 0.24, start=50)
+    above = spur("S1", main, 130, (200.5, 180), (200.5, 280))
+    found = judged(own, main, above)
+    assert of(found, "grade_favourable", "stop")
+    assert not of(found, "grade_favourable_through_mouth")
 
 
 @pytest.mark.parametrize(("grade", "level"), [(0.2, None), (0.2001, "stop")])
@@ -177,6 +183,13 @@ def test_fall_line_is_a_caution_and_a_stop_toward_water() -> None:
     assert only(judged(ramp, trail, strips=below), "fall_line", "stop")
     beside = strips_of(ramp, box(*at(20, 20), *at(60, 40)))
     assert only(judged(ramp, trail, strips=beside), "fall_line", "caution")
+
+
+@pytest.mark.parametrize(("length", "expected"), [(30.4, 0), (30.6, 1)])
+def test_the_fall_line_may_be_followed_for_a_hundred_feet(length: float, expected: int) -> None:
+    ramp = terrain_of(lambda x, y: 100 + 0.12 * y)
+    found = judged(ramp, main_trail((200, 60), (200, 60 + length)))
+    assert len(of(found, "fall_line")) == expected
 
 
 def test_half_the_hill_is_not_the_fall_line() -> None:

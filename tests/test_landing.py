@@ -254,6 +254,7 @@ def test_road() -> None:
         found = only(judged(ramp, area=area), "landing_road")
         assert found.level == level
         assert found.value == pytest.approx(12, abs=0.5)
+        assert ("has to wind" in found.message) == (level == "caution")
     off = area_of(GOOD, access_road=(line((200, 450), (300, 450)),))
     assert only(judged(area=off), "landing_road").level == "unknown"
 
