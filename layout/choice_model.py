@@ -42,6 +42,9 @@ class Forest:
         Turning places that open each class of positions.
     exclusions : tuple of pair of int
         Segments that may not both be built.
+    conflicts : tuple of pair of int
+        A position and a segment that may not both be there: the outfit parks
+        clear of junctions.
     """
 
     parent: Ints
@@ -57,6 +60,7 @@ class Forest:
     place_cost: Floats
     class_places: tuple[tuple[int, ...], ...] = ()
     exclusions: tuple[tuple[int, int], ...] = ()
+    conflicts: tuple[tuple[int, int], ...] = ()
 
     def excluding(self, pairs: list[tuple[int, int]]) -> "Forest":
         """Give the same forest with more segments that may not both be built."""

@@ -16,7 +16,8 @@ from layout.choice_model import ROOT, Forest
 from layout.geometry import at_stations, bearings
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, straight_over
-from layout.turning import Pads, pads
+from layout.turning import Place, pad_places, pads, y_place
+from layout.units import FOOT_M
 from layout.winch import Pairs, evaluate
 
 Floats = NDArray[np.float64]
@@ -28,6 +29,8 @@ DOMINATED_M2 = 1.0  # nearer positions that are this little dearer replace farth
 PAIRS_A_TREE = 24
 PAD_STEP_M = 8.0
 SPUR_PAD_STEP_M = 12.0
+PAD_NEAR_M = 30.0
+JUNCTION_CLEAR_M = 15 * FOOT_M + 0.05  # an outfit parks this far from a junction
 SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
 LANDING = -1  # branch number of the landing's own position
 
@@ -47,16 +50,6 @@ class Spots:
         return Spots(
             self.branch[rows], self.at_m[rows], self.x[rows], self.y[rows], self.rear_rad[rows]
         )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Place:
-    """One candidate turning place."""
-
-    branch: int
-    at_m: float
-    pads: Pads
-    row: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -173,7 +166,27 @@ def _places(
             continue
         xy = at_stations(branch.line, at)
         found = pads(grower.judge.terrain, opened, at, xy[:, 0], xy[:, 1], radius_m)
-        out += [Place(number, float(m), found, row) for row, m in enumerate(found.at_m)]
+        out += pad_places(found, number, grower.judge.width_m)
+    for number, branch in enumerate(branches):
+        if branch.parent < 0 or branches[branch.parent].parent >= 0:
+            continue  # a Y is laid out on the main trail only
+        if branch.mouth_m > branches[branch.parent].length_m - 1e-6:
+            continue
+        if any(
+            q.branch == branch.parent and abs(q.at_m - branch.mouth_m) < PAD_NEAR_M for q in out
+        ):
+            continue  # a level pad there does the same on as little ground
+        y = y_place(
+            grower.judge,
+            branches[branch.parent].line,
+            branch.parent,
+            branch.mouth_m,
+            branch.line,
+            number,
+            grower.body_m,
+        )
+        if y is not None:
+            out.append(y)
     return tuple(out)
 
 
@@ -321,7 +334,7 @@ def _assemble(
         dtype=np.int64,
     )
     klass, members = _classes(access, used)
-    width = grower.judge.width_m
+    first = {owner[e]: e for e in range(len(owner) - 1, -1, -1)}
     forest = Forest(
         parent=np.array(parent, dtype=np.int64),
         segment_cost=np.array(cost, dtype=float),
@@ -339,8 +352,9 @@ def _assemble(
             ],
             dtype=np.int64,
         ),
-        place_cost=np.array([_pad_extra_m2(q.pads.radius_m, width) for q in places]),
+        place_cost=np.array([q.extra_m2 for q in places]),
         class_places=members,
+        conflicts=_conflicts(branches, spots, used, first),
     )
     return Candidates(
         forest,
@@ -355,10 +369,19 @@ def _assemble(
     )
 
 
-def _pad_extra_m2(radius_m: float, width_m: float) -> float:
-    """Give the ground a pad takes beside the trail it lies on."""
-    disc = shapely.Point(0.0, 0.0).buffer(radius_m, 16)
-    return float(disc.difference(shapely.box(-radius_m, -width_m / 2, radius_m, width_m / 2)).area)
+def _conflicts(
+    branches: list[Branch], spots: Spots, used: Ints, first: dict[int, int]
+) -> tuple[tuple[int, int], ...]:
+    """Pair each position with the first segments of trails that leave too near it."""
+    out: list[tuple[int, int]] = []
+    for n, segment in first.items():
+        host, mouth = branches[n].parent, branches[n].mouth_m
+        if mouth > branches[host].length_m - 1e-6:
+            continue  # going straight on is no junction
+        for i, p in enumerate(used):
+            if spots.branch[p] == host and abs(float(spots.at_m[p]) - mouth) < JUNCTION_CLEAR_M:
+                out.append((i, segment))
+    return tuple(sorted(out))
 
 
 def _wanted(
@@ -370,7 +393,7 @@ def _wanted(
         if spots.branch[p] >= 0:
             out[spots.branch[p]].add(round(float(spots.at_m[p]), 3))
     for q in places:
-        out[q.branch].add(round(q.at_m, 3))
+        out[q.needs_branch].add(round(q.needs_m, 3))
     for n in range(len(branches) - 1, -1, -1):  # children come after their parents
         if out[n] and branches[n].parent >= 0:
             out[branches[n].parent].add(round(branches[n].mouth_m, 3))

@@ -31,6 +31,10 @@ def greedy(forest: Forest) -> Choice:
     """
     starts, members = _ragged(forest.class_places)
     rival_starts, rivals = _rivals(forest)
+    beside: list[list[int]] = [[] for _ in range(forest.position_segment.size)]
+    for p, s in forest.conflicts:
+        beside[p].append(s)
+    beside_starts, beside_segments = _ragged(tuple(tuple(row) for row in beside))
     price = np.minimum(forest.tree_price, BIG_PRICE)
     order = np.argsort(forest.pair_position, kind="stable")
     pair, opened = _grab(
@@ -52,6 +56,8 @@ def greedy(forest: Forest) -> Choice:
         members,
         rival_starts,
         rivals,
+        beside_starts,
+        beside_segments,
     )
     places = _needed_places(forest, pair, opened.astype(bool))
     used = used_segments(forest, pair, places)
@@ -106,6 +112,8 @@ def _grab(
     class_members,
     rival_starts,
     rivals,
+    beside_starts,
+    beside_segments,
 ):
     segments = parent.size
     positions = position_segment.size
@@ -177,6 +185,12 @@ def _grab(
                 for i in range(rival_starts[e], rival_starts[e + 1]):
                     r = rivals[i]
                     if built[r] == 1 or new[r] == 1:
+                        clash = True
+        for p in range(positions):
+            if site[p] == 1 or p == best:
+                for i in range(beside_starts[p], beside_starts[p + 1]):
+                    e = beside_segments[i]
+                    if new[e] == 1 or (p == best and built[e] == 1):
                         clash = True
         if clash:
             barred[best] = 1

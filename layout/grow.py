@@ -22,6 +22,7 @@ from layout.geometry import along
 from layout.network import Branch
 from layout.solver import Solver
 from layout.sprouts import Grower, Known, sprout
+from layout.turning import Place
 from layout.winch import Pairs
 
 Floats = NDArray[np.float64]
@@ -44,24 +45,12 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PlaceSpot:
-    """One chosen turning place."""
-
-    branch: int
-    at_m: float
-    x: float
-    y: float
-    radius_m: float
-    slope_pct: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Grown:
     """The chosen network."""
 
     branches: tuple[Branch, ...]
     spots: tuple[Spot, ...]
-    places: tuple[PlaceSpot, ...]
+    places: tuple[Place, ...]
     candidates: Candidates
     choice: Choice
     rounds: int
@@ -283,7 +272,7 @@ def _segment_at(
 
 def _trim(
     grower: Grower, branches: list[Branch], found: Candidates, choice: Choice
-) -> tuple[list[Branch], tuple[Spot, ...], tuple[PlaceSpot, ...]]:
+) -> tuple[list[Branch], tuple[Spot, ...], tuple[Place, ...]]:
     """Keep what is chosen: cut branches to length, join those that only go on."""
     extent = _extents(found, branches, choice)
     used: dict[int, list[int]] = {}
@@ -363,14 +352,14 @@ def _trim(
     for q in np.flatnonzero(choice.places):
         spot = found.places[q]
         n, shift = place[spot.branch]
+        needs, further = place[spot.needs_branch]
         places.append(
-            PlaceSpot(
-                n,
-                spot.at_m + shift,
-                float(spot.pads.x[spot.row]),
-                float(spot.pads.y[spot.row]),
-                spot.pads.radius_m,
-                float(spot.pads.slope_pct[spot.row]),
+            replace(
+                spot,
+                branch=n,
+                at_m=spot.at_m + shift,
+                needs_branch=needs,
+                needs_m=spot.needs_m + further,
             )
         )
     return out, tuple(spots), tuple(places)

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 import layout
@@ -203,9 +204,10 @@ def _assemble(
             place_id=f"T{number}",
             trail_id=trails[p.branch].trail_id,
             at_m=p.at_m,
-            kind="pad",
-            shape=shapely.Point(p.x, p.y).buffer(p.radius_m, 16),
+            kind=p.kind,
+            shape=p.shape,
             slope_pct=p.slope_pct,
+            line=None if p.line is None else LineString(p.line),
         )
         for number, p in enumerate(grown.places, start=1)
     )

@@ -140,6 +140,7 @@ class TurningPlace:
     kind: Literal["landing", "pad", "y", "loop"]
     shape: Polygon
     slope_pct: float
+    line: LineString | None = None  # of a Y: the way the outfit backs, from spur to main
 
 
 @dataclass(frozen=True, slots=True)

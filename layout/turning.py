@@ -7,13 +7,16 @@ backs from there on; a place beyond the position needs no backing at all.
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from layout.fairline import Judge, measure
+from layout.geometry import along, at_stations, bearings, fair_curve, wrap
 from layout.grid import bilinear
 from layout.terrain import Terrain
 
@@ -23,6 +26,8 @@ PAD_SLOPE_PCT = 10.0  # level enough to turn on; common practice, no source
 PAD_RESERVE_PCT = 0.5  # kept back, since a pad may be measured by other points than these
 PAD_SPARE_M = 1.0  # a turn needs the outfit's length and this, all round
 RING = 16
+# A Y of 135 degrees at 25 ft needs tangents of 60 ft; derived, radius * tan(turn / 2).
+Y_TRIES_M = ((18.5, 18.5), (18.5, 22.0), (22.0, 18.5), (22.0, 22.0), (26.0, 26.0), (32.0, 32.0))
 STEP_UP_M = 0.6  # a pad has no step in it this far off its own plane
 
 
@@ -98,6 +103,136 @@ def disc_slope(terrain: Terrain, x: Floats, y: Floats, radius_m: float) -> tuple
     miss = np.abs(z - mean - gx[:, None] * dx - gy[:, None] * dy).max(axis=1)
     slope = 100 * np.hypot(gx, gy)
     return np.where(np.isfinite(slope), slope, np.inf), np.where(np.isfinite(miss), miss, np.inf)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Place:
+    """One candidate turning place.
+
+    Parameters
+    ----------
+    branch, at_m : int, float
+        The trail and station the outfit stands at, nose to the landing, when it
+        has turned.
+    kind : {"pad", "y"}
+        A level pad on the trail, or the Y of a spur and its main trail.
+    shape : Polygon
+        Ground it takes beside what the trails take.
+    slope_pct : float
+        Of the pad's plane, or the steepest along the Y.
+    extra_m2 : float
+        Ground taken beside the trails.
+    needs_branch, needs_m : int, float
+        Trail that must be built, and how far, for the place to be there.
+    line : ndarray of float or None
+        Of a Y: the way the outfit backs, spur end first.
+    """
+
+    branch: int
+    at_m: float
+    kind: Literal["pad", "y"]
+    shape: Polygon
+    slope_pct: float
+    extra_m2: float
+    needs_branch: int
+    needs_m: float
+    line: Floats | None = None
+
+
+def pad_places(found: Pads, branch: int, width_m: float) -> list[Place]:
+    """Give the pads of one trail as places."""
+    radius = found.radius_m
+    disc = shapely.Point(0.0, 0.0).buffer(radius, 16)
+    extra = disc.difference(shapely.box(-radius, -width_m / 2, radius, width_m / 2)).area
+    return [
+        Place(
+            branch, float(at), "pad", found.shape(row), float(found.slope_pct[row]),
+            float(extra), branch, float(at),
+        )
+        for row, at in enumerate(found.at_m)
+    ]  # fmt: skip
+
+
+def y_place(
+    judge: Judge,
+    host: Floats,
+    host_number: int,
+    mouth_m: float,
+    spur: Floats,
+    spur_number: int,
+    outfit_m: float,
+) -> Place | None:
+    """Lay out the Y of a spur and its main trail: a reverse curve of about 135 degrees.
+
+    The outfit drives nose first into the spur, backs round the curve onto the
+    main trail beyond the mouth, and stands there nose to the landing.
+
+    Parameters
+    ----------
+    judge : Judge
+        What the curve is judged by.
+    host, spur : ndarray of float, shape (n, 2)
+        Centre lines, landing end first.
+    host_number, spur_number : int
+        Their numbers in the network.
+    mouth_m : float
+        Where the spur leaves the main trail.
+    outfit_m : float
+        Length of tractor and winch.
+
+    Returns
+    -------
+    Place or None
+        The first legal Y, the shortest tried first; None where there is none.
+    """
+    host_end, spur_end = float(along(host)[-1]), float(along(spur)[-1])
+    for here, beyond in Y_TRIES_M:
+        there = mouth_m + beyond
+        if there + outfit_m > host_end or here + outfit_m > spur_end:
+            continue
+        curve = _reverse_curve(spur, here, host, there, judge.radius_m)
+        steepest = None if curve is None else _legal_both_ways(judge, curve)
+        if curve is None or steepest is None:
+            continue
+        strip = LineString(curve).buffer(judge.width_m / 2, cap_style="flat")
+        trails = [LineString(t).buffer(judge.width_m / 2, cap_style="flat") for t in (host, spur)]
+        extra = strip.difference(shapely.union_all(trails))
+        return Place(
+            host_number, there, "y", strip, steepest, float(extra.area),
+            spur_number, here + outfit_m, curve,
+        )  # fmt: skip
+    return None
+
+
+def _reverse_curve(
+    spur: Floats, here: float, host: Floats, there: float, radius_m: float
+) -> Floats | None:
+    """Give the curve from a spur station, backing, to a station of the main trail."""
+    start, end = at_stations(spur, np.array([here]))[0], at_stations(host, np.array([there]))[0]
+    back = float(bearings(spur, np.array([here]))[0]) + math.pi
+    out = float(bearings(host, np.array([there]))[0])
+    u, v = np.array([math.cos(back), math.sin(back)]), np.array([math.cos(out), math.sin(out)])
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 1e-6:
+        return None
+    gap = end - start
+    before = (gap[0] * v[1] - gap[1] * v[0]) / cross
+    corner = start + before * u
+    after = float((end - corner) @ v)
+    turn = abs(float(wrap(np.array([out - back]))[0]))
+    need = radius_m * math.tan(turn / 2)
+    if before < need or after < need or turn > math.radians(160.0):
+        return None
+    return fair_curve(np.array([start, corner, end]), radius_m, widen=1.0)
+
+
+def _legal_both_ways(judge: Judge, curve: Floats) -> float | None:
+    """Give the steepest grade along a curve driven both ways; None where it is not legal."""
+    found = measure(judge, curve)
+    grade = float(np.nanmax(np.abs(found.stations.grade_pct)))
+    if found.broken.any() or not grade <= judge.limits.adverse_pct:
+        return None
+    return grade
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ def random_forest(seed: int, segments: int, positions: int, trees: int, pairs: i
         place_cost=rng.uniform(20, 60, places),
         class_places=classes,
         exclusions=excluded,
+        conflicts=((0, segments - 2), (positions - 1, 0)) if seed % 3 == 0 else (),
     )
 
 
@@ -79,6 +80,8 @@ def cheapest_by_trying_everything(f: Forest) -> float:
             ]
             for chosen in product([False, True], repeat=len(usable)):
                 sites = {p for p, on in zip(usable, chosen, strict=True) if on}
+                if any(p in sites and built[s] for p, s in f.conflicts):
+                    continue
                 total = fixed + f.position_cost[sorted(sites)].sum()
                 for t in range(f.tree_price.size):
                     cost = f.tree_price[t]
@@ -143,6 +146,8 @@ def textbook(f: Forest) -> float:
         row([*members, (e + q + p + k + i, 1.0)], 1, 1)
     for a, b in f.exclusions:
         row([(a, 1), (b, 1)], -np.inf, 1)
+    for p_, s in f.conflicts:
+        row([(e + q + p_, 1), (s, 1)], -np.inf, 1)
     answer = milp(
         cost,
         constraints=LinearConstraint(np.array(rows), low, high),
@@ -195,6 +200,7 @@ def check_is_layout(
         assert f.position_segment[p] < 0 or segments[f.position_segment[p]]
         if f.position_class[p] >= 0:
             assert any(places[i] for i in f.class_places[f.position_class[p]])
+        assert not any(p == a and segments[s] for a, s in f.conflicts)
 
 
 @pytest.mark.parametrize("seed", range(5))

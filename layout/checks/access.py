@@ -5,17 +5,21 @@ nose to the landing until its way and the position's part, and backs the rest.
 The landing is a turning place.
 """
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 
 from layout import sources
 from layout.checks.case import Case, Walked
+from layout.checks.lines import radius_at
 from layout.checks.runs import runs
 from layout.checks.words import FROM_RECORD, lengths, on, pair
 from layout.findings import Finding, Level
 from layout.land import closed_by_hazards
 from layout.landing import plane_of
 from layout.records import TurningPlace, WinchPosition
+from layout.terrain import station_table
 from layout.units import FOOT_M
 
 EVERY_M = 500 * FOOT_M
@@ -191,6 +195,32 @@ def _far(case: Case, places: list[Way], walked: Walked) -> list[Finding]:
     return found
 
 
+def _reverse_curve(case: Case, place: TurningPlace, say: Callable[..., Finding]) -> list[Finding]:
+    """Judge the curve of a Y at 1 m stations: it is driven both ways, so uphill limits count."""
+    if place.line is None:
+        return [say("turning_curve", "unknown", "its curve was not given, so it was not checked")]
+    limits, trails = case.limits, case.area.settings.trails
+    st = station_table(case.terrain, place.line, trails.width_spur_m)
+    found: list[Finding] = []
+    grade = float(np.max(np.abs(st.grade_pct)))
+    cross = float(np.max(st.cross_pct))
+    inner = st.at_m[(st.at_m >= 2.0) & (st.at_m <= place.line.length - 2.0)]
+    radius = float(np.min(radius_at(place.line, inner))) if inner.size else np.inf
+    if not grade <= limits.adverse_pct + 1e-6:
+        said, bound = pair(grade, limits.adverse_pct, "%")
+        what = f"its curve climbs {said}, over the {bound} that holds uphill"
+        found.append(say("turning_grade", "stop", what, grade, limits.adverse_pct, "%"))
+    if not cross <= limits.cross_pct + 1e-6:
+        said, bound = pair(cross, limits.cross_pct, "%")
+        what = f"its curve leans {said} across, over {bound}"
+        found.append(say("turning_cross", "stop", what, cross, limits.cross_pct, "%"))
+    if radius < trails.turn_radius_m * 0.98:
+        said, bound = lengths(radius, trails.turn_radius_m, case.units)
+        what = f"its curve has a {said} radius, tighter than the {bound} you set"
+        found.append(say("turning_radius", "stop", what, radius, trails.turn_radius_m, "m"))
+    return found
+
+
 def _place(case: Case, place: TurningPlace) -> list[Finding]:
     """Judge one turning place: level enough, and on ground it may use."""
 
@@ -240,6 +270,8 @@ def _place(case: Case, place: TurningPlace) -> list[Finding]:
                     "%",
                 )
             )
+    if place.kind == "y":
+        found += _reverse_curve(case, place, say)
     if place.shape.difference(case.land).area > TOUCH_M2:
         found.append(say("turning_outside", "stop", "reaches outside the ground you may use"))
     closed = [(f"the water strip of {s.feature_id}", s.shape) for s in case.strips]
