@@ -13,7 +13,7 @@ class InputError(LayoutError, ValueError):
     """Something handed in cannot be used: says what, where, and what to do."""
 
 
-class InputFaults(InputError):
+class InputFaults(InputError):  # noqa: N818 - several faults, not an error of its own
     """Several faults of one input, told together.
 
     Parameters

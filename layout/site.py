@@ -87,7 +87,7 @@ class Area:
     dem: Dem
     stand: MultiPolygon
     trees: Trees
-    property_line: BaseGeometry | None = None  # polygon(s) or line(s); None: the stand's edge counts
+    property_line: BaseGeometry | None = None  # None: the stand's edge counts
     may_use: MultiPolygon = field(default_factory=MultiPolygon)
     keep_out: tuple[Polygon, ...] = ()
     water: tuple[WaterFeature, ...] = ()

@@ -9,12 +9,12 @@ import math
 
 import numpy as np
 import pytest
+from small_turning import flat_area, judge_on, tilted
 
 from layout import fairline, terrain, turning
 from layout.geometry import along
 from layout.grid import Dem
 from layout.turning import Way, backing_m
-from small_turning import flat_area, judge_on, tilted
 
 RADIUS = 7.62
 

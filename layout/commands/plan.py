@@ -28,7 +28,7 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.errors import OutputError
-    from layout.outputs import closing, write_plan
+    from layout.outputs import closing, ready, write_plan
     from layout.plan import make_plan
 
     progress = Progress()
@@ -37,6 +37,9 @@ def run(words: argparse.Namespace) -> int:
     folder = words.out if words.out is not None else area.folder / "out"
     if not folder.resolve().parent.is_dir():
         raise OutputError(f"--out {folder}: the folder above it does not exist; make it first")
+    mended = ready(folder)
+    if mended:
+        print(mended)
     plan = make_plan(area, progress=progress)
     progress("the plan is made; writing it")
     written = write_plan(plan, folder)
