@@ -33,6 +33,7 @@ STEM_CLAIM_ERROR_M = 1.5  # single stems are spoken of up to this position error
 CAUTION_PRICE = 0.5  # a metre at the stop costs half as much again as one below the caution
 OLD_NEAR_M = 2.0  # a cell this near an old trail, and a heading along it, lies on it
 OLD_ALONG_RAD = float(np.radians(23.0))
+KEEP_CLEAR_M = 0.92  # 3 ft from a keep tree's bark; practice, to spare its roots
 STEM_SPACE_M = 0.3  # a stem this near the trail's edge comes out with it
 
 
@@ -112,10 +113,22 @@ def open_area(area: Area, strips: Strips) -> BaseGeometry:
     barred = [
         property_edge(area).buffer(setback_m(area)),
         closed_by_hazards(area),
+        _keep_trees(area),
         *area.keep_out,
         *[strip.shape for strip in strips.polygons],
     ]
     return land.difference(shapely.union_all(barred))
+
+
+def _keep_trees(area: Area) -> BaseGeometry:
+    """Give the ground round keep trees that machines stay off, to spare their roots."""
+    trees = area.trees
+    rows = [i for i, word in enumerate(trees.keep) if word and not trees.marked[i]]
+    if not rows or not stems_known(area):
+        return shapely.Point()
+    radius = KEEP_CLEAR_M + np.nan_to_num(trees.dbh_cm[rows]) / 200
+    discs = shapely.buffer(np.asarray(shapely.points(trees.x[rows], trees.y[rows])), radius)
+    return shapely.union_all(discs)
 
 
 def trail_area(opened: BaseGeometry, width_m: float) -> BaseGeometry:
