@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 STEP_M = 2.0  # stations a turn-out is tried from
 MISMATCH_RAD = float(np.radians(7.0))  # bend left for the first lattice corner
 SLACKS_M = (0.0, 0.7, 1.4, 2.1, 2.8, 3.5)
+FAR_SLACKS_M = (*SLACKS_M, 4.9, 6.3, 7.7, 9.1)  # going straight on may take longer to fit
 TIP_HALF_M = 0.25  # on an arc a longer chord lags behind the end's own direction
 ANGLE_RESERVE_DEG = 2.0
 ARC_SPARE = 1.08  # tangents are laid out a little longer than the radius asks
@@ -256,7 +257,7 @@ def _snap(
     rows, cols = ground.shape
     best = np.full(at.size, np.inf)
     keep = [np.zeros(at.size) for _ in range(4)]
-    for slack in SLACKS_M:
+    for slack in SLACKS_M if notches else FAR_SLACKS_M:
         far = corner + (after + slack)[:, None] * np.column_stack(
             [np.cos(HEADING_RAD[heading]), np.sin(HEADING_RAD[heading])]
         )
