@@ -22,7 +22,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "winch_kernel",
         "choice_model",
     },
-    {"site", "tractor", "turning", "greedy", "read_dem", "read_vector"},
+    {"site", "tractor", "greedy", "read_dem", "read_vector"},
     {
         "land",
         "banks",
@@ -35,7 +35,8 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"read_landing", "read_trees", "water"},
     {"area", "ground", "landing", "winch_ground"},
     {"lattice", "fairline", "winch"},
-    {"launches", "network"},
+    {"launches", "turning"},
+    {"network"},
     {"sprouts", "choice"},
     {"forest"},
     {"grow"},
@@ -45,6 +46,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"plan"},
     {"outputs"},
     {"commands"},
+    {"start"},
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 FILES = sorted(PACKAGE.rglob("*.py"))

@@ -32,7 +32,7 @@ def run(*words: str, path: Path = ROOT, **more: str) -> subprocess.CompletedProc
     return subprocess.run(
         [sys.executable, *words],
         cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": str(path), **more},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(path), str(path / "layout/start")]), **more},
         capture_output=True,
         text=True,
         encoding="utf-8",
@@ -76,7 +76,7 @@ def test_the_source_archive_can_be_tested_and_run(built: Path) -> None:
     with tarfile.open(archive) as content:
         names = {name.partition("/")[2] for name in content.getnames()}
     assert shipped_of(ROOT / "layout") <= names
-    assert {"LICENSE", "README.md", "skidway.py", "sample_area/area.toml"} <= names
+    assert {"LICENSE", "README.md", "sample_area/area.toml"} <= names
     assert "tests/test_packaging.py" in names
     assert not [name for name in names if name.startswith(("sample_area/out", ".ci", ".git/"))]
 
@@ -121,7 +121,7 @@ def test_another_package_of_the_same_name_is_named(tmp_path: Path) -> None:
     foreign = tmp_path / "layout"
     foreign.mkdir()
     (foreign / "__init__.py").write_text("x = 1\n", encoding="utf-8")
-    (tmp_path / "skidway.py").write_bytes((ROOT / "skidway.py").read_bytes())
+    (tmp_path / "skidway.py").write_bytes((ROOT / "layout/start/skidway.py").read_bytes())
     start = f"import sys; sys.path[:0] = [{str(tmp_path)!r}]; import skidway; skidway.console()"
     done = run("-P", "-c", start, path=tmp_path)
     assert done.returncode == 2
