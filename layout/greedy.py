@@ -9,11 +9,15 @@ from numpy.typing import NDArray
 from layout.choice_model import (
     BIG_PRICE,
     Choice,
+    Floats,
     Forest,
+    Ints,
     objective_of,
     used_segments,
 )
 from layout.kernels import njit
+
+Flags = NDArray[np.uint8]
 
 
 def greedy(forest: Forest) -> Choice:
@@ -96,25 +100,25 @@ def _rivals(forest: Forest) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 
 @njit
 def _grab(
-    parent,
-    segment_cost,
-    position_segment,
-    position_cost,
-    position_class,
-    pair_starts,
-    pair_order,
-    pair_tree,
-    pair_cost,
-    price,
-    place_segment,
-    place_cost,
-    class_starts,
-    class_members,
-    rival_starts,
-    rivals,
-    beside_starts,
-    beside_segments,
-):
+    parent: Ints,
+    segment_cost: Floats,
+    position_segment: Ints,
+    position_cost: Floats,
+    position_class: Ints,
+    pair_starts: Ints,
+    pair_order: Ints,
+    pair_tree: Ints,
+    pair_cost: Floats,
+    price: Floats,
+    place_segment: Ints,
+    place_cost: Floats,
+    class_starts: Ints,
+    class_members: Ints,
+    rival_starts: Ints,
+    rivals: Ints,
+    beside_starts: Ints,
+    beside_segments: Ints,
+) -> tuple[Ints, Flags]:
     segments = parent.size
     positions = position_segment.size
     now = price.copy()
