@@ -7,23 +7,27 @@ from typing import TypeVar
 
 import pyproj
 import shapely
-from shapely.geometry import LineString, MultiPolygon, Polygon, box
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import read_features as features
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
+from layout.frozen import settle
 from layout.grid import Dem
 from layout.layer_shapes import Wanted
 from layout.owner_lines import line_trees, stand_trees, widened
+from layout.progress import claims, with_done
 from layout.projection import crs_named, place_of, set_readers
 from layout.read_dem import Raster, open_raster, read_window
+from layout.read_fixed import fixed_lines
 from layout.read_landing import landing_shape, main_trail_line
+from layout.read_progress import earlier_plan, progress_rows
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
 from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
-from layout.site import Area, Hazard, Trees, WaterFeature
+from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
 from layout.units import HECTARE_M2
 
 T = TypeVar("T")
@@ -36,13 +40,16 @@ SMALLEST_STAND_M2, LARGEST_STAND_HA = 200.0, 1000.0
 LARGE_STAND_HA = 200.0
 
 
-def read_area(path: str | Path) -> Area:
+def read_area(path: str | Path, *, out: Path | None = None) -> Area:
     """Read a folder that describes one job.
 
     Parameters
     ----------
     path : str or Path
         The folder, or its area.toml.
+    out : Path, optional
+        Where the plan goes: names of a plan that stands there are kept. ``out``
+        beside area.toml when left out.
 
     Returns
     -------
@@ -65,7 +72,7 @@ def read_area(path: str | Path) -> Area:
     file = settings_file(Path(path))
     settings, found = load_settings(file)
     set_readers()
-    return _Reader(file, settings).read(found)
+    return _Reader(file, settings).read(found, out)
 
 
 class _Collecting:
@@ -118,7 +125,7 @@ class _Reader:
         if faults:
             raise InputFaults(faults)
 
-    def read(self, found: tuple[Finding, ...]) -> Area:
+    def read(self, found: tuple[Finding, ...], out: Path | None = None) -> Area:
         """Read all inputs, the ones others hang on first."""
         self.found += found
         raster = self._raster()
@@ -138,14 +145,33 @@ class _Reader:
         with self.collecting():
             main, notes = main_trail_line(self.settings, self.layer, landing, self.name)
             self.found += notes
+        lines: tuple[NamedLine, ...] = ()
+        with self.collecting():
+            lines, notes = fixed_lines(self.settings, self.layer, self.folder, self.name)
+            self.found += notes
+        rows: tuple[ProgressRow, ...] | None = None
+        with self.collecting():
+            rows = progress_rows(self.folder)
         self.stop_if_faulty()
         assert raster is not None
         assert stand is not None
         assert trees is not None
-        keep = _outline([stand, landing, main, may_use & stand.buffer(FIELD_REACH_M)])
+        needed = bool(lines) or rows is not None
+        earlier = None if out is None else earlier_plan(out, self.crs, needed=needed)
+        if earlier is None:  # the first plan in a folder of its own goes on from the usual one
+            earlier = earlier_plan(self.folder / "out", self.crs, needed=needed)
+        unmarked = (name for name, cut in zip(trees.tree_id, trees.marked, strict=True) if not cut)
+        said = claims(
+            rows or (), trees.tree_id, unmarked, earlier, [line.trail_id for line in lines]
+        )
+        kept = settle(main, landing, lines, said, earlier, self.where("trails", "fixed"))
+        self.found += (*said.findings, *kept.findings)
+        main = kept.main
+        fixed = MultiLineString([trail.line for trail in kept.trails])
+        keep = _outline([stand, landing, main, fixed, may_use & stand.buffer(FIELD_REACH_M)])
         margin = self.settings.winch.rope_reach_m + BEYOND_REACH_M
         dem, notes = read_window(raster, keep, margin, stand, self.settings.ground.elevation_unit)
-        self._on_ground(dem, landing, main)
+        self._on_ground(dem, landing, main, kept.trails)
         settings, notes_2 = widened(self.settings, self.accuracy_m)
         area = Area(
             folder=self.folder,
@@ -153,7 +179,7 @@ class _Reader:
             crs=self.crs,
             dem=dem,
             stand=stand,
-            trees=trees,
+            trees=with_done(trees, said.done),
             property_line=property_line,
             may_use=may_use,
             keep_out=keep_out,
@@ -163,6 +189,11 @@ class _Reader:
             access_road=road,
             landing=landing,
             main_trail=main,
+            fixed=kept.trails,
+            main_fixed=kept.main_fixed,
+            opened_positions=said.positions,
+            progress=rows or (),
+            earlier=earlier,
         )
         self.found += (*notes, *notes_2, *stand_trees(area), *line_trees(area), *self._unused())
         return replace(area, findings=ordered(self.found))
@@ -207,10 +238,21 @@ class _Reader:
         self.stop_if_faulty()
         return None
 
-    def _on_ground(self, dem: Dem, landing: Polygon | None, main: LineString | None) -> None:
-        """Refuse a landing or main trail that lies where no elevations are."""
+    def _on_ground(
+        self,
+        dem: Dem,
+        landing: Polygon | None,
+        main: LineString | None,
+        fixed: tuple[FixedTrail, ...],
+    ) -> None:
+        """Refuse a landing or trail that lies where no elevations are."""
         ground = box(*dem.bounds)
-        for key, shape in (("[landing]", landing), ("[main_trail] line", main)):
+        drawn: list[tuple[str, BaseGeometry | None]] = [
+            ("[landing]", landing),
+            ("[main_trail] line", main),
+            *((f"[trails] fixed: {trail.trail_id}", trail.line) for trail in fixed),
+        ]
+        for key, shape in drawn:
             if shape is not None and not ground.covers(shape):
                 x, y = shape.representative_point().coords[0]
                 self.faults.append(
@@ -225,7 +267,7 @@ class _Reader:
             ("stand", "boundary"), ("stand", "trees"), ("property", "line"),
             ("ground", "may_use"), ("ground", "keep_out"), ("ground", "existing_trails"),
             ("ground", "access_road"), ("water", "features"), ("access", "hazards"),
-            ("landing", "shape"), ("main_trail", "line"),
+            ("landing", "shape"), ("main_trail", "line"), ("trails", "fixed"),
         ):  # fmt: skip
             text = getattr(getattr(self.settings, table), key)
             if text:
@@ -284,7 +326,6 @@ class _Reader:
         given = [
             name
             for name, text in (
-                ("[trails] fixed", settings.trails.fixed),
                 ("[soil] map", settings.soil.map),
                 ("[work] log", settings.work.log),
             )

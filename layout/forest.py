@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layout.choice_model import ROOT, Forest
+from layout.choice_model import BIG_PRICE, ROOT, Forest
 from layout.geometry import at_stations, bearings
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, straight_over
@@ -31,6 +31,7 @@ SPUR_PAD_STEP_M = 12.0
 PAD_NEAR_M = 30.0
 JUNCTION_CLEAR_M = 15 * FOOT_M + 0.05  # an outfit parks this far from a junction
 SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
+SAME_STATION_M = 0.02  # stations are kept to the centimetre
 LANDING = -1  # branch number of the landing's own position
 
 
@@ -75,6 +76,8 @@ def spots_of(grower: Grower, branches: list[Branch], landing_xy: tuple[float, fl
         at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
         at = at[at <= length + 1e-9]
         at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
+        for fixed in (b for b in branches if b.fixed and b.parent == number):
+            at = at[np.abs(at - fixed.mouth_m) >= JUNCTION_CLEAR_M]
         if at.size:
             parts.append(
                 (
@@ -120,13 +123,17 @@ def candidates(
     settings = grower.judge.area.settings
     spots = spots_of(grower, branches, landing_xy)
     on_main = np.array([b < 0 or branches[b].parent < 0 for b in spots.branch])
+    swing = np.where(on_main, main_swing_deg, grower.swing_deg)
+    for number, branch in enumerate(branches):
+        if branch.swing_deg is not None:
+            swing[spots.branch == number] = branch.swing_deg
     pairs = evaluate(
         grower.pull_ground,
         grower.winch,
         spots.x,
         spots.y,
         spots.rear_rad,
-        np.where(on_main, main_swing_deg, grower.swing_deg),
+        swing,
         spots.branch == LANDING,
     )
     places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m)
@@ -252,7 +259,7 @@ def _thin(
     depth = spots.at_m + np.array(
         [0.0 if b < 0 else distance_out_m(branches, int(b)) for b in spots.branch]
     )
-    is_main = np.array([b < 0 or branches[b].parent < 0 for b in spots.branch])
+    is_main = np.array([b < 0 or branches[b].standing for b in spots.branch])
     kept: list[int] = []
     order = rows[np.lexsort((rows, depth[pairs.pos[rows]], pairs.tree[rows]))]
     bounds = np.flatnonzero(np.diff(pairs.tree[order], prepend=-1, append=-2))
@@ -302,13 +309,13 @@ def _assemble(
     to_m: list[float] = []
     at: dict[tuple[int, float], int] = {}
     for n, branch in enumerate(branches):
-        if branch.parent < 0:
+        if branch.standing:
             continue
         stations = wanted[n]
         if not stations:
             continue
         up = ROOT
-        if branches[branch.parent].parent >= 0:
+        if not branches[branch.parent].standing:
             up = at[(branch.parent, round(branch.mouth_m, 3))]
         straight_on = branch.mouth_m > branches[branch.parent].length_m - 1e-6
         before, extra = 0.0, 0.0 if straight_on else objective.spur_start_m2
@@ -326,7 +333,7 @@ def _assemble(
     segment = np.array(
         [
             ROOT
-            if spots.branch[p] < 0 or branches[spots.branch[p]].parent < 0
+            if spots.branch[p] < 0 or branches[spots.branch[p]].standing
             else at[(int(spots.branch[p]), round(float(spots.at_m[p]), 3))]
             for p in used
         ],
@@ -338,15 +345,17 @@ def _assemble(
         parent=np.array(parent, dtype=np.int64),
         segment_cost=np.array(cost, dtype=float),
         position_segment=segment,
-        position_cost=np.full(used.size, objective.setup_m2),
+        position_cost=np.where(_opened(branches, spots, used), 0.0, objective.setup_m2),
         position_class=klass,
         pair_position=np.array([number_of[int(p)] for p in pairs.pos[kept]], dtype=np.int64),
         pair_tree=pairs.tree[kept].astype(np.int64),
         pair_cost=pairs.cost_m2[kept].astype(float),
-        tree_price=np.full(trees, price),
+        tree_price=np.full(trees, min(price, BIG_PRICE)),
         place_segment=np.array(
             [
-                ROOT if branches[q.branch].parent < 0 else at[(q.branch, round(q.at_m, 3))]
+                ROOT
+                if branches[q.needs_branch].standing
+                else at[(q.needs_branch, round(q.needs_m, 3))]
                 for q in places
             ],
             dtype=np.int64,
@@ -365,6 +374,21 @@ def _assemble(
         np.array(to_m, dtype=float),
         places,
         shut,
+    )
+
+
+def _opened(branches: list[Branch], spots: Spots, used: Ints) -> NDArray[np.bool_]:
+    """Tell which positions are known on the ground: nothing is left to pay for them."""
+    return np.array(
+        [
+            spots.branch[p] >= 0
+            and any(
+                abs(float(spots.at_m[p]) - at) < SAME_STATION_M
+                for at in branches[spots.branch[p]].opened
+            )
+            for p in used
+        ],
+        dtype=bool,
     )
 
 

@@ -121,7 +121,7 @@ def grow(
             grower,
             branches,
             closed,
-            onward_m=[0.0 if b.parent < 0 else b.length_m for b in branches],
+            onward_m=[_onward_m(b) for b in branches],
             best_now=np.full(grower.pull_ground.marked.size, objective.serve_worth_m2),
             known=known,
         )
@@ -160,6 +160,13 @@ def grow(
         survey=survey,
         seconds=time.monotonic() - begun,
     )
+
+
+def _onward_m(branch: Branch) -> float | None:
+    """Give the metres of spur that prolonging a branch adds to; a fixed one ends where it ends."""
+    if branch.parent < 0:
+        return 0.0
+    return None if branch.fixed else branch.length_m
 
 
 def _uncrossed(
@@ -206,7 +213,7 @@ def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]
 
 def _extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats:
     """Give how far out each branch is built, metres; 0 where it is not."""
-    out = np.array([b.length_m if b.parent < 0 else 0.0 for b in branches])
+    out = np.array([b.length_m if b.standing else 0.0 for b in branches])
     for e in np.flatnonzero(choice.segments):
         n = found.segment_branch[e]
         out[n] = max(out[n], found.segment_to_m[e])
@@ -218,7 +225,7 @@ def _crossings(found: Candidates, branches: list[Branch], choice: Choice) -> lis
     extent = _extents(found, branches, choice)
     chosen = [int(n) for n in np.flatnonzero(extent > 0)]
     lines = [
-        branches[n].shape if branches[n].parent < 0 else branches[n].until(extent[n]).shape
+        branches[n].shape if branches[n].standing else branches[n].until(extent[n]).shape
         for n in chosen
     ]
     tree = shapely.STRtree(lines)
@@ -238,7 +245,7 @@ def _crossings(found: Candidates, branches: list[Branch], choice: Choice) -> lis
         first = _segment_at(found, branches, choice, m, float(lines[i].project(point)))
         second = _segment_at(found, branches, choice, n, float(lines[j].project(point)))
         if first is None and second is None:
-            continue  # two main trails: kept as drawn, the checker speaks
+            continue  # both are there already: kept as drawn, the checker speaks
         if first is None or second is None:
             only = first if second is None else second
             assert only is not None
@@ -263,7 +270,7 @@ def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
 def _segment_at(
     found: Candidates, branches: list[Branch], choice: Choice, n: int, at_m: float
 ) -> int | None:
-    if branches[n].parent < 0:
+    if branches[n].standing:
         return None
     mine = [int(e) for e in np.flatnonzero(choice.segments) if found.segment_branch[e] == n]
     beyond = [e for e in mine if found.segment_to_m[e] >= at_m - 1e-6]
@@ -289,7 +296,8 @@ def _trim(
         if (
             extent[n] > 0
             and host >= 0
-            and branches[host].parent >= 0
+            and not branches[host].standing
+            and not branch.fixed
             and host not in carries
             and abs(branch.mouth_m - extent[host]) < 1e-3
         ):
@@ -306,7 +314,7 @@ def _trim(
         while True:
             piece = (
                 branches[link].line
-                if branches[link].parent < 0
+                if branches[link].standing
                 else (branches[link].until(extent[link]).line)
             )
             pieces.append(piece if not pieces else piece[1:])
@@ -316,19 +324,20 @@ def _trim(
                 break
             offset += float(along(piece)[-1])
             link = carries[link]
-        line = np.concatenate(pieces)
+        line = branch.line if branch.standing else np.concatenate(pieces)
         same = len(pieces) == 1 and line.shape == branch.line.shape
         parent, mouth = branch.parent, branch.mouth_m
         if parent >= 0:
             new_host, shift = place[parent]
             parent, mouth = new_host, mouth + shift
         out.append(
-            Branch(
-                line,
-                parent,
-                mouth,
-                branch.measured if same else measure(grower.judge, line),
-                tuple(sorted(wanted)),
+            replace(
+                branch,
+                line=line,
+                parent=parent,
+                mouth_m=mouth,
+                measured=branch.measured if same else measure(grower.judge, line),
+                stops=tuple(sorted(wanted | set(branch.opened))),
                 built=True,
             )
         )

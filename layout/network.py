@@ -31,6 +31,13 @@ class Branch:
         Stations that must stay open as winch positions, metres.
     built : bool
         Chosen in an earlier round; a main trail always is.
+    fixed : bool
+        A spur that is on the ground already: kept as it is, nothing to pay.
+    opened : tuple of float
+        Stations of winch positions known on the ground: no set-up to pay, metres.
+    swing_deg : float or None
+        How far the outfit may swing off this trail's line, where its width is
+        its own.
     """
 
     line: Floats
@@ -39,6 +46,14 @@ class Branch:
     measured: Measured
     stops: tuple[float, ...] = ()
     built: bool = False
+    fixed: bool = False
+    opened: tuple[float, ...] = ()
+    swing_deg: float | None = None
+
+    @property
+    def standing(self) -> bool:
+        """Whether it is there whatever is chosen: a main trail, or a fixed one."""
+        return self.parent < 0 or self.fixed
 
     @property
     def length_m(self) -> float:

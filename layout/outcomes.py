@@ -58,6 +58,9 @@ def outcomes(
             )
             continue
         base = TreeOutcome(tree_id, "served", "cut", mass_kg=weight, volume_m3=volume)
+        if tree_id in area.trees.done:
+            out.append(replace(base, status="done"))
+            continue
         if tree_id in by_tree:
             pull = by_tree[tree_id]
             area_m2, trail_m = marginal.get(row_of[i], (0.0, 0.0))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layout.forest import LANDING
 from layout.geometry import azimuth_deg
 from layout.grow import Grown, Spot
+from layout.naming import names_for_positions
 from layout.network import way
 from layout.records import Pull, Trail, WinchPosition
 from layout.sprouts import Grower
@@ -50,7 +51,8 @@ def park(
     Returns
     -------
     positions : tuple of WinchPosition
-        W1, W2 … from the landing outward, trail by trail.
+        W1, W2 … from the landing outward, trail by trail; one that stands where
+        the earlier plan had one keeps its name.
     pulls : tuple of Pull
         One for each tree served, in the order of the positions.
     """
@@ -85,8 +87,14 @@ def park(
     )
     positions: list[WinchPosition] = []
     pulls: list[Pull] = []
-    for number, i in enumerate(order, start=1):
-        position, its = _records(grower, grown, trails, parked[i], pairs, f"W{number}")
+    area = grower.judge.area
+    names = names_for_positions(
+        [(parked[i].spot.x, parked[i].spot.y, azimuth_deg(parked[i].rear_rad)) for i in order],
+        area.earlier,
+        area.opened_positions,
+    )
+    for name, i in zip(names, order, strict=True):
+        position, its = _records(grower, grown, trails, parked[i], pairs, name)
         positions.append(position)
         pulls += its
     return tuple(positions), tuple(pulls)

@@ -19,13 +19,16 @@ from layout.findings import Finding, ordered
 from layout.geometry import coordinates
 from layout.grow import Grown, grow
 from layout.launches import LaunchRules
+from layout.naming import changes
 from layout.network import Branch
 from layout.outcomes import outcomes
 from layout.parking import park
 from layout.records import (
+    Change,
     ChoiceReport,
     Landing,
     Pull,
+    Retired,
     SoilSummary,
     Trail,
     TrailStep,
@@ -38,6 +41,7 @@ from layout.records import (
 from layout.settings import AreaSettings, Limits, limits_in_force
 from layout.site import Area
 from layout.solver import Solver
+from layout.standing import fixed_trails, main_of, with_standing
 from layout.terrain import Stations, Terrain, station_table
 from layout.timber import stem_mass_kg, stem_volume_m3
 from layout.trails import loads_at, name_trails, steps_of
@@ -75,6 +79,8 @@ class Plan:
     choice: ChoiceReport
     about: dict[str, str]
     stations: dict[str, Stations]
+    changes: tuple[Change, ...] = ()  # since the earlier plan, where names are kept
+    retired: tuple[Retired, ...] = ()
 
 
 def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
@@ -113,17 +119,11 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     strips = water.strips(area, shape)
     site = landing.measure(area, shape, strips, area.landing)
     opened = ground.open_area(area, strips)
-    main = Trail(
-        trail_id="M",
-        kind="main",
-        landing_id=site.landing_id,
-        line=area.main_trail,
-        width_m=settings.trails.width_main_m,
-        source="drawn",
-    )
+    main = main_of(area, site.landing_id)
+    standing = (main, *fixed_trails(area, site.landing_id))
     grower, branch = _prepare(area, shape, strips, opened, limits, main)
     known = sprouts.Known(grower)
-    start = [branch]
+    start = list(with_standing(grower, branch, standing))
     with Solver() as solver:
         closed = grower.ground.closed.copy()
         for _ in range(PLAN_REPAIRS):
@@ -141,7 +141,7 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                 known=known,
                 progress=tell,
             )
-            plan = _assemble(area, shape, strips, site, main, grower, grown, tell)
+            plan = _assemble(area, shape, strips, site, standing, grower, grown, tell)
             start = _mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
@@ -191,13 +191,18 @@ def _assemble(
     shape: Terrain,
     strips: water.Strips,
     site: Landing,
-    main: Trail,
+    standing: tuple[Trail, ...],
     grower: sprouts.Grower,
     grown: Grown,
     tell: Callable[[str], None],
 ) -> Plan:
     settings = area.settings
-    trails = name_trails(grown.branches, (main,), width_spur_m=settings.trails.width_spur_m)
+    trails = name_trails(
+        grown.branches,
+        standing,
+        width_spur_m=settings.trails.width_spur_m,
+        earlier=area.earlier,
+    )
     positions, pulls = park(grower, grown, trails)
     places = tuple(
         TurningPlace(
@@ -220,6 +225,7 @@ def _assemble(
     trees = outcomes(grower, grown, pulls, in_trail, mass, volume)
     tell("drainage and checks")
     bars, bar_findings = _drainage(site, trails, stations)
+    since, retired = changes(area.earlier, trails, positions)
     summary = soil.summarise(area, site, trails, places, pulls, steps)
     findings = [
         *area.findings,
@@ -246,6 +252,8 @@ def _assemble(
         choice=_report(grown, settings),
         about=_about(area, grown),
         stations=stations,
+        changes=since,
+        retired=retired,
     )
 
 

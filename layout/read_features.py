@@ -40,7 +40,7 @@ HAZARD_WORDS = {
 YES = {"yes", "y", "true", "1", "t"}
 
 
-def _cell(layer: Layer, row: int, *columns: str) -> str:
+def cell(layer: Layer, row: int, *columns: str) -> str:
     """Give the first filled cell of a row among columns, as text."""
     names = {str(name).lower(): name for name in layer.table.columns}
     for column in columns:
@@ -57,15 +57,15 @@ def _cell(layer: Layer, row: int, *columns: str) -> str:
     return ""
 
 
-def _word(text: str) -> str:
+def word(text: str) -> str:
     """Give a word as our tables write it."""
     return re.sub(r"[\s-]+", "_", text.strip().lower())
 
 
-def _metres(layer: Layer, row: int, stem: str, found: list[Finding]) -> float | None:
+def metres(layer: Layer, row: int, stem: str, found: list[Finding]) -> float | None:
     """Read ``stem_m`` or ``stem_ft``; what is no size is told of and left out."""
     for column, factor in ((f"{stem}_m", 1.0), (f"{stem}_ft", FOOT_M)):
-        text = _cell(layer, row, column)
+        text = cell(layer, row, column)
         if not text:
             continue
         try:
@@ -90,7 +90,7 @@ def _names(layer: Layer, prefix: str, *columns: str) -> list[str]:
     """Give each row a name of its own, from the file where it has one."""
     names: list[str] = []
     for row in range(len(layer.table)):
-        name = _cell(layer, row, *columns) or f"{prefix}{row + 1}"
+        name = cell(layer, row, *columns) or f"{prefix}{row + 1}"
         names.append(name if name not in names else f"{name}-{row + 1}")
     return names
 
@@ -114,7 +114,7 @@ def water_features(layer: Layer) -> tuple[tuple[WaterFeature, ...], tuple[Findin
     shapes = _sound(layer, "water", found)
     features = []
     for row, name in enumerate(_names(layer, "W", "feature_id", "id", "name")):
-        said = _word(_cell(layer, row, "water_class", "class"))
+        said = word(cell(layer, row, "water_class", "class"))
         kind = WATER_WORDS.get(said, said)
         if kind not in WATER_CLASSES:
             words = f"water_class {said!r} is not known" if said else "water_class is blank"
@@ -130,7 +130,7 @@ def water_features(layer: Layer) -> tuple[tuple[WaterFeature, ...], tuple[Findin
                 )
             )
             kind = "perennial"
-        width = _metres(layer, row, "bank_width", found)
+        width = metres(layer, row, "bank_width", found)
         if width is None and kind == "perennial" and shapely.get_dimensions(shapes[row]) == 1:
             width = ASSUMED_BANK_M
             found.append(
@@ -168,7 +168,7 @@ def hazard_features(layer: Layer) -> tuple[tuple[Hazard, ...], tuple[Finding, ..
     shapes = _sound(layer, "hazards", found)
     hazards = []
     for row, name in enumerate(_names(layer, "H", "hazard_id", "id", "name")):
-        said = _word(_cell(layer, row, "kind", "type"))
+        said = word(cell(layer, row, "kind", "type"))
         kind = HAZARD_WORDS.get(said, said) or "unknown"
         if kind not in HAZARD_KINDS:
             words = f"kind {said!r} is not known" if said else "kind is blank"
@@ -204,8 +204,8 @@ def existing_trails(layer: Layer) -> tuple[tuple[ExistingTrail, ...], tuple[Find
     found = list(layer.findings)
     trails = []
     for row, name in enumerate(_names(layer, "E", "trail_id", "id", "name")):
-        benched = _word(_cell(layer, row, "benched")) in YES
-        width = _metres(layer, row, "width", found)
+        benched = word(cell(layer, row, "benched")) in YES
+        width = metres(layer, row, "width", found)
         parts = lines_of(layer.shapes[row])
         for number, line in enumerate(parts, start=1):
             part_name = name if len(parts) == 1 else f"{name}-{number}"

@@ -28,6 +28,7 @@ TreeStatus = Literal[
     "not_worth_it",
     "no_trail",
     "outside",
+    "done",  # cut and out already, by progress.csv
 ]
 Sureness = Literal["sure", "tight", "doubtful"]
 
@@ -202,3 +203,30 @@ class ChoiceReport:
     seconds: float
     stopped_by: str  # gap | time | work
     seed: int
+
+
+ChangeKind = Literal["added", "kept", "moved", "retired"]
+NamedLayer = Literal["trails", "winch_positions"]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What became of one trail or winch position since the earlier plan."""
+
+    layer: NamedLayer
+    name: str
+    change: ChangeKind  # moved: the same name on another line
+
+
+@dataclass(frozen=True, slots=True)
+class Retired:
+    """A name that stood in an earlier plan and is never used again.
+
+    ``trail_id`` and ``tree_ids`` say, of a position, where it was and what it
+    served, so that a later note that it is done is still understood.
+    """
+
+    layer: NamedLayer
+    name: str
+    trail_id: str = ""
+    tree_ids: tuple[str, ...] = ()

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.findings import Finding
 from layout.grid import Dem
+from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
 
 Floats = NDArray[np.float64]
@@ -42,10 +44,17 @@ class Trees:
     defect_pct: Floats
     full_list: bool  # True: every stem was mapped; False: only the marked ones
     table: pd.DataFrame
+    done: frozenset[str] = frozenset()  # ids of marked stems that are cut and out already
 
     def __len__(self) -> int:
         """Count the stems."""
         return len(self.tree_id)
+
+    @property
+    def to_serve(self) -> NDArray[np.bool_]:
+        """Tell which stems are marked and still stand, shape (n,)."""
+        gone = np.array([name in self.done for name in self.tree_id], dtype=bool)
+        return np.asarray(self.marked & ~gone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +86,67 @@ class ExistingTrail:
     width_m: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class NamedLine:
+    """A line of the file of flagged or opened trails, as drawn or walked.
+
+    ``kind`` and ``landing_end`` are empty where the file does not say;
+    ``place`` is how messages call it.
+    """
+
+    trail_id: str
+    line: LineString
+    place: str
+    kind: TrailKind | Literal[""] = ""
+    width_m: float | None = None
+    landing_end: Literal["first", "last", ""] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FixedTrail:
+    """A trail that is on the ground already and stays as it is, landing end first."""
+
+    trail_id: str
+    kind: TrailKind
+    line: LineString
+    width_m: float | None = None
+    joins_id: str = ""  # empty: it starts at the landing
+    joins_at_m: float | None = None
+
+
+ProgressState = Literal["", "flagged", "opened", "done"]
+
+
+@dataclass(frozen=True, slots=True)
+class ProgressRow:
+    """One row of progress.csv."""
+
+    line: int  # in the file, the header being line 1
+    name: str
+    state: ProgressState
+    kind: Literal["", "tree", "trail", "position", "turn"] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierTurn:
+    """A load of the earlier plan: where it starts and which stems are in it."""
+
+    turn_id: str
+    trail_id: str
+    position_id: str
+    tree_ids: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What the plan now in the out folder calls its parts."""
+
+    trails: tuple[Trail, ...]
+    positions: tuple[WinchPosition, ...]
+    retired: tuple[Retired, ...] = ()
+    turns: tuple[EarlierTurn, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Area:
     """Everything known about one job, in one projected metric CRS."""
@@ -97,3 +167,8 @@ class Area:
     landing: Polygon | None = None  # drawn landing outline (a point becomes a square)
     main_trail: LineString | None = None  # drawn main trail, landing end first
     findings: tuple[Finding, ...] = ()
+    fixed: tuple[FixedTrail, ...] = ()  # kept as they are; each after the one it joins
+    main_fixed: FixedTrail | None = None  # where the main trail is flagged or opened
+    opened_positions: frozenset[str] = frozenset()  # named in progress.csv
+    progress: tuple[ProgressRow, ...] = ()
+    earlier: Earlier | None = None  # None: no names to keep

@@ -9,8 +9,10 @@ import numpy as np
 from shapely.geometry import LineString
 
 from layout.geometry import coordinates, cut
+from layout.naming import names_for_lines
 from layout.network import Branch, distance_out_m
 from layout.records import Trail, TrailStep, WinchPosition
+from layout.site import Earlier
 from layout.terrain import Stations
 
 STEP_M = 10.0
@@ -22,31 +24,41 @@ def name_trails(
     mains: tuple[Trail, ...],
     *,
     width_spur_m: float,
+    earlier: Earlier | None = None,
 ) -> tuple[Trail, ...]:
     """Give every branch its name: mains as they are, spurs S1, S2 … from the landing out.
+
+    Names go on after the highest there is; a spur that lies where one of the
+    earlier plan lay keeps that one's name.
 
     Parameters
     ----------
     branches : tuple of Branch
-        The chosen network; the first ones are the main trails.
+        The chosen network; the first ones are the main trails and those that
+        are fixed.
     mains : tuple of Trail
-        Main trails, in the same order.
+        These trails, in the same order.
     width_spur_m : float
         Width of a spur.
+    earlier : Earlier or None, optional
+        The earlier plan, where names are to last.
 
     Returns
     -------
     tuple of Trail
         In the order of ``branches``.
     """
-    spurs = [n for n, b in enumerate(branches) if b.parent >= 0]
+    spurs = [n for n, b in enumerate(branches) if not b.standing]
     everything = list(branches)
     order = sorted(spurs, key=lambda n: (distance_out_m(everything, n), n))
-    number = {n: i + 1 for i, n in enumerate(order)}
-    names = [mains[n].trail_id if b.parent < 0 else f"S{number[n]}" for n, b in enumerate(branches)]
+    given = names_for_lines(
+        [branches[n].shape for n in order], (t.trail_id for t in mains), earlier
+    )
+    name_of = dict(zip(order, given, strict=True))
+    names = [mains[n].trail_id if b.standing else name_of[n] for n, b in enumerate(branches)]
     out = []
     for n, branch in enumerate(branches):
-        if branch.parent < 0:
+        if branch.standing:
             out.append(mains[n])
             continue
         out.append(

@@ -161,7 +161,7 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
         area.settings.stand.position_error_m,
     )
     exact = error <= EXACT_POSITION_M + 1e-9
-    row = np.flatnonzero(trees.marked)
+    row = np.flatnonzero(trees.to_serve)
     species = [trees.species[i] for i in row]
     dbh = trees.dbh_cm[row]
     mass = timber.stem_mass_kg(

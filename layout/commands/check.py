@@ -51,7 +51,7 @@ def _drawn(area: "Area") -> "tuple[Finding, ...]":
     """Check water, the drawn landing and the drawn main trail, as a plan would."""
     from layout import landing, terrain, water
     from layout.checks import check_layout
-    from layout.records import Trail
+    from layout.standing import fixed_trails, main_of
 
     ground = terrain.build(area.dem)
     strips = water.strips(area, ground)
@@ -61,12 +61,5 @@ def _drawn(area: "Area") -> "tuple[Finding, ...]":
     found = [*strips.findings, *landing.check(area, ground, strips, site)]
     if area.main_trail is None:
         return tuple(found)
-    main = Trail(
-        trail_id="M",
-        kind="main",
-        landing_id=site.landing_id,
-        line=area.main_trail,
-        width_m=area.settings.trails.width_main_m,
-        source="drawn",
-    )
-    return (*found, *check_layout(area, ground, strips, site, [main]))
+    trails = (main_of(area, site.landing_id), *fixed_trails(area, site.landing_id))
+    return (*found, *check_layout(area, ground, strips, site, trails))

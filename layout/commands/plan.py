@@ -32,7 +32,7 @@ def run(words: argparse.Namespace) -> int:
     from layout.plan import make_plan
 
     progress = Progress()
-    area = read_area(words.area)
+    area = read_area(words.area, out=words.out)
     progress("the area is read")
     folder = words.out if words.out is not None else area.folder / "out"
     if not folder.resolve().parent.is_dir():

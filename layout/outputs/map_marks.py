@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 PT_AN_INCH = 72.0
 APART_PT = 17.0  # nearer than this on paper, marks of full size run together
 SMALLEST = 0.6
+IDLE = ("served", "leave", "done")  # nothing is missing there
 BAR_PT = 11.0  # drawn length of a water bar across its trail
 
 
@@ -111,7 +112,7 @@ def marked_places(plan: Plan) -> tuple[Floats, Floats]:
     trees = plan.area.trees
     xy = np.column_stack([trees.x, trees.y])
     served = np.array([outcome.status == "served" for outcome in plan.trees], dtype=bool)
-    idle = np.array([outcome.status in ("served", "leave") for outcome in plan.trees], dtype=bool)
+    idle = np.array([outcome.status in IDLE for outcome in plan.trees], dtype=bool)
     return xy[served], xy[~idle]
 
 

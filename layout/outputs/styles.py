@@ -112,7 +112,7 @@ def _trees() -> str:
                 _mark(marker("circle", ink.SERVED, ink.PAPER, 2.2), level=1),
             ),
             Rule(
-                "\"status\" = 'leave'",
+                "\"status\" IN ('leave', 'done')",
                 say("mark_stem"),
                 _mark(marker("circle", ink.PAPER, ink.STEM, 0.9, edge_mm=0.2)),
             ),

@@ -46,6 +46,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     lines = [
         *_trees(plan),
         *_trails(plan),
+        *_changes(plan),
         _ground(plan),
         *_steepest(plan),
         *_findings(plan),
@@ -62,9 +63,10 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
 def _trees(plan: Plan) -> list[str]:
     """Say how many marked trees are reached, how surely, and why the others are not."""
     name = plan.area.settings.area.name
-    marked = [outcome for outcome in plan.trees if outcome.status != "leave"]
-    if not marked:
+    listed = [outcome for outcome in plan.trees if outcome.status != "leave"]
+    if not listed:
         return [say("none_marked", area=name)]
+    marked = [outcome for outcome in listed if outcome.status != "done"]
     missed = [outcome for outcome in marked if outcome.status != "served"]
     sure = Counter(pull.sure for pull in plan.pulls)
     sureness = ", ".join(f"{sure[word]} {say(f'sure_{word}')}" for word in SURENESS)
@@ -82,6 +84,23 @@ def _trees(plan: Plan) -> list[str]:
         best = min(others, key=lambda remedy: (-others[remedy], remedy), default="")
         after = say("next_remedy", remedy=best) if best else ""
         said.append(say("reason", count=count, why=say(f"status_{status}"), next=after))
+    done = len(listed) - len(marked)
+    if done:
+        said.append(say("done_one") if done == 1 else say("done", count=done))
+    return said
+
+
+def _changes(plan: Plan) -> list[str]:
+    """Say what was kept, is new and is gone since the earlier plan."""
+    said = []
+    for layer in ("trails", "winch_positions"):
+        parts = []
+        for kind in ("kept", "moved", "added", "retired"):
+            names = [c.name for c in plan.changes if c.layer == layer and c.change == kind]
+            if names:
+                parts.append(say(f"change_{kind}", names=", ".join(names)))
+        if parts:
+            said.append(say(f"changes_{layer}", what="; ".join(parts)))
     return said
 
 

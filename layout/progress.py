@@ -1,0 +1,177 @@
+"""What the rows of progress.csv speak of: stems, trails, positions and turns."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layout.errors import InputFaults
+from layout.findings import Finding
+from layout.site import Earlier, ProgressRow, Trees
+
+PROGRESS = "progress.csv"
+MOST_NAMED = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Claims:
+    """What is done, and what of the earlier plan is on the ground."""
+
+    done: tuple[str, ...] = ()  # tree ids of the list
+    trails: tuple[str, ...] = ()
+    positions: frozenset[str] = frozenset()
+    findings: tuple[Finding, ...] = ()
+
+
+def claims(
+    rows: Sequence[ProgressRow],
+    tree_ids: Sequence[str],
+    unmarked: Iterable[str],
+    earlier: Earlier | None,
+    fixed: Iterable[str] = (),
+) -> Claims:
+    """Sort the rows by what they name.
+
+    A tree or turn is done unless its state says less. A trail that is flagged,
+    opened or done stays as it is. A position keeps its trail; where it is said
+    to be done, so are the trees the earlier plan pulled to it.
+
+    Parameters
+    ----------
+    rows : sequence of ProgressRow
+    tree_ids : sequence of str
+        The tree list.
+    unmarked : iterable of str
+        Those of them that are not marked to be cut.
+    earlier : Earlier or None
+        The earlier plan.
+    fixed : iterable of str
+        Trails of the user's own file: kept anyway.
+
+    Returns
+    -------
+    Claims
+        A row that names nothing known is told of, each by itself.
+
+    Raises
+    ------
+    InputFaults
+        If an id names two different things.
+    """
+    listed, kept = set(tree_ids), set(fixed)
+    trails = {t.trail_id for t in earlier.trails} if earlier else set[str]()
+    spots = {
+        **{old.name: (old.trail_id, old.tree_ids) for old in (earlier.retired if earlier else ())
+           if old.layer == "winch_positions"},
+        **{p.position_id: (p.trail_id, p.tree_ids) for p in (earlier.positions if earlier else ())},
+    }  # fmt: skip
+    gone = {old.name for old in (earlier.retired if earlier else ()) if old.layer == "trails"}
+    turns = {turn.turn_id: turn for turn in (earlier.turns if earlier else ())}
+    known: dict[str, set[str]] = {
+        "tree": listed,
+        "trail": trails | kept,
+        "position": set(spots),
+        "turn": set(turns),
+    }
+    done: dict[str, None] = {}
+    frozen: dict[str, None] = {}
+    opened: set[str] = set()
+    found: list[Finding] = []
+    faults: list[str] = []
+    for row in rows:
+        kinds = [k for k, names in known.items() if row.name in names and row.kind in ("", k)]
+        if len(kinds) > 1:
+            faults.append(
+                f"{PROGRESS} line {row.line}: {row.name} is the name of a "
+                f"{' and of a '.join(kinds)}; write {' or '.join(f'{k}:{row.name}' for k in kinds)}"
+            )
+        elif not kinds:
+            found.append(_unknown(row, retired=row.name in gone, planned=earlier is not None))
+        elif kinds == ["tree"]:
+            if row.state in ("", "done"):
+                done[row.name] = None
+        elif kinds == ["trail"]:
+            if row.name not in kept:
+                frozen[row.name] = None
+        elif kinds == ["position"]:
+            trail, trees = spots[row.name]
+            opened.add(row.name)
+            if trail and trail not in kept:
+                frozen[trail] = None
+            if row.state == "done":
+                done |= dict.fromkeys(t for t in trees if t in listed)
+        else:
+            turn = turns[row.name]
+            if turn.trail_id and turn.trail_id not in kept:
+                frozen[turn.trail_id] = None
+            opened |= {turn.position_id} - {""}
+            if row.state in ("", "done"):
+                done |= dict.fromkeys(t for t in turn.tree_ids if t in listed)
+    if faults:
+        raise InputFaults(faults)
+    found += _told(tuple(done), set(unmarked))
+    return Claims(tuple(done), tuple(frozen), frozenset(opened), tuple(found))
+
+
+def with_done(trees: Trees, done: Iterable[str]) -> Trees:
+    """Give a tree list that knows which of its stems are cut and out already."""
+    gone = frozenset(done)
+    if not gone:
+        return trees
+    cut = np.array([name in gone for name in trees.tree_id], dtype=bool)
+    return replace(trees, done=gone, marked=trees.marked | cut)
+
+
+def _unknown(row: ProgressRow, *, retired: bool, planned: bool) -> Finding:
+    """Tell of a row that names nothing."""
+    if retired:
+        why = "is a trail no plan holds any more; its line is not known here"
+    elif planned:
+        why = "is in neither the tree list nor the earlier plan"
+    else:
+        why = "is not in the tree list, and the out folder holds no earlier plan"
+    return Finding(
+        "progress_unknown",
+        "caution",
+        f"{PROGRESS} line {row.line}: {row.name} {why}; nothing is kept for it. Correct the id, "
+        "or give the trail's line in [trails] fixed.",
+        "input",
+        row.name,
+    )
+
+
+def _told(done: Sequence[str], unmarked: set[str]) -> list[Finding]:
+    """Name the stems that are out already."""
+    found = []
+    if done:
+        found.append(
+            Finding(
+                "trees_done",
+                "ok",
+                f"{_count(done)} done by {PROGRESS} and not planned again: {_listed(done)}.",
+                "trees",
+                value=float(len(done)),
+            )
+        )
+    odd = [name for name in done if name in unmarked]
+    if odd:
+        found.append(
+            Finding(
+                "done_unmarked",
+                "caution",
+                f"{PROGRESS}: {_count(odd)} done and not marked to be cut in the list; counted as "
+                f"cut: {_listed(odd)}.",
+                "trees",
+                value=float(len(odd)),
+            )
+        )
+    return found
+
+
+def _count(names: Sequence[str]) -> str:
+    return "1 tree is" if len(names) == 1 else f"{len(names)} trees are"
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -1,0 +1,201 @@
+"""What the crew has done, and what the earlier plan called its parts.
+
+``progress.csv`` is the user's own and is only ever read. The earlier plan is
+the ``plan.json`` that a run left in the out folder.
+"""
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import pyproj
+from shapely.geometry import LineString
+
+from layout.errors import InputError, InputFaults
+from layout.records import Retired, Trail, WinchPosition
+from layout.site import Earlier, EarlierTurn, ProgressRow, ProgressState
+
+PROGRESS = "progress.csv"
+PLAN = "plan.json"
+MADE_BY = "skidway"
+STATES: dict[str, ProgressState] = {
+    "": "", "flagged": "flagged", "opened": "opened", "open": "opened", "done": "done",
+}  # fmt: skip
+KINDS = ("tree", "trail", "position", "turn")
+LARGEST_BYTES = 20_000_000
+
+
+def progress_rows(folder: Path) -> tuple[ProgressRow, ...] | None:
+    """Read progress.csv beside area.toml.
+
+    Parameters
+    ----------
+    folder : Path
+        The area's folder.
+
+    Returns
+    -------
+    tuple of ProgressRow or None
+        In the order of the file; None where there is no such file. Several
+        rows may name the same thing.
+
+    Raises
+    ------
+    InputError, InputFaults
+        If the file or a row cannot be read; one line a fault.
+    """
+    path = folder / PROGRESS
+    if not path.is_file():
+        return None
+    if path.stat().st_size > LARGEST_BYTES:
+        raise InputError(f"{PROGRESS} is larger than {LARGEST_BYTES / 1e6:.0f} MB; is it the one?")
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"{PROGRESS}: not UTF-8 text; save it as CSV UTF-8") from None
+    head = text.partition("\n")[0]
+    mark = max(",;\t", key=head.count)  # the first of them where none is there
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+    names = [name.strip().lower() for name in next(reader, [])]
+    if "id" not in names:
+        raise InputError(
+            f"{PROGRESS}: no column id in its first line; start it with id,date,note,state"
+        )
+    rows: list[ProgressRow] = []
+    faults: list[str] = []
+    for cells in reader:
+        if not any(c.strip() for c in cells):
+            continue
+        row = dict(zip(names, (c.strip() for c in cells), strict=False))
+        where = f"{PROGRESS} line {reader.line_num}:"
+        said = row.get("state", "").lower()
+        kind, _, bare = row["id"].partition(":") if "id" in row else ("", "", "")
+        if len(cells) > len(names) and any(c.strip() for c in cells[len(names) :]):
+            faults.append(
+                f"{where} {len(cells)} cells under {len(names)} headings; put a note that holds "
+                f"{mark!r} in quotes"
+            )
+        elif not row.get("id"):
+            faults.append(f"{where} the id is blank; write which tree, trail or position it is")
+        elif said not in STATES:
+            faults.append(
+                f"{where} state {row['state']!r} is not known; write flagged, opened or done, or "
+                "leave it blank"
+            )
+        elif kind.strip().lower() in KINDS and bare.strip():
+            rows.append(
+                ProgressRow(
+                    reader.line_num,
+                    bare.strip(),
+                    STATES[said],
+                    kind.strip().lower(),  # type: ignore[arg-type]  # one of KINDS
+                )
+            )
+        else:
+            rows.append(ProgressRow(reader.line_num, row["id"], STATES[said]))
+    if faults:
+        raise InputFaults(faults)
+    return tuple(rows)
+
+
+def earlier_plan(out: Path, crs: pyproj.CRS, *, needed: bool) -> Earlier | None:
+    """Read what the plan in the out folder calls its trails and positions.
+
+    Parameters
+    ----------
+    out : Path
+        The folder of the plan; where a run was cut short while swapping, the
+        one beside it with ``.previous`` is read.
+    crs : CRS
+        The area's CRS.
+    needed : bool
+        Whether this area has trails or progress to keep. Where it has not, an
+        earlier plan counts only if names were retired in it.
+
+    Returns
+    -------
+    Earlier or None
+        None where there is no earlier plan, or no name to keep.
+
+    Raises
+    ------
+    InputError
+        If an earlier plan is needed, is there and cannot be used.
+    """
+    path = out / PLAN
+    if not path.is_file():
+        path = out.with_name(f"{out.name}.previous") / PLAN
+    if not path.is_file():
+        return None
+    shown = f"{path.parent.name}/{path.name}"
+    remedy = f"its names cannot be kept. Put a whole plan back, or move {path.parent.name} away"
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        if not isinstance(data, dict) or data.get("made_by") != MADE_BY:
+            raise InputError(f"{shown} is no plan of ours; {remedy}")
+        if not needed and not data.get("retired"):
+            return None
+        if pyproj.CRS.from_wkt(data["area"]["crs_wkt"]) != crs:
+            raise InputError(
+                f"{shown} was made in {data['area']['crs']}, this area is in {crs.name}; {remedy}"
+            )
+        return _earlier(data)
+    except InputError:
+        if needed:
+            raise
+        return None
+    except (ValueError, KeyError, TypeError) as fault:
+        if needed:
+            raise InputError(f"{shown} is damaged ({fault!r}); {remedy}") from None
+        return None
+
+
+def _earlier(data: dict[str, Any]) -> Earlier:
+    """Take the parts of a plan that have names."""
+    trails = tuple(
+        Trail(
+            trail_id=row["trail_id"],
+            kind=row["kind"],
+            landing_id=row["landing_id"],
+            line=LineString(row["shape"]["coordinates"]),
+            width_m=float(row["width_m"]),
+            source=row["source"],
+            joins_id=row["joins_id"],
+            joins_at_m=row["joins_at_m"],
+            benched=bool(row["benched"]),
+        )
+        for row in data["trails"]
+    )
+    positions = tuple(
+        WinchPosition(
+            position_id=row["position_id"],
+            trail_id=row["trail_id"],
+            landing_id=row["landing_id"],
+            at_m=float(row["at_m"]),
+            x=float(row["shape"]["coordinates"][0]),
+            y=float(row["shape"]["coordinates"][1]),
+            rear_azimuth_deg=float(row["rear_azimuth_deg"]),
+            swing_deg=float(row["swing_deg"]),
+            cross_pct=float(row["cross_pct"]),
+            along_pct=float(row["along_pct"]),
+            back_m=float(row["back_m"]),
+            tree_ids=tuple(row["tree_ids"]),
+        )
+        for row in data["positions"]
+    )
+    retired = tuple(
+        Retired(row["layer"], row["name"], row["trail_id"], tuple(row["tree_ids"]))
+        for row in data.get("retired", ())
+    )
+    turns = tuple(
+        EarlierTurn(
+            str(row["turn_id"]),
+            row.get("trail_id") or "",
+            row.get("position_id") or "",
+            tuple(row.get("tree_ids") or ()),
+        )
+        for row in data.get("turns", ())
+    )
+    return Earlier(trails, positions, retired, turns)

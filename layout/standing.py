@@ -1,0 +1,136 @@
+"""Trails that are there before anything is chosen, as the choice and the checks know them."""
+
+from dataclasses import replace
+
+import numpy as np
+from shapely.geometry import LineString
+
+from layout import winch
+from layout.errors import InputError
+from layout.fairline import measure
+from layout.geometry import coordinates
+from layout.naming import SAME_LINE_M, apart_m
+from layout.network import Branch
+from layout.records import Trail
+from layout.site import Area
+from layout.sprouts import Grower
+
+
+def main_of(area: Area, landing_id: str) -> Trail:
+    """Give the main trail of an area, as drawn or as it is on the ground.
+
+    Parameters
+    ----------
+    area : Area
+    landing_id : str
+
+    Returns
+    -------
+    Trail
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    if area.main_trail is None:
+        msg = '[main_trail]: no main trail is drawn; give `line = "main_trail.gpkg"`'
+        raise InputError(msg)
+    kept = area.main_fixed
+    return Trail(
+        trail_id="M",
+        kind="main",
+        landing_id=landing_id,
+        line=area.main_trail,
+        width_m=(kept and kept.width_m) or area.settings.trails.width_main_m,
+        source="drawn" if kept is None else "fixed",
+    )
+
+
+def fixed_trails(area: Area, landing_id: str) -> tuple[Trail, ...]:
+    """Give the trails of an area that are flagged or opened, the main trail left out.
+
+    Parameters
+    ----------
+    area : Area
+    landing_id : str
+
+    Returns
+    -------
+    tuple of Trail
+        Each after the one it joins.
+    """
+    trails = area.settings.trails
+    usual = {"main": trails.width_main_m, "spur": trails.width_spur_m}
+    return tuple(
+        Trail(
+            trail_id=fixed.trail_id,
+            kind=fixed.kind,
+            landing_id=landing_id,
+            line=fixed.line,
+            width_m=fixed.width_m or usual[fixed.kind],
+            source="fixed",
+            joins_id=fixed.joins_id,
+            joins_at_m=fixed.joins_at_m,
+        )
+        for fixed in area.fixed
+    )
+
+
+def with_standing(grower: Grower, main: Branch, trails: tuple[Trail, ...]) -> tuple[Branch, ...]:
+    """Give the branches to start from: the main trail and the fixed ones.
+
+    What is on the ground has been paid for, so a fixed branch has no price.
+
+    Parameters
+    ----------
+    grower : Grower
+    main : Branch
+        The main trail.
+    trails : tuple of Trail
+        The main trail, then the fixed ones, each after the one it joins.
+
+    Returns
+    -------
+    tuple of Branch
+        In the order of ``trails``.
+    """
+    area = grower.judge.area
+    number = {trail.trail_id: n for n, trail in enumerate(trails)}
+    stops, opened = _positions(area, trails[0])
+    out = [replace(main, stops=stops, opened=opened)]
+    tractor = area.settings.tractor
+    for trail in trails[1:]:
+        line = coordinates(trail.line)
+        stops, opened = _positions(area, trail)
+        measured = measure(grower.judge, line)
+        out.append(
+            Branch(
+                line=line,
+                parent=number[trail.joins_id] if trail.joins_id else -1,
+                mouth_m=trail.joins_at_m or 0.0,
+                measured=replace(measured, price_m2=np.zeros_like(measured.price_m2)),
+                stops=stops,
+                built=True,
+                fixed=bool(trail.joins_id),
+                opened=opened,
+                swing_deg=winch.swing_limit_deg(tractor.length_m, tractor.width_m, trail.width_m),
+            )
+        )
+    return tuple(out)
+
+
+def _positions(area: Area, trail: Trail) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Give the stations to offer again, and those known on the ground."""
+    if area.earlier is None:
+        return (), ()
+    before = {old.trail_id: old.line for old in area.earlier.trails}
+    if not _same(before.get(trail.trail_id), trail.line):
+        return (), ()
+    here = [p for p in area.earlier.positions if p.trail_id == trail.trail_id]
+    opened = {p.at_m for p in here if p.position_id in area.opened_positions}
+    return tuple(sorted({p.at_m for p in here})), tuple(sorted(opened))
+
+
+def _same(old: LineString | None, new: LineString) -> bool:
+    return old is not None and apart_m(old, new) <= SAME_LINE_M
