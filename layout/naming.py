@@ -14,7 +14,7 @@ from shapely.geometry import LineString
 from layout.records import Change, Retired, Trail, WinchPosition
 from layout.site import Earlier
 
-SAME_TRAIL_M = 2.0  # lines that stray no more from each other are one trail; ours
+SAME_TRAIL_M = 3.0  # lines that stray no more than a trail is wide are one trail; ours
 SAME_LINE_M = 0.05
 SAME_PLACE_M = 2.0  # a position this near, and
 SAME_HEADING_DEG = 10.0  # turned this little, is the one the ribbon hangs at; ours

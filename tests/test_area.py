@@ -252,9 +252,9 @@ def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path
 
 
 def test_keys_that_are_read_and_not_used_are_named(folder: Path) -> None:
-    files.write_toml(folder, trails__fixed='"flagged.gpx"')
+    files.write_toml(folder, work__log='"log.csv"')
     assert by_code(read_area(folder))["key_not_used"].message == (
-        "[trails] fixed is not used by this version; the plan is made without it."
+        "[work] log is not used by this version; the plan is made without it."
     )
 
 
