@@ -220,11 +220,11 @@ def _assemble(
     mass, volume = stem_figures(area)
     loads = _loads(positions, area, mass)
     passing = loads_at(trails, positions, loads)
-    steps = soil.classed(area, steps_of(trails, stations, passing))
+    steps = soil.classed(area, steps_of(trails, stations, passing), _wet(area))
     in_trail = stems_in_trails(area, trails)
     trees = outcomes(grower, grown, pulls, in_trail, mass, volume)
     tell("drainage and checks")
-    bars, bar_findings = _drainage(site, trails, stations)
+    bars, bar_findings = _drainage(area, strips, site, trails, stations)
     since, retired = changes(area.earlier, trails, positions)
     summary = soil.summarise(area, site, trails, places, pulls, steps)
     findings = [
@@ -290,12 +290,23 @@ def stems_in_trails(area: Area, trails: tuple[Trail, ...]) -> NDArray[np.bool_]:
     return out
 
 
+def _wet(area: Area) -> BaseGeometry:
+    """Give the mapped wet ground: a step of trail that touches it counts as wet."""
+    return shapely.union_all([w.geometry for w in area.water if w.water_class == "wetland"])
+
+
 def _drainage(
-    site: Landing, trails: tuple[Trail, ...], stations: dict[str, Stations]
+    area: Area,
+    strips: water.Strips,
+    site: Landing,
+    trails: tuple[Trail, ...],
+    stations: dict[str, Stations],
 ) -> tuple[tuple[WaterBar, ...], list[Finding]]:
     bars: list[WaterBar] = []
     findings: list[Finding] = []
     by_id = {t.trail_id: t for t in trails}
+    closed = shapely.union_all([strip.shape for strip in strips.polygons])
+    units = area.settings.area.units
     for trail in trails:
         mouths = [t.joins_at_m or 0.0 for t in trails if t.joins_id == trail.trail_id]
         host = by_id.get(trail.joins_id)
@@ -306,10 +317,11 @@ def _drainage(
             stations[trail.trail_id],
             mouths,
             landing_end=host is None,
+            strip_edges_m=drainage.strip_edges(trail.line, closed),
             clear_from_m=clear,
         )
         bars += laid
-        findings += drainage.outlet_findings(trail, laid)
+        findings += drainage.outlet_findings(trail, laid, units)
     return tuple(bars), findings
 
 
