@@ -21,6 +21,7 @@ from layout.ground import (
     STEM_SPACE_M,
     stems_known,
 )
+from layout.runs import edges, pitch_faults
 from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Stations, Terrain, station_table
@@ -132,8 +133,21 @@ def measure(judge: Judge, line: Floats) -> Measured:
     old, bench = _on_old_trails(judge.area, shape, st)
     cross = np.where(bench, 0.0, st.cross_pct)
     broken = (
-        ~(favourable <= lim.favourable_pct)
-        | ~(adverse <= lim.adverse_pct)
+        ~np.isfinite(st.grade_pct)
+        | past_pitch(
+            st.at_m,
+            -st.grade_pct,
+            sustained_pct=lim.favourable_pct,
+            short_pct=lim.favourable_short_pct,
+            short_pitch_m=lim.short_pitch_m,
+        )
+        | past_pitch(
+            st.at_m,
+            st.grade_pct,
+            sustained_pct=lim.adverse_pct,
+            short_pct=lim.adverse_short_pct,
+            short_pitch_m=lim.short_pitch_m,
+        )
         | ~(cross <= lim.cross_pct)
         | ~np.asarray(shapely.contains_xy(judge.room, st.x, st.y))
         | (bend_radius_m(line, st.at_m) < judge.radius_m * (1 - RADIUS_NOISE))
@@ -150,6 +164,50 @@ def measure(judge: Judge, line: Floats) -> Measured:
     for station in _stems_out(judge, shape):
         price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
     return Measured(st, price, broken)
+
+
+def past_pitch(
+    at_m: Floats,
+    size_pct: Floats,
+    *,
+    sustained_pct: float,
+    short_pct: float,
+    short_pitch_m: float,
+) -> NDArray[np.bool_]:
+    """Mark the stations at which a line breaks the short-pitch rule, in one loaded direction.
+
+    The rule itself is `layout.runs.pitch_faults`; here it is only told which
+    stations to give up for the rest to keep it: those over the short limit,
+    those a run goes on for past a short pitch, and the runs begun too soon.
+
+    Parameters
+    ----------
+    at_m, size_pct : ndarray of float, shape (n,)
+        Stations, and the size of the grade there in the direction judged.
+    sustained_pct, short_pct, short_pitch_m : float
+        See `layout.runs.pitch_faults`.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        None is marked exactly where the rule is kept.
+    """
+    out = np.zeros(at_m.size, dtype=bool)
+    border = edges(at_m)
+    for fault in pitch_faults(
+        at_m,
+        size_pct,
+        sustained_pct=sustained_pct,
+        short_pct=short_pct,
+        short_pitch_m=short_pitch_m,
+    ):
+        run = np.arange(fault.run.first, fault.run.last + 1)
+        if fault.kind == "steep":
+            run = run[size_pct[run] > short_pct]
+        elif fault.kind == "long":
+            run = run[border[run + 1] - fault.run.from_m > short_pitch_m]
+        out[run] = True
+    return out
 
 
 def bend_radius_m(line: Floats, at_m: Floats) -> Floats:

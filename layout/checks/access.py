@@ -13,12 +13,12 @@ import shapely
 from layout import sources
 from layout.checks.case import Case, Walked
 from layout.checks.lines import radius_at
-from layout.checks.runs import runs
 from layout.checks.words import FROM_RECORD, lengths, on, pair
 from layout.findings import Finding, Level
 from layout.land import closed_by_hazards
 from layout.landing import plane_of
 from layout.records import TurningPlace, WinchPosition
+from layout.runs import runs
 from layout.terrain import station_table
 from layout.units import FOOT_M
 

@@ -6,10 +6,10 @@ from numpy.typing import NDArray
 
 from layout import sources
 from layout.checks.case import Case, Walked
-from layout.checks.runs import Run, over, runs, worst
 from layout.checks.words import on, pair
 from layout.findings import Finding
 from layout.geometry import bearings, coordinates, wrap
+from layout.runs import Run, over, runs, worst
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from layout import sources
 from layout.checks.case import Case, Walked
-from layout.checks.runs import PitchFault, Run, over, pitch_faults, runs, worst
 from layout.checks.words import lengths, on, pair
 from layout.findings import Finding
 from layout.grid import bilinear
+from layout.runs import PitchFault, Run, over, pitch_faults, runs, worst
 from layout.speech import speak_length
 from layout.units import FOOT_M
 

@@ -10,9 +10,9 @@ from shapely.geometry import LineString
 
 from layout import sources
 from layout.checks.case import Case, Walked
-from layout.checks.runs import runs
 from layout.checks.words import lengths, on, pair, place
 from layout.findings import Finding, Level
+from layout.runs import runs
 
 Floats = NDArray[np.float64]
 

@@ -10,10 +10,10 @@ from shapely.ops import substring
 
 from layout import sources
 from layout.checks.case import Case, Stretch, Walked, stretches
-from layout.checks.runs import runs
 from layout.checks.words import lengths, on, pair
 from layout.findings import Finding, Level
 from layout.land import TREE_HEIGHT_M, hazard_rule, hazard_tree_reach_m, hazard_trees
+from layout.runs import runs
 from layout.speech import speak_length
 from layout.units import FOOT_M
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout.checks.runs import edges, over, pitch_faults, runs
+from layout.runs import edges, over, pitch_faults, runs
 
 Faults = set[tuple[str, int, int]]
 
