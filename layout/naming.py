@@ -109,16 +109,38 @@ def names_for_positions(
         One a place.
     """
     fits: list[tuple[float, str, int]] = []
-    for old in earlier.positions if earlier is not None else ():
+    for name, old_x, old_y, old_azimuth in _known_places(earlier, opened):
         for n, (x, y, azimuth) in enumerate(places):
-            gap = float(np.hypot(x - old.x, y - old.y))
-            turned = abs((azimuth - old.rear_azimuth_deg + 180) % 360 - 180)
+            gap = float(np.hypot(x - old_x, y - old_y))
+            turned = abs((azimuth - old_azimuth + 180) % 360 - 180)
             if gap <= SAME_PLACE_M and turned <= SAME_HEADING_DEG:
-                first = 0.0 if old.position_id in opened else 2 * SAME_PLACE_M
-                fits.append((first + gap + 1e-3 * turned, old.position_id, n))
+                first = 0.0 if name in opened else 2 * SAME_PLACE_M
+                fits.append((first + gap + 1e-3 * turned, name, n))
     kept = _paired(fits)
     fresh = new_names("W", used_names(earlier))
     return [kept[n] if n in kept else next(fresh) for n in range(len(places))]
+
+
+def _known_places(
+    earlier: Earlier | None, opened: frozenset[str]
+) -> Iterator[tuple[str, float, float, float]]:
+    """Give name, place and heading of what may be met again.
+
+    A position that no plan needed for a while is met again only where its
+    ribbon hangs: everywhere else its name is gone for good.
+    """
+    if earlier is None:
+        return
+    for p in earlier.positions:
+        yield p.position_id, p.x, p.y, p.rear_azimuth_deg
+    for old in earlier.retired:
+        if (
+            old.name in opened
+            and old.x is not None
+            and old.y is not None
+            and old.rear_azimuth_deg is not None
+        ):
+            yield old.name, old.x, old.y, old.rear_azimuth_deg
 
 
 def _paired(fits: list[tuple[float, str, int]]) -> dict[int, str]:
@@ -177,6 +199,11 @@ def changes(
     for p in earlier.positions:
         if p.position_id not in here:
             out.append(Change("winch_positions", p.position_id, "retired"))
-            retired.append(Retired("winch_positions", p.position_id, p.trail_id, p.tree_ids))
+            retired.append(
+                Retired(
+                    "winch_positions", p.position_id, p.trail_id, p.tree_ids,
+                    round(p.at_m, 2), round(p.x, 3), round(p.y, 3), round(p.rear_azimuth_deg, 1),
+                )
+            )  # fmt: skip
     kept = [old for old in earlier.retired if old.name not in now | here]
     return tuple(out), (*kept, *retired)

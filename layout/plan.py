@@ -41,7 +41,7 @@ from layout.records import (
 from layout.settings import AreaSettings, Limits, limits_in_force
 from layout.site import Area
 from layout.solver import Solver
-from layout.standing import fixed_trails, main_of, with_standing
+from layout.standing import fixed_trails, main_of, progress_findings, with_standing
 from layout.terrain import Stations, Terrain, station_table
 from layout.timber import stem_mass_kg, stem_volume_m3
 from layout.trails import loads_at, name_trails, steps_of
@@ -233,6 +233,7 @@ def _assemble(
         *landing.check(area, shape, strips, site),
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
+        *progress_findings(area, steps, positions),
         soil.share_finding(area, summary),
     ]
     return Plan(

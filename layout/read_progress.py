@@ -186,7 +186,16 @@ def _earlier(data: dict[str, Any]) -> Earlier:
         for row in data["positions"]
     )
     retired = tuple(
-        Retired(row["layer"], row["name"], row["trail_id"], tuple(row["tree_ids"]))
+        Retired(
+            row["layer"],
+            row["name"],
+            row["trail_id"],
+            tuple(row["tree_ids"]),
+            row["at_m"],
+            row["x"],
+            row["y"],
+            row["rear_azimuth_deg"],
+        )
         for row in data.get("retired", ())
     )
     turns = tuple(

@@ -222,11 +222,16 @@ class Change:
 class Retired:
     """A name that stood in an earlier plan and is never used again.
 
-    ``trail_id`` and ``tree_ids`` say, of a position, where it was and what it
-    served, so that a later note that it is done is still understood.
+    The rest says, of a position, where it was and what it served, so that a
+    later note that it is done is still understood, and one that is flagged
+    finds its name again.
     """
 
     layer: NamedLayer
     name: str
     trail_id: str = ""
     tree_ids: tuple[str, ...] = ()
+    at_m: float | None = None
+    x: float | None = None
+    y: float | None = None
+    rear_azimuth_deg: float | None = None

@@ -1,5 +1,6 @@
 """Trails that are there before anything is chosen, as the choice and the checks know them."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -8,10 +9,11 @@ from shapely.geometry import LineString
 from layout import winch
 from layout.errors import InputError
 from layout.fairline import measure
+from layout.findings import Finding
 from layout.geometry import coordinates
 from layout.naming import SAME_LINE_M, apart_m
 from layout.network import Branch
-from layout.records import Trail
+from layout.records import Trail, TrailStep, WinchPosition
 from layout.site import Area
 from layout.sprouts import Grower
 
@@ -120,6 +122,55 @@ def with_standing(grower: Grower, main: Branch, trails: tuple[Trail, ...]) -> tu
     return tuple(out)
 
 
+def progress_findings(
+    area: Area, steps: Sequence[TrailStep], positions: Sequence[WinchPosition]
+) -> list[Finding]:
+    """Tell where a new plan and the work done so far do not agree.
+
+    Parameters
+    ----------
+    area : Area
+    steps, positions : sequence of TrailStep, of WinchPosition
+        Of the new plan.
+
+    Returns
+    -------
+    list of Finding
+        Positions known on the ground that no pull needs any more, and trails
+        said to be done that loads still come over.
+    """
+    here = {p.position_id for p in positions}
+    found = [
+        Finding(
+            "position_idle",
+            "caution",
+            f"Position {name} is flagged, opened or done by progress.csv, and no tree of this "
+            "plan is pulled to it; take its ribbon down, or leave it for later.",
+            "winch_positions",
+            name,
+        )
+        for name in sorted(area.opened_positions - here)
+    ]
+    kept = {"M", *(trail.trail_id for trail in area.fixed)}
+    done = {r.name for r in area.progress if r.state == "done" and r.kind in ("", "trail")} & kept
+    for name in sorted(done):
+        loads = max((step.loads for step in steps if step.trail_id == name), default=0)
+        if loads:
+            found.append(
+                Finding(
+                    "done_trail_used",
+                    "caution",
+                    f"Trail {name} is done by progress.csv, and {loads} "
+                    f"{'load' if loads == 1 else 'loads'} of this plan still come over it; note "
+                    "the trees that are out already, or close it again afterwards.",
+                    "trails",
+                    name,
+                    value=float(loads),
+                )
+            )
+    return found
+
+
 def _positions(area: Area, trail: Trail) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Give the stations to offer again, and those known on the ground."""
     if area.earlier is None:
@@ -129,7 +180,14 @@ def _positions(area: Area, trail: Trail) -> tuple[tuple[float, ...], tuple[float
         return (), ()
     here = [p for p in area.earlier.positions if p.trail_id == trail.trail_id]
     opened = {p.at_m for p in here if p.position_id in area.opened_positions}
-    return tuple(sorted({p.at_m for p in here})), tuple(sorted(opened))
+    opened |= {
+        old.at_m
+        for old in area.earlier.retired
+        if old.trail_id == trail.trail_id
+        and old.name in area.opened_positions
+        and old.at_m is not None
+    }
+    return tuple(sorted({p.at_m for p in here} | opened)), tuple(sorted(opened))
 
 
 def _same(old: LineString | None, new: LineString) -> bool:

@@ -288,6 +288,13 @@ def test_the_nearest_takes_the_name_and_an_opened_one_before_all() -> None:
     assert names_for_positions(places[:1], old, frozenset({"W1"})) == ["W1"]
 
 
+def test_a_flagged_position_finds_its_name_again_and_others_do_not() -> None:
+    gone = Retired("winch_positions", "W3", "S1", (), 10.0, 0.0, 0.0, 90.0)
+    old = Earlier((), (), (gone,))
+    assert names_for_positions([(0.0, 0.0, 90.0)], old) == ["W4"]
+    assert names_for_positions([(0.0, 0.0, 90.0)], old, frozenset({"W3"})) == ["W3"]
+
+
 def test_what_has_changed_is_listed() -> None:
     kept, moved = line((0, 0), (0, 50)), line((9, 0), (9, 50))
     old = Earlier(
@@ -304,7 +311,7 @@ def test_what_has_changed_is_listed() -> None:
     assert retired == (
         Retired("trails", "S0"),
         Retired("trails", "S3"),
-        Retired("winch_positions", "W1", "S1", ("T1",)),
+        Retired("winch_positions", "W1", "S1", ("T1",), 10.0, 0.0, 0.0, 90.0),
     )
     assert changes(None, now, ()) == ((), ())
 
@@ -546,6 +553,24 @@ def test_widths_kinds_and_faults_of_the_file(planned: tuple[Path, Plan], lot: Pa
         given(("A", line((mouth.x, mouth.y), (mouth.x + 2, mouth.y)), "", ""))
     with pytest.raises(InputError, match=r"A\) joins nothing: its nearest end, at \d+, \d+"):
         given(("A", away, "", ""))
+
+
+def test_work_and_plan_that_do_not_agree_are_told(planned: tuple[Path, Plan], lot: Path) -> None:
+    before = planned[1]
+    idle = next(p for p in before.positions if len(p.tree_ids) == 1 and p.trail_id != "M")
+    used = next(t for t in before.trails if t.joins_id == "M" and t.trail_id != idle.trail_id)
+    note(lot, f"{idle.position_id},,,flagged", f"{idle.tree_ids[0]},,,", f"{used.trail_id},,,done")
+    plan = make_plan(read_area(lot))
+    told = {
+        f.code: f.subject_id
+        for f in plan.findings
+        if f.code in ("position_idle", "done_trail_used")
+    }
+    assert told == {"position_idle": idle.position_id, "done_trail_used": used.trail_id}
+    write_plan(plan, lot / "out")
+    note(lot, f"{idle.position_id},,,flagged")  # the tree was not out after all
+    again = make_plan(read_area(lot))
+    assert idle.position_id in {p.position_id for p in again.positions}
 
 
 def test_the_earlier_plan_is_found_after_a_half_done_swap(lot: Path) -> None:
