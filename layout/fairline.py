@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
+from layout import benching
 from layout.geometry import along, at_stations, wrap
 from layout.ground import (
     CAUTION_PRICE,
@@ -63,6 +64,8 @@ class Judge:
     radius_m: float
     stems: shapely.STRtree | None
     stem_xy: Floats
+    bench: benching.Rule | None = None  # where a bench may be dug
+    edge: BaseGeometry | None = None  # border of open ground, where benches are
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,12 +73,14 @@ class Measured:
     """One line, measured.
 
     ``price_m2[i]`` is what the line costs from its start to station i, and
-    ``broken[i]`` whether a limit is broken at station i.
+    ``broken[i]`` whether a limit is broken at station i; ``dug[i]`` whether a
+    bench must be dug there.
     """
 
     stations: Stations
     price_m2: Floats
     broken: NDArray[np.bool_]
+    dug: NDArray[np.bool_]
 
     def price_at(self, at_m: float) -> float:
         """Give the cost from the start to a station, weighted square metres."""
@@ -109,7 +114,12 @@ def judge_for(
         xy = np.column_stack([area.trees.x[standing], area.trees.y[standing]])
         tree = shapely.STRtree(np.asarray(shapely.points(xy)))
     radius = area.settings.trails.turn_radius_m
-    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy)
+    bench = benching.rule_of(area.settings, limits)
+    edge = None
+    if bench is not None:
+        edge = opened.boundary
+        shapely.prepare(edge)
+    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge)
 
 
 def measure(judge: Judge, line: Floats) -> Measured:
@@ -132,6 +142,9 @@ def measure(judge: Judge, line: Floats) -> Measured:
     favourable, adverse = np.maximum(-st.grade_pct, 0.0), np.maximum(st.grade_pct, 0.0)
     old, bench = _on_old_trails(judge.area, shape, st)
     cross = np.where(bench, 0.0, st.cross_pct)
+    dig = _dig(judge, st, cross)
+    if dig is not None:
+        cross = np.where(dig.dug, 0.0, cross)  # on a bench the outfit stands level
     broken = (
         ~np.isfinite(st.grade_pct)
         | past_pitch(
@@ -159,11 +172,19 @@ def measure(judge: Judge, line: Floats) -> Measured:
     )
     per_m = judge.width_m * judge.weight * (1.0 + CAUTION_PRICE * np.nan_to_num(past))
     per_m = np.where(old, per_m * judge.area.settings.objective.existing, per_m)
+    half_m = np.full(len(st), judge.width_m / 2)
+    dug = np.zeros(len(st), dtype=bool)
+    if dig is not None:
+        broken |= dig.dug & ~dig.fits
+        dear = 1.0 + CAUTION_PRICE * np.nan_to_num(past)
+        benched_m2 = dig.width_m * judge.area.settings.objective.benched
+        per_m = np.where(dig.dug, benched_m2 * dear, per_m)
+        half_m, dug = dig.half_m, dig.dug
     step = np.diff(st.at_m)
     price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
-    for station in _stems_out(judge, shape):
+    for station in _stems_out(judge, shape, st.at_m, half_m):
         price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
-    return Measured(st, price, broken)
+    return Measured(st, price, broken, dug)
 
 
 def past_pitch(
@@ -230,13 +251,46 @@ def _past(value: Floats, caution: float, stop: float) -> Floats:
     return np.maximum(value - caution, 0.0) / max(stop - caution, 1e-6)
 
 
-def _stems_out(judge: Judge, line: LineString) -> Floats:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Dig:
+    """Where a line needs a bench, and what it takes there; each of shape (n,)."""
+
+    dug: NDArray[np.bool_]
+    fits: NDArray[np.bool_]
+    width_m: Floats
+    half_m: Floats  # from the centre line to the farther edge of what is covered
+
+
+def _dig(judge: Judge, st: Stations, cross: Floats) -> _Dig | None:
+    """Say what a line digs; None where benching is not allowed or not needed."""
+    if judge.bench is None or judge.edge is None:
+        return None
+    dug = judge.bench.digs(cross)
+    if not dug.any():
+        return None
+    made = benching.section(np.where(dug, cross, 0.0), judge.width_m)
+    half = benching.reach_m(made, judge.width_m)
+    fits = made.cut_height_m <= benching.CUT_MOST_M
+    rows = np.flatnonzero(dug)
+    # off open ground altogether the line breaks by its room; here the bank must fit beside it
+    gap = shapely.distance(judge.edge, shapely.points(st.x[rows], st.y[rows]))
+    fits[rows] &= gap >= half[rows]
+    return _Dig(dug, fits, np.where(np.isfinite(made.width_m), made.width_m, 0.0), half)
+
+
+def _stems_out(judge: Judge, line: LineString, at_m: Floats, half_m: Floats) -> Floats:
     """Give the stations of the leave stems a line takes out, metres."""
     if judge.stems is None:
         return np.zeros(0)
-    near = judge.stems.query(line, predicate="dwithin", distance=judge.width_m / 2 + STEM_SPACE_M)
+    most = float(half_m[np.isfinite(half_m)].max()) + STEM_SPACE_M
+    near = judge.stems.query(line, predicate="dwithin", distance=most)
     points = shapely.points(judge.stem_xy[near])
-    return np.asarray(shapely.line_locate_point(line, points), dtype=float)
+    at = np.asarray(shapely.line_locate_point(line, points), dtype=float)
+    if most <= judge.width_m / 2 + STEM_SPACE_M:
+        return at
+    station = np.clip(np.rint(np.interp(at, at_m, np.arange(len(at_m)))), 0, len(at_m) - 1)
+    beside = half_m[station.astype(int)] + STEM_SPACE_M
+    return np.asarray(at[np.asarray(shapely.distance(line, points)) <= beside], dtype=float)
 
 
 def _on_old_trails(

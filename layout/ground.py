@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from layout import benching
 from layout.geometry import HEADING_RAD, wrap
 from layout.grid import Dem
 from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
@@ -186,6 +187,8 @@ def build(
     old, benched = _old_trails(area, gx, gy, inside)
 
     px, py = gx[inside], gy[inside]
+    rule = benching.rule_of(area.settings, limits)
+    free_m = None if rule is None else _free_m(opened, px, py)
     for heading in range(8):
         angle = float(HEADING_RAD[heading])
         grade = grade_at(terrain, px, py, angle)  # loaded direction of a trail led outward
@@ -193,10 +196,23 @@ def build(
         on_old = old[heading][inside]
         flat_bench = benched[heading][inside]
         cross = np.where(flat_bench, np.minimum(cross, 0.0), cross)
+        level, dug = cross, None
+        if rule is not None and free_m is not None:
+            # on a bench the outfit stands level; what is left to judge is the grade
+            dug = rule.digs(cross, GRADE_RESERVE_PCT)
+            level = np.where(dug, 0.0, cross)
+            made = benching.section(np.where(dug, cross, 0.0), width_m)
+            fits = (made.cut_height_m <= benching.CUT_MOST_M) & (
+                free_m >= benching.reach_m(made, width_m) + EDGE_RESERVE_M
+            )
+            dig_m2 = np.where(fits, made.width_m, 0.0) * area.settings.objective.benched
         for way, signed in ((heading, grade), (heading + 8, -grade)):
-            flag, dear = _judge(signed, cross, limits)
+            flag, dear = _judge(signed, level, limits)
             per_m = width_m * weight * dear
             per_m = np.where(on_old, per_m * area.settings.objective.existing, per_m)
+            if dug is not None:
+                flag = np.where(dug & ~fits, CLOSED, flag).astype(np.uint8)
+                per_m = np.where(dug, dig_m2 * dear, per_m)
             closed[way][inside] = flag
             cost[way][inside] = per_m + stems[inside]
     return Ground(west, north, cell, closed, cost, width_m)
@@ -221,6 +237,13 @@ def _judge(grade: Floats, cross: Floats, limits: Limits) -> tuple[NDArray[np.uin
         + _past(cross, limits.cross_caution_pct, limits.cross_pct)
     )
     return flag, 1.0 + CAUTION_PRICE * np.nan_to_num(past)
+
+
+def _free_m(opened: BaseGeometry, x: Floats, y: Floats) -> Floats:
+    """Give how far points on open ground lie from what is closed, metres."""
+    edge = opened.boundary
+    shapely.prepare(edge)
+    return np.asarray(shapely.distance(edge, shapely.points(x, y)), dtype=float)
 
 
 def _past(value: Floats, caution: float, stop: float) -> Floats:

@@ -1,7 +1,7 @@
 """The one place that runs the chain from an area to a plan."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -11,7 +11,18 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 import layout
-from layout import drainage, fairline, ground, landing, soil, sprouts, terrain, water, winch
+from layout import (
+    benching,
+    drainage,
+    fairline,
+    ground,
+    landing,
+    soil,
+    sprouts,
+    terrain,
+    water,
+    winch,
+)
 from layout.checks import check_layout
 from layout.choice_model import Choice
 from layout.errors import InputError
@@ -55,7 +66,14 @@ TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
 PLAN_REPAIRS = 3
 STEM_EDGE_M = ground.STEM_SPACE_M
 MENDABLE = frozenset(
-    {"grade_favourable", "grade_adverse", "cross_slope", "turn_radius", "strip_entered"}
+    {
+        "grade_favourable",
+        "grade_adverse",
+        "cross_slope",
+        "bench_cut_high",
+        "turn_radius",
+        "strip_entered",
+    }
 )
 
 
@@ -81,6 +99,7 @@ class Plan:
     stations: dict[str, Stations]
     changes: tuple[Change, ...] = ()  # since the earlier plan, where names are kept
     retired: tuple[Retired, ...] = ()
+    benches: dict[str, benching.Bench] = field(default_factory=dict)  # new ones, by trail
 
 
 def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
@@ -124,7 +143,25 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     grower, branch = _prepare(area, shape, strips, opened, limits, main)
     known = sprouts.Known(grower)
     start = list(with_standing(grower, branch, standing))
+    swing_deg = winch.swing_limit_deg(
+        settings.tractor.length_m, settings.tractor.width_m, main.width_m
+    )
     with Solver() as solver:
+        if benching.rule_of(settings, limits) is not None:
+            # what needs no digging first: a bench then has to better a plan without one
+            level, trunk = _prepare(_undug(area), shape, strips, opened, limits, main)
+            start = list(
+                grow(
+                    level,
+                    list(with_standing(level, trunk, standing)),
+                    opened,
+                    (site.x, site.y),
+                    main_swing_deg=swing_deg,
+                    pad_radius_m=pad_radius_m(settings.tractor.length_m),
+                    solver=solver,
+                    progress=tell,
+                ).branches
+            )
         closed = grower.ground.closed.copy()
         for _ in range(PLAN_REPAIRS):
             grown = grow(
@@ -132,9 +169,7 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                 start,
                 opened,
                 (site.x, site.y),
-                main_swing_deg=winch.swing_limit_deg(
-                    settings.tractor.length_m, settings.tractor.width_m, main.width_m
-                ),
+                main_swing_deg=swing_deg,
                 pad_radius_m=pad_radius_m(settings.tractor.length_m),
                 solver=solver,
                 closed=closed,
@@ -146,6 +181,13 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             if len(start) == len(grown.branches):
                 break
     return plan
+
+
+def _undug(area: Area) -> Area:
+    """Give the same job with no bench allowed."""
+    settings = area.settings
+    trails = settings.trails.model_copy(update={"bench_up_to_pct": 0.0})
+    return replace(area, settings=settings.model_copy(update={"trails": trails}))
 
 
 def _prepare(
@@ -217,16 +259,22 @@ def _assemble(
         for number, p in enumerate(grown.places, start=1)
     )
     stations = {t.trail_id: station_table(shape, t.line, t.width_m) for t in trails}
+    limits = limits_in_force(settings)
+    benches = {
+        t.trail_id: bench
+        for t in trails
+        if (bench := benching.of_trail(area, limits, t, stations[t.trail_id])) is not None
+    }
     mass, volume = stem_figures(area)
     loads = _loads(positions, area, mass)
     passing = loads_at(trails, positions, loads)
-    steps = soil.classed(area, steps_of(trails, stations, passing), _wet(area))
-    in_trail = stems_in_trails(area, trails)
+    steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
+    in_trail = stems_in_trails(area, trails, benches)
     trees = outcomes(grower, grown, pulls, in_trail, mass, volume)
     tell("drainage and checks")
     bars, bar_findings = _drainage(area, strips, site, trails, stations)
     since, retired = changes(area.earlier, trails, positions)
-    summary = soil.summarise(area, site, trails, places, pulls, steps)
+    summary = soil.summarise(area, site, trails, places, pulls, steps, benches)
     findings = [
         *area.findings,
         *strips.findings,
@@ -255,6 +303,7 @@ def _assemble(
         stations=stations,
         changes=since,
         retired=retired,
+        benches=benches,
     )
 
 
@@ -280,14 +329,18 @@ def _loads(positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats) ->
     return out
 
 
-def stems_in_trails(area: Area, trails: tuple[Trail, ...]) -> NDArray[np.bool_]:
-    """Tell which listed stems stand inside a trail, where single stems are known."""
+def stems_in_trails(
+    area: Area, trails: tuple[Trail, ...], benches: Mapping[str, benching.Bench]
+) -> NDArray[np.bool_]:
+    """Tell which listed stems stand inside a trail or bench, where single stems are known."""
     out = np.zeros(len(area.trees), dtype=bool)
     if not ground.stems_known(area):
         return out
     stems = shapely.points(area.trees.x, area.trees.y)
     for trail in trails:
         out |= np.asarray(shapely.dwithin(trail.line, stems, trail.width_m / 2 + STEM_EDGE_M))
+    for bench in benches.values():
+        out |= np.asarray(shapely.dwithin(bench.shape, stems, STEM_EDGE_M))
     return out
 
 

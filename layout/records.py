@@ -72,6 +72,9 @@ class TrailStep:
     loads: int = 0
     soil_class: int = 0
     line: LineString | None = None
+    cut_m3: float = 0.0  # of a new bench
+    fill_m3: float = 0.0
+    bench_width_m: float = 0.0  # widest bench with its bank and fill; 0: none is dug
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +187,7 @@ class SoilSummary:
     share_pct: float  # trails and turning places, without the landing
     share_with_landing_pct: float
     class_m2: dict[int, float] = field(default_factory=dict)
+    bench_m2: float = 0.0  # bank and fill of new benches beyond the trails' width; in the share
 
 
 @dataclass(frozen=True, slots=True)

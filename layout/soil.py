@@ -3,11 +3,10 @@
 Trails, turning places and the landing are laid over each other as areas, so
 that ground used twice counts once. Winching corridors are reported beside the
 share of the stand, never inside it: a log dragged over once is another thing
-than a wheel track. Nothing here knows of cut and fill; trails are taken as
-driven on the ground as it lies.
+than a wheel track. What is cut and filled for new benches counts with the trails.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,6 +15,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring, unary_union
 
+from layout.benching import Bench
 from layout.findings import Finding, Level
 from layout.records import Landing, Pull, SoilSummary, Trail, TrailStep, TurningPlace
 from layout.settings import AreaSettings
@@ -29,6 +29,7 @@ CORRIDOR_M = 6 * FOOT_M  # ours: limbed stems and logs
 CROWN_CORRIDOR_M = 10 * FOOT_M  # ours: whole trees, crown and all
 CORRIDOR_CLASS = 1  # ours: dragged over a few times, never driven
 LANDING_CLASS = 3  # ours: driven and dragged over all day
+BENCH_CLASS = 3  # ours: topsoil gone from the bank, buried under the fill
 TURNING_CLASS = 2  # ours: at least; more where its trail has more
 
 
@@ -152,6 +153,7 @@ def summarise(
     turning_places: Sequence[TurningPlace],
     pulls: Sequence[Pull],
     steps: Sequence[TrailStep],
+    benches: Mapping[str, Bench] | None = None,
 ) -> SoilSummary:
     """Add up the disturbed ground.
 
@@ -170,24 +172,28 @@ def summarise(
         Their corridors, laid over each other, outside all of the above.
     steps : sequence of TrailStep
         Trail steps with their soil class, see `classed`; empty gives no classes.
+    benches : mapping of str to Bench, optional
+        New benches, by trail; bank and fill outside all trails and the landing count.
 
     Returns
     -------
     SoilSummary
-        Areas on the map. ``share_pct`` holds trails and turning places without the
-        landing; ``class_m2`` the ground by class, landing and corridors included.
+        Areas on the map. ``share_pct`` holds trails, benches and turning places without
+        the landing; ``class_m2`` the ground by class, landing and corridors included.
     """
     yard: BaseGeometry = Polygon() if landing is None else landing.shape
     main = _laid(trail for trail in trails if trail.kind == "main").difference(yard)
     spur = _laid(trail for trail in trails if trail.kind == "spur").difference(yard)
     spur = spur.difference(main)
-    driven = unary_union([yard, main, spur])
+    dug = unary_union([bench.shape for bench in (benches or {}).values()])
+    banks = dug.difference(unary_union([yard, main, spur]))
+    driven = unary_union([yard, main, spur, banks])
     turning = unary_union([place.shape for place in turning_places]).difference(driven)
     driven = unary_union([driven, turning])
     width_m = corridor_width_m(area.settings)
     corridor = unary_union([strip(pull.line, width_m) for pull in pulls]).difference(driven)
     stand_m2 = float(area.stand.area)
-    bare_m2 = float(main.area + spur.area + turning.area)
+    bare_m2 = float(main.area + spur.area + banks.area + turning.area)
     return SoilSummary(
         stand_m2=stand_m2,
         main_m2=float(main.area),
@@ -197,7 +203,8 @@ def summarise(
         corridor_m2=float(corridor.area),
         share_pct=100 * bare_m2 / stand_m2,
         share_with_landing_pct=100 * (bare_m2 + float(yard.area)) / stand_m2,
-        class_m2=_by_class(yard, trails, turning_places, steps, corridor) if steps else {},
+        class_m2=_by_class(yard, trails, turning_places, steps, corridor, dug) if steps else {},
+        bench_m2=float(banks.area),
     )
 
 
@@ -211,6 +218,7 @@ def _by_class(
     turning_places: Sequence[TurningPlace],
     steps: Sequence[TrailStep],
     corridor: BaseGeometry,
+    dug: BaseGeometry,
 ) -> dict[int, float]:
     """Add up ground by class; where two meet, the worse one counts."""
     trail_of = {trail.trail_id: trail for trail in trails}
@@ -229,6 +237,7 @@ def _by_class(
         worst = max([TURNING_CLASS, *beside])
         pieces[worst].append(place.shape.difference(yard))
     pieces[LANDING_CLASS].append(yard)
+    pieces[BENCH_CLASS].append(dug.difference(yard))
     pieces[CORRIDOR_CLASS].append(corridor)
     counted: BaseGeometry = Polygon()
     class_m2 = {}
@@ -256,6 +265,11 @@ def share_finding(area: Area, summary: SoilSummary) -> Finding:
         pass the aim, or pass the limit together with the landing.
     """
     soil = area.settings.soil
+    beside = (
+        "Bench cut and fill are in it, winching corridors are not."
+        if summary.bench_m2
+        else "Winching corridors are not in it."
+    )
     share, whole = summary.share_pct, summary.share_with_landing_pct
     aim, most = f"the {soil.aim_pct:g} % aimed at", f"the limit of {soil.limit_pct:g} % you set"
     level: Level = "ok"
@@ -273,7 +287,7 @@ def share_finding(area: Area, summary: SoilSummary) -> Finding:
         level=level,
         message=(
             f"Trails and turning places take {share:.1f} % of the stand, with the landing "
-            f"{whole:.1f} %: {verdict}. Winching corridors and bench cuts are not in it."
+            f"{whole:.1f} %: {verdict}. {beside}"
         ),
         value=value,
         limit=limit,

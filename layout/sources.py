@@ -232,3 +232,10 @@ HEIGHT_CURVES = Source(
     place="H = 4.5 + exp(B1 + B2 / (D + 1)); coefficients from memory or ours",
     confirmed=False,
 )
+BENCH_SHAPE = Source(
+    author="ours, after common practice of trail building",
+    title="shape of a bench dug into a slope",
+    dated="undated",
+    place="bank 1:1, fill 1.5:1, cut whole from 30 %, bank 1.5 m (5 ft) high at most",
+    confirmed=False,
+)

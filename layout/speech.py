@@ -1,6 +1,8 @@
-"""Lengths and areas said as people say them."""
+"""Lengths, areas and volumes said as people say them."""
 
 from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, Units
+
+CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
 
 FEET_PER_STATION = 5
 
@@ -26,3 +28,17 @@ def speak_area(square_m: float, units: Units) -> str:
         return f"{acres:.2f} acre" if acres >= 0.05 else f"{square_m / FOOT_M**2:.0f} sq ft"
     hectares = square_m / HECTARE_M2
     return f"{hectares:.2f} ha" if hectares >= 0.5 else f"{square_m:.0f} m²"
+
+
+def speak_volume(cubic_m: float, units: Units) -> str:
+    """Say a volume of earth in cubic yards, or in cubic metres, two figures at most.
+
+    Examples
+    --------
+    >>> speak_volume(123.4, "metric"), speak_volume(0.2, "us")
+    ('120 m³', 'under 1 cu yd')
+    """
+    size, unit = (cubic_m / CUBIC_YARD_M3, "cu yd") if units == "us" else (cubic_m, "m³")
+    if 0 < size < 0.5:
+        return f"under 1 {unit}"
+    return f"{float(f'{size:.2g}'):,.0f} {unit}"

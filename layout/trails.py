@@ -2,12 +2,14 @@
 
 import itertools
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
 import networkx as nx
 import numpy as np
 from shapely.geometry import LineString
 
+from layout.benching import Bench
 from layout.geometry import coordinates, cut
 from layout.naming import names_for_lines
 from layout.network import Branch, distance_out_m
@@ -131,11 +133,13 @@ def steps_of(
     trails: tuple[Trail, ...],
     stations: dict[str, Stations],
     loads: dict[str, list[tuple[float, int]]],
+    benches: Mapping[str, Bench],
 ) -> tuple[TrailStep, ...]:
     """Cut every trail into steps of 10 m at most, with the worst of what each meets.
 
     The grade of a step is the steepest of its stations, with its sign; the
-    cross slope the steepest; the loads the most that pass.
+    cross slope the steepest; the loads the most that pass; the bench the widest,
+    with what is cut and filled for it.
     """
     out = []
     for trail in trails:
@@ -146,6 +150,8 @@ def steps_of(
         for lo, hi in itertools.pairwise(edges):
             inside = (st.at_m >= lo - 1e-9) & (st.at_m <= hi + 1e-9)
             grade = st.grade_pct[inside]
+            bench = benches.get(trail.trail_id)
+            cut_m3, fill_m3 = (0.0, 0.0) if bench is None else bench.volume_m3(lo, hi)
             steepest = float(grade[int(np.nanargmax(np.abs(grade)))]) if grade.size else 0.0
             out.append(
                 TrailStep(
@@ -156,6 +162,9 @@ def steps_of(
                     cross_pct=float(np.nanmax(st.cross_pct[inside])) if inside.any() else 0.0,
                     loads=max((n for s, n in loads[trail.trail_id] if s > lo + 1e-6), default=0),
                     line=LineString(cut(coordinates(trail.line), float(lo), float(hi))),
+                    cut_m3=cut_m3,
+                    fill_m3=fill_m3,
+                    bench_width_m=0.0 if bench is None else bench.width_m(lo, hi),
                 )
             )
     return tuple(out)

@@ -227,10 +227,13 @@ def _reverse_curve(
 
 
 def _legal_both_ways(judge: Judge, curve: Floats) -> float | None:
-    """Give the steepest grade along a curve driven both ways; None where it is not legal."""
+    """Give the steepest grade along a curve driven both ways; None where it is not legal.
+
+    Nothing is turned round on a bench that is still to be dug.
+    """
     found = measure(judge, curve)
     grade = float(np.nanmax(np.abs(found.stations.grade_pct)))
-    if found.broken.any() or not grade <= judge.limits.adverse_pct:
+    if found.broken.any() or found.dug.any() or not grade <= judge.limits.adverse_pct:
         return None
     return grade
 

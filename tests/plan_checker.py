@@ -26,6 +26,8 @@ LENGTH_SLACK_M = 0.6
 ANGLE_SLACK_DEG = 0.1
 RADIUS_SHARE = 0.97
 AREA_SLACK_M2 = 0.3
+BANK_MOST_M = 1.5
+HEIGHT_SLACK_M = 0.02
 POOR = ("wet", "frozen")
 
 
@@ -213,20 +215,24 @@ def trail_faults(view: View, trail: Any, landing: Any) -> list[Fault]:
         for kind, value, limit in pitches(at, sign * rise, *limits, pitch):
             found.append(Fault(f"{kind}_{way}", name, value, limit))
     at, cross = crosses(view, line, trail.width_m)
-    steep = cross > max(view.cross, view.settings.trails.bench_up_to_pct) + CROSS_SLACK_PCT
+    most = max(view.cross, view.settings.trails.bench_up_to_pct)
+    steep = cross > most + CROSS_SLACK_PCT
     if not trail.benched and steep.any():
         old = [e.line.buffer(2.5) for e in view.area.existing if e.benched]
         bench = shapely.unary_union(old) if old else Polygon()
         spots = [line.interpolate(float(s)) for s in at[steep]]
         bad = [c for c, p in zip(cross[steep], spots, strict=True) if not bench.covers(p)]
         if bad:
-            found.append(Fault("cross_slope", name, max(bad), view.cross))
+            found.append(Fault("cross_slope", name, max(bad), most))
     if trail.source == "routed":
         least = view.settings.trails.turn_radius_m
         _, radius = bends(line)
         if radius.size and radius.min() < RADIUS_SHARE * least:
             found.append(Fault("bend", name, float(radius.min()), least))
-    ribbon = line.buffer(trail.width_m / 2, cap_style="flat")
+    pieces, high = benches(view, trail, at, cross)
+    if high > BANK_MOST_M + HEIGHT_SLACK_M:
+        found.append(Fault("bench_cut", name, high, BANK_MOST_M))
+    ribbon = shapely.unary_union([line.buffer(trail.width_m / 2, cap_style="flat"), *pieces])
     for kind, shape in closed_ground(view):
         over = ribbon.intersection(shape).area
         if over > AREA_SLACK_M2 and not (kind == "strip" and view.settings.trails.crossings):
@@ -243,6 +249,68 @@ def trail_faults(view: View, trail: Any, landing: Any) -> list[Fault]:
         if gap > 1.0:
             found.append(Fault("off_landing", name, gap, 1.0))
     return found
+
+
+def profile(slope: float, width: float) -> tuple[float, float, float]:
+    """Give how far bank and toe reach beyond a bench, and the bank's height, metres.
+
+    Found by trial: the bench is slid along the slope until cut and fill hold the
+    same; from 30 % it is cut whole. Bank 1:1, fill 1.5:1.
+    """
+
+    def side(part: float, out: float) -> tuple[float, float, float]:
+        low = slope * part  # ground against bench at the bench's own edge
+        if slope * out >= 1:
+            return math.inf, math.inf, math.inf
+        reach = 0.0
+        for step in (1.0, 0.1, 0.01, 0.001):  # walk out until the two surfaces meet
+            while (reach + step) / out < low + slope * (reach + step):
+                reach += step
+        return 0.5 * low * (part + reach), reach, reach / out
+
+    if slope >= 0.3 or slope * 1.5 >= 1:
+        _, up, high = side(width, 1.0)
+        return up, 0.0, high
+    lo, hi = 0.0, width
+    for _ in range(40):
+        part = 0.5 * (lo + hi)
+        lo, hi = (lo, part) if side(part, 1.0)[0] > side(width - part, 1.5)[0] else (part, hi)
+    _, up, high = side(lo, 1.0)
+    return up, side(width - lo, 1.5)[1], high
+
+
+def benches(view: View, trail: Any, at: Floats, cross: Floats) -> tuple[list[BaseGeometry], float]:
+    """Give the ground that new benches take, a piece a station, and the highest bank."""
+    most = view.settings.trails.bench_up_to_pct
+    old = [e.line.buffer(2.5) for e in view.area.existing if e.benched]
+    bench = shapely.unary_union(old) if old else Polygon()
+    pieces: list[BaseGeometry] = []
+    high = 0.0
+    for s, c in zip(at, cross, strict=True):
+        # the slack goes to the plan: at the edge of a limit the gentler reading counts
+        if trail.benched or not view.cross + CROSS_SLACK_PCT < c <= most + CROSS_SLACK_PCT:
+            continue
+        a = trail.line.interpolate(max(s - 0.5, 0.0))
+        b = trail.line.interpolate(min(s + 0.5, trail.line.length))
+        long = a.distance(b)
+        if long == 0.0 or bench.covers(Point(a)):
+            continue
+        up, down, bank = profile((c - CROSS_SLACK_PCT) / 100, trail.width_m)
+        high = max(high, bank)
+        nx, ny = -(b.y - a.y) / long, (b.x - a.x) / long
+        half = max(trail.width_m, 2 * view.dem.cell_m) / 2
+        mx, my = (a.x + b.x) / 2, (a.y + b.y) / 2
+        z = view.height(
+            np.array([mx + nx * half, mx - nx * half]),
+            np.array([my + ny * half, my - ny * half]),
+            smooth=True,
+        )
+        for sign, left in ((1, True), (-1, False)):
+            reach = trail.width_m / 2 + (up if (z[0] >= z[1]) == left else down)
+            if math.isfinite(reach):
+                short = LineString([a, b])
+                pieces.append(short.buffer(sign * reach, cap_style="flat", single_sided=True))
+    return pieces, high
 
 
 def closed_ground(view: View) -> Iterator[tuple[str, BaseGeometry]]:

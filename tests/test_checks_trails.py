@@ -257,7 +257,7 @@ def test_a_recorded_bench_is_a_caution() -> None:
 def test_benching_allowed_is_a_caution_up_to_its_limit() -> None:
     settings = settings_of(trails={"bench_up_to": "30 %"})
     for cross, code, level in (
-        (0.25, "cross_slope_bench", "caution"),
+        (0.25, "bench_needed", "caution"),
         (0.31, "cross_slope", "stop"),
     ):
         side = terrain_of(lambda x, y, c=cross: 100 + c * x + 0.03 * y)

@@ -26,6 +26,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {
         "land",
         "banks",
+        "benching",
         "naming",
         "progress",
         "read_progress",

@@ -33,7 +33,8 @@ FIXED = {
     ),
     "trail_steps": (
         "LineString",
-        "trail_id from_m to_m grade_pct loaded_dir cross_pct loads soil_class",
+        "trail_id from_m to_m grade_pct loaded_dir cross_pct loads soil_class cut_m3 fill_m3 "
+        "bench_width_m",
     ),
     "winch_positions": (
         "Point",

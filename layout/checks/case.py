@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
+from layout import benching
 from layout.land import property_edge, setback_m, usable_land
 from layout.records import (
     Landing,
@@ -45,12 +46,16 @@ class Walked:
     stations : Stations
         Read at 1 m.
     footprint : Polygon
-        The line widened to the trail's width, ends cut square.
+        The line widened to the trail's width, ends cut square, with what is cut
+        and filled for benches.
+    bench : Bench or None
+        The benches it needs and may have.
     """
 
     trail: Trail
     stations: Stations
     footprint: BaseGeometry
+    bench: benching.Bench | None = None
 
     @property
     def name(self) -> str:
@@ -145,13 +150,17 @@ class Case:
         return setback_m(self.area)
 
 
-def walk(terrain: Terrain, trails: Sequence[Trail]) -> tuple[Walked, ...]:
+def walk(
+    area: Area, terrain: Terrain, limits: Limits, trails: Sequence[Trail]
+) -> tuple[Walked, ...]:
     """Read every trail at 1 m stations.
 
     Parameters
     ----------
-    terrain : Terrain
-        The ground.
+    area, terrain : Area, Terrain
+        The job and its ground.
+    limits : Limits
+        Limits in force today.
     trails : sequence of Trail
         Lines run landing end first.
 
@@ -160,14 +169,12 @@ def walk(terrain: Terrain, trails: Sequence[Trail]) -> tuple[Walked, ...]:
     tuple of Walked
         In the order given.
     """
-    return tuple(
-        Walked(
-            trail=trail,
-            stations=station_table(terrain, trail.line, trail.width_m),
-            footprint=trail.line.buffer(trail.width_m / 2, cap_style="flat"),
-        )
-        for trail in trails
-    )
+    made: list[Walked] = []
+    for trail in trails:
+        stations = station_table(terrain, trail.line, trail.width_m)
+        bench = benching.of_trail(area, limits, trail, stations)
+        made.append(Walked(trail, stations, benching.footprint(trail, bench), bench))
+    return tuple(made)
 
 
 @dataclass(frozen=True, slots=True)

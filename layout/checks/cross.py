@@ -1,21 +1,13 @@
 """Slope across a trail: where a loaded tractor leans."""
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
 
-from layout import sources
+from layout import benching, sources
 from layout.checks.case import Case, Walked
 from layout.checks.words import on, pair
 from layout.findings import Finding
-from layout.geometry import bearings, coordinates, wrap
 from layout.runs import Run, over, runs, worst
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-
-ON_BENCH_M = 2.0  # a trail within this of an old bench's line lies on it
-ALONG_BENCH_RAD = np.radians(30.0)
+from layout.speech import speak_length, speak_volume
 
 
 def check(case: Case) -> list[Finding]:
@@ -30,7 +22,7 @@ def check(case: Case) -> list[Finding]:
     -------
     list of Finding
         One a run: stops over the limit in force; cautions past the softer
-        tier, where benching is allowed, and on a recorded bench.
+        tier, where a bench is to be dug, and on a recorded bench.
     """
     found: list[Finding] = []
     for walked in case.trails:
@@ -38,41 +30,58 @@ def check(case: Case) -> list[Finding]:
     return found
 
 
-def on_bench(case: Case, walked: Walked) -> Flags:
-    """Say which stations lie on a bench known to be sound, shape (n,)."""
-    s = walked.stations
-    if walked.trail.benched:
-        return np.ones(len(s), dtype=bool)
-    here = np.zeros(len(s), dtype=bool)
-    points = shapely.points(s.x, s.y)
-    for old in case.area.existing:
-        if not old.benched:
-            continue
-        near = np.asarray(shapely.dwithin(points, old.line, ON_BENCH_M))
-        if not near.any():
-            continue
-        at = np.asarray(shapely.line_locate_point(old.line, points))
-        apart = np.abs(wrap(bearings(coordinates(old.line), at, 2.0) - s.heading_rad))
-        here |= near & (np.minimum(apart, np.pi - apart) <= ALONG_BENCH_RAD)
-    return here
-
-
 def _one(case: Case, walked: Walked) -> list[Finding]:
     """Judge one trail."""
     s, limits = walked.stations, case.limits
-    bench = on_bench(case, walked)
+    bench = benching.on_old_bench(case.area, walked.trail, s)
     steep = over(s.cross_pct, limits.cross_pct)
-    allowed_pct = case.area.settings.trails.bench_up_to_pct
-    dug = steep & ~bench & ~over(s.cross_pct, allowed_pct)
+    new = walked.bench
+    dug = np.zeros(len(s), dtype=bool) if new is None else new.dug
     stopped = steep & ~bench & ~dug
     found = [_say(case, walked, run, "stop") for run in runs(stopped, s.at_m)]
-    found += [_say(case, walked, run, "dig") for run in runs(dug, s.at_m)]
+    if new is not None:
+        found += [_dig(case, walked, new, run) for run in runs(dug, s.at_m)]
     found += [_say(case, walked, run, "bench") for run in runs(steep & bench, s.at_m)]
     past = over(s.cross_pct, limits.cross_caution_pct)
     for run in runs(past, s.at_m):
         if not steep[run.first : run.last + 1].any():
             found.append(_say(case, walked, run, "care"))
     return found
+
+
+def _dig(case: Case, walked: Walked, bench: benching.Bench, run: Run) -> Finding:
+    """Say what one new bench takes; a bank too high is a stop."""
+    units = case.units
+    most = case.area.settings.trails.bench_up_to_pct
+    top, high = worst(walked.stations.cross_pct, run), worst(bench.section.cut_height_m, run)
+    cut_m3, fill_m3 = bench.volume_m3(run.from_m, run.to_m)
+    what = (
+        f"slope across the trail {top:.0f} %, within the {most:g} % you allow benching up to: "
+        f"a bench {speak_length(run.length_m, units)} long, cut bank up to "
+        f"{speak_length(high, units)} high, {speak_volume(cut_m3, units)} cut and "
+        f"{speak_volume(fill_m3, units)} filled"
+    )
+    tall = high > benching.CUT_MOST_M + 1e-6
+    if tall:
+        bound = speak_length(benching.CUT_MOST_M, units)
+        what += f"; a bank over {bound} is not for a plan like this (ours), so move the trail"
+    else:
+        what += "; needs a machine that can dig, a person who has built one, and local approval"
+    return Finding(
+        code="bench_cut_high" if tall else "bench_needed",
+        level="stop" if tall else "caution",
+        message=f"{on(walked, units, run.from_m, run.to_m)}: {what}",
+        subject_layer="trails",
+        subject_id=walked.trail.trail_id,
+        from_m=run.from_m,
+        to_m=run.to_m,
+        value=high if tall else top,
+        limit=benching.CUT_MOST_M if tall else most,
+        unit="m" if tall else "%",
+        source=str(sources.BENCH_SHAPE),
+        confirmed=sources.BENCH_SHAPE.confirmed,
+        at=walked.spot(0.5 * (run.from_m + run.to_m)),
+    )
 
 
 def _say(case: Case, walked: Walked, run: Run, kind: str) -> Finding:
@@ -83,11 +92,14 @@ def _say(case: Case, walked: Walked, run: Run, kind: str) -> Finding:
     said, bound = pair(top, limit, "%")
     code, level, what = "cross_slope", "caution", f"slope across the trail {said}"
     if kind == "stop":
-        level, what = "stop", f"{what}, over the {bound} allowed without a bench; move the trail"
-    elif kind == "dig":
-        code = "cross_slope_bench"
         most = case.area.settings.trails.bench_up_to_pct
-        limit, what = most, f"{what}; needs a bench dug (you allow benching up to {most:.0f} %)"
+        if most > limits.cross_pct:
+            limit = most
+            said, bound = pair(top, limit, "%")
+            what = f"slope across the trail {said}, over the {bound} up to which you allow benching"
+        else:
+            what = f"{what}, over the {bound} allowed without a bench"
+        level, what = "stop", f"{what}; move the trail"
     elif kind == "bench":
         code = "cross_slope_on_bench"
         what = (

@@ -53,14 +53,15 @@ def check_layout(
     tuple of Finding
         Stops first.
     """
+    limits = limits_in_force(area.settings)
     case = Case(
         area=area,
         terrain=terrain,
-        limits=limits_in_force(area.settings),
+        limits=limits,
         strips=tuple(strips.polygons),
         no_cable=strips.no_cable,
         landing=landing,
-        trails=walk(terrain, trails),
+        trails=walk(area, terrain, limits, trails),
         positions=tuple(positions),
         pulls=tuple(pulls),
         turning_places=tuple(turning_places),

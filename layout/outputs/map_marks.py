@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 
+from layout import benching
 from layout.outputs.map_looks import sample
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
@@ -90,6 +91,8 @@ def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
     land.areas("turning", [place.shape for place in plan.turning_places], 10.0)
     for pull in plan.pulls:
         pen.line("pull", pull.line, 12.0)
+    for bench in bench_lines(plan):
+        pen.line("bench", bench, 13.0)
     for kind, zorder in (("spur", 14.0), ("main", 15.0)):
         for trail in plan.trails:
             if trail.kind == kind:
@@ -131,6 +134,16 @@ def mouths(plan: Plan) -> Floats:
 def stops(plan: Plan) -> Floats:
     """Give the places of stop findings, shape (n, 2)."""
     return np.array([f.at for f in plan.findings if f.level == "stop" and f.at is not None])
+
+
+def bench_lines(plan: Plan) -> list[LineString]:
+    """Give the stretches of trail where a new bench is dug; drawn as ticks to both sides."""
+    lines = {trail.trail_id: trail.line for trail in plan.trails}
+    return [
+        stretch
+        for trail_id, bench in sorted(plan.benches.items())
+        for stretch in benching.stretches(lines[trail_id], bench)
+    ]
 
 
 def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]:
@@ -180,6 +193,7 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
     shown = (
         ("main", any(trail.kind == "main" for trail in plan.trails)),
         ("spur", any(trail.kind == "spur" for trail in plan.trails)),
+        ("bench", bool(plan.benches)),
         ("landing", True),
         ("turning", bool(plan.turning_places)),
         ("position", bool(plan.positions)),

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from layout import geometry
+from layout import benching, geometry
 from layout.checks.lines import RADIUS_HALF_M, junction_deg, radius_at
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
@@ -119,7 +119,7 @@ def _trails(plan: Plan) -> Made:
                 "junction_deg": _junction_deg(trail, lines.get(trail.joins_id)),
                 "length_m": trail.line.length,
                 "width_m": trail.width_m,
-                "area_m2": trail.line.buffer(trail.width_m / 2, cap_style="flat").area,
+                "area_m2": benching.footprint(trail, plan.benches.get(trail.trail_id)).area,
                 "favourable_max_pct": max(0.0, -grades.min()) if grades.size else None,
                 "adverse_max_pct": max(0.0, grades.max()) if grades.size else None,
                 "cross_max_pct": cross.max() if cross.size else None,
@@ -172,6 +172,9 @@ def _trail_steps(plan: Plan) -> Made:
                 "cross_pct": step.cross_pct,
                 "loads": step.loads,
                 "soil_class": step.soil_class,
+                "cut_m3": step.cut_m3,
+                "fill_m3": step.fill_m3,
+                "bench_width_m": step.bench_width_m,
             },
         )
 

@@ -49,7 +49,8 @@ LAYERS: tuple[Layer, ...] = (
         "trail_steps",
         "LineString",
         _columns(
-            "trail_id from_m:r to_m:r grade_pct:r loaded_dir cross_pct:r loads:i soil_class:i"
+            "trail_id from_m:r to_m:r grade_pct:r loaded_dir cross_pct:r loads:i soil_class:i "
+            "cut_m3:r fill_m3:r bench_width_m:r"
         ),
     ),
     Layer(

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from layout import benching
 from layout.outputs.about import rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.words import counted, say
 from layout.records import Sureness
-from layout.speech import speak_length, speak_station
+from layout.speech import speak_area, speak_length, speak_station, speak_volume
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,6 +47,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     lines = [
         *_trees(plan),
         *_trails(plan),
+        *_benches(plan),
         *_changes(plan),
         _ground(plan),
         *_steepest(plan),
@@ -126,6 +128,23 @@ def _trails(plan: Plan) -> list[str]:
             positions=counted("position", len(plan.positions)),
             turnings=counted("turning", len(plan.turning_places)),
         ),
+    ]
+
+
+def _benches(plan: Plan) -> list[str]:
+    """Say how much new bench there is, and what is dug for it."""
+    if not plan.benches:
+        return []
+    units = plan.area.settings.area.units
+    length_m, cut_m3, fill_m3 = benching.totals(plan.benches)
+    return [
+        say(
+            "benches",
+            length=speak_length(length_m, units),
+            cut=speak_volume(cut_m3, units),
+            fill=speak_volume(fill_m3, units),
+            ground=speak_area(plan.soil.bench_m2, units),
+        )
     ]
 
 

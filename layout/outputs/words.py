@@ -47,6 +47,9 @@ ENGLISH: Mapping[str, str] = {
     "next_remedy": " (else: {remedy})",
     "trail_lengths": "Trail: {main} of main trail, {spur} in {spurs}.",
     "no_trail": "Trail: none.",
+    "benches": (
+        "New bench to dig: {length}, {cut} cut and {fill} filled; bank and fill take {ground} more."
+    ),
     "places": "{positions} and {turnings}.",
     "ground": "Ground disturbed by trails and turning places: {share} of the stand",
     "ground_aim": " (aim {aim}, limit {limit})",
@@ -101,6 +104,7 @@ ENGLISH: Mapping[str, str] = {
     "mark_road": "road",
     "mark_main": "main trail",
     "mark_spur": "spur, with its name",
+    "mark_bench": "new bench to dig",
     "mark_position": "winch position",
     "mark_pull": "pull",
     "mark_served": "marked tree, reached",
