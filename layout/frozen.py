@@ -197,7 +197,7 @@ def _join(
             break
         # the surest first: what is joined there may be what another one leaves
         name = min(ready, key=lambda n: round(joints[n][0].gap_m, 2))
-        trail = _hung(left.pop(name), joints[name], hosts, found)
+        trail = _hung(left.pop(name), joints[name], hosts, landing, found)
         hosts[name] = trail.line
         out.append(trail)
     if left:
@@ -229,6 +229,7 @@ def _hung(
     line: NamedLine,
     ways: Sequence[_Joint],
     hosts: Mapping[str, LineString],
+    landing: Polygon | None,
     found: list[Finding],
 ) -> FixedTrail:
     """Turn a line by its joint, and bring its mouth onto the line it joins."""
@@ -247,6 +248,8 @@ def _hung(
             )
         )
     if not way.host:
+        if landing is not None and way.gap_m > JOINED_M:
+            shape = _snapped(shape, LineString(landing.exterior.coords))
         return FixedTrail(line.trail_id, "main", shape, line.width_m)
     host = hosts[way.host]
     shape = _snapped(shape, host)

@@ -108,7 +108,7 @@ def test_every_line_that_joins_nothing_is_named() -> None:
 
 def test_a_line_off_the_landing_is_a_main_trail_of_its_own() -> None:
     (arm,) = settled(named("Arm", line((80, 10), (11, -5)))).trails
-    assert (arm.kind, arm.joins_id, arm.line.coords[0]) == ("main", "", (11, -5))
+    assert (arm.kind, arm.joins_id, arm.line.coords[0]) == ("main", "", (10, -5))
 
 
 def test_both_ends_meeting_something_is_said_and_can_be_settled() -> None:
