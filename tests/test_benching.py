@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import plan_checker
+import plan_fixture
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,6 +30,8 @@ from layout import benching, fairline, ground, soil, terrain
 from layout.area import read_area
 from layout.checks import check_layout
 from layout.geometry import HEADING_RAD
+from layout.outputs import closing, rows
+from layout.outputs.map_marks import bench_lines
 from layout.plan import Plan, make_plan
 from layout.settings import limits_in_force
 from layout.site import ExistingTrail
@@ -376,16 +379,41 @@ def test_a_spur_pays_for_the_stems_its_bank_takes() -> None:
     assert prices[0] - prices[1] == pytest.approx(settings.objective.stem_removed_m2)
 
 
+# --- what is written --------------------------------------------------------------------------
+
+
+def test_outputs_tell_and_draw_benches() -> None:
+    plain = plan_fixture.plan()
+    trail = plain.trails[0]
+    stations = plain.stations[trail.trail_id]
+    steep = replace(stations, cross_pct=np.where(stations.at_m < 30, 25.0, 5.0))
+    settings = plain.area.settings.model_copy(update={"trails": SIDE_30.trails})
+    area = replace(plain.area, settings=settings)
+    bench = benching.of_trail(area, limits_in_force(settings), trail, steep)
+    assert bench is not None
+    plan = replace(plain, benches={trail.trail_id: bench})
+    assert "New bench to dig: " in closing(plan) and "New bench" not in closing(plain)
+    (drawn,) = bench_lines(plan)
+    assert drawn.length == pytest.approx(bench.length_m) and not bench_lines(plain)
+    area_m2 = [rows.of_layer(p, "trails")[0].values["area_m2"] for p in (plan, plain)]
+    assert area_m2[0] == pytest.approx(benching.footprint(trail, bench).area, abs=0.06)
+    assert area_m2[0] > area_m2[1]
+
+
 # --- a whole plan -----------------------------------------------------------------------------
 
 
-def planned(folder: Path, bench_up_to: str) -> Plan:
+def planned(folder: Path, bench_up_to: str, cross: str = "14 %") -> Plan:
+    """Plan the sample; its own unbenched limit of 20 % leaves little that a bench would open."""
     for file in SAMPLE.iterdir():
         if file.is_file():
             shutil.copy(file, folder / file.name)
     text = (folder / "area.toml").read_text(encoding="utf-8")
     text, count = re.subn(r'bench_up_to = "[^"]*"', f'bench_up_to = "{bench_up_to}"', text)
     assert count == 1
+    for key, value in (("cross_slope", cross), ("cross_slope_caution", "10 %")):
+        text, count = re.subn(rf"(?m)^{key} = .*$", f'{key} = "{value}"', text)
+        assert count == 1
     (folder / "area.toml").write_text(text, encoding="utf-8")
     return make_plan(read_area(folder))
 
@@ -408,6 +436,18 @@ def test_sample_with_benching_serves_at_least_as_many(benched: Plan, unbenched: 
     served = [sum(t.status == "served" for t in p.trees) for p in (benched, unbenched)]
     assert served[0] >= served[1]
     assert benched.benches and any(f.code == "bench_needed" for f in benched.findings)
+
+
+@pytest.mark.slow
+def test_sample_as_it_is_serves_at_least_as_many(tmp_path: Path) -> None:
+    served = []
+    for bench_up_to in ("0 %", "30 %"):
+        folder = tmp_path / bench_up_to[0]
+        folder.mkdir()
+        plan = planned(folder, bench_up_to, "20 %")
+        served.append(sum(t.status == "served" for t in plan.trees))
+        assert [f.message for f in plan.findings if f.level == "stop"] == []
+    assert served[1] >= served[0]
 
 
 @pytest.mark.slow

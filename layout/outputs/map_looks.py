@@ -44,7 +44,7 @@ LINES: dict[str, dict[str, Any]] = {
     "pull": {"color": ink.PULL, "linewidth": 0.9},
     "main": {"color": ink.INK, "linewidth": 4.2, "casing": 6.2},
     "spur": {"color": ink.SPUR, "linewidth": 2.1, "casing": 4.0},
-    "bench": {"color": ink.BENCH, "linewidth": 7.0, "dashes": (0.35, 0.45)},
+    "bench": {"color": ink.BENCH, "linewidth": 11.0, "dashes": (0.25, 0.25)},
     "bar": {"color": ink.BAR, "linewidth": 2.6, "casing": 4.2},
 }
 POINTS: dict[str, dict[str, Any]] = {
