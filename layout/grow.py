@@ -71,6 +71,7 @@ def grow(
     solver: Solver,
     closed: NDArray[np.uint8] | None = None,
     known: Known | None = None,
+    rounds: int = MOST_ROUNDS,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -95,6 +96,8 @@ def grow(
         States closed beyond the ground's own table, by earlier repairs.
     known : Known, optional
         Lines measured by an earlier growing.
+    rounds : int
+        Most rounds.
     progress : callable, optional
         Told a line about each round.
 
@@ -116,7 +119,7 @@ def grow(
     survey: Pairs | None = None
     history: list[float] = []
     known = Known(grower) if known is None else known
-    for turn in range(MOST_ROUNDS):
+    for turn in range(rounds):
         sprouted = sprout(
             grower,
             branches,

@@ -25,11 +25,12 @@ from layout import (
 )
 from layout.checks import check_layout
 from layout.choice_model import Choice
-from layout.errors import InputError
+from layout.errors import InputError, NoWayError
 from layout.findings import Finding, ordered
-from layout.geometry import coordinates
+from layout.geometry import coordinates, cut
 from layout.grow import Grown, grow
 from layout.launches import LaunchRules
+from layout.mains import candidate_mains
 from layout.naming import changes
 from layout.network import Branch
 from layout.outcomes import outcomes
@@ -64,6 +65,7 @@ FORMAT = "1"
 LOAD_MOST_KG = 2000 * 0.45359237  # one sawtimber stem and at most 2,000 lb; ours
 TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
 PLAN_REPAIRS = 3
+TAIL_M = 0.5  # a routed main trail ends this far behind the last thing on it
 STEM_EDGE_M = ground.STEM_SPACE_M
 MENDABLE = frozenset(
     {
@@ -128,9 +130,6 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     if area.landing is None:
         msg = '[landing]: no landing is drawn; give `at = [x, y]` or `shape = "landing.gpkg"`'
         raise InputError(msg)
-    if area.main_trail is None:
-        msg = '[main_trail]: no main trail is drawn; give `line = "main_trail.gpkg"`'
-        raise InputError(msg)
     settings = area.settings
     limits = limits_in_force(settings)
     tell("reading the ground")
@@ -138,8 +137,14 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     strips = water.strips(area, shape)
     site = landing.measure(area, shape, strips, area.landing)
     opened = ground.open_area(area, strips)
-    main = main_of(area, site.landing_id)
-    standing = (main, *fixed_trails(area, site.landing_id))
+    if area.main_trail is None:
+        tell("looking for main trails")
+        tries = _mains_to_try(area, shape, opened, limits, site)
+    else:
+        tries = ((main_of(area, site.landing_id), 0.0),)
+    main = tries[0][0]
+    fixed = fixed_trails(area, site.landing_id)
+    standing = (main, *fixed)
     grower, branch = _prepare(area, shape, strips, opened, limits, main)
     known = sprouts.Known(grower)
     start = list(with_standing(grower, branch, standing))
@@ -147,6 +152,11 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
         settings.tractor.length_m, settings.tractor.width_m, main.width_m
     )
     with Solver() as solver:
+        if len(tries) > 1:
+            main, start = _best_main(
+                grower, tries, fixed, opened, site, swing_deg, solver, known, tell
+            )
+            standing = (main, *fixed)
         if benching.rule_of(settings, limits) is not None:
             # what needs no digging first: a bench then has to better a plan without one
             level, trunk = _prepare(_undug(area), shape, strips, opened, limits, main)
@@ -176,11 +186,103 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                 known=known,
                 progress=tell,
             )
+            if main.source == "routed":
+                main, grown = _without_tail(grower, main, grown)
+                standing = (main, *fixed)
             plan = _assemble(area, shape, strips, site, standing, grower, grown, tell)
             start = _mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
     return plan
+
+
+def _mains_to_try(
+    area: Area, shape: Terrain, opened: BaseGeometry, limits: Limits, site: Landing
+) -> tuple[tuple[Trail, float], ...]:
+    """Lay out main trails, each with what it costs, weighted square metres."""
+    try:
+        found = candidate_mains(area, shape, opened, limits, site)
+    except NoWayError as error:
+        msg = f"[main_trail]: none is drawn, and {error}"
+        raise InputError(msg) from error
+    return tuple(
+        (
+            Trail(
+                trail_id="M",
+                kind="main",
+                landing_id=site.landing_id,
+                line=LineString(candidate.line),
+                width_m=area.settings.trails.width_main_m,
+                source="routed",
+            ),
+            candidate.cost_m2,
+        )
+        for candidate in found
+    )
+
+
+def _best_main(
+    grower: sprouts.Grower,
+    tries: tuple[tuple[Trail, float], ...],
+    fixed: tuple[Trail, ...],
+    opened: BaseGeometry,
+    site: Landing,
+    swing_deg: float,
+    solver: Solver,
+    known: sprouts.Known,
+    tell: Callable[[str], None],
+) -> tuple[Trail, list[Branch]]:
+    """Choose spurs once on each main trail, and keep the main that does best.
+
+    Fewest trees unserved, then least objective with the main's own cost in it.
+    Gives the main trail and the branches to grow on from.
+    """
+    ranked: list[tuple[int, float, int]] = []
+    grown_of: list[Grown] = []
+    for number, (main, cost_m2) in enumerate(tries):
+        line = coordinates(main.line)
+        branch = Branch(line, -1, 0.0, fairline.measure(grower.judge, line), built=True)
+        grown = grow(
+            grower,
+            list(with_standing(grower, branch, (main, *fixed))),
+            opened,
+            (site.x, site.y),
+            main_swing_deg=swing_deg,
+            pad_radius_m=pad_radius_m(grower.body_m),
+            solver=solver,
+            known=known,
+            rounds=1,
+        )
+        left = int((grown.choice.tree_pair < 0).sum())
+        ranked.append((left, grown.choice.objective + cost_m2, number))
+        grown_of.append(grown)
+        tell(
+            f"main trail {number + 1} of {len(tries)}: {main.line.length:,.0f} m, "
+            f"{left} trees left, {ranked[-1][1]:,.0f} m2"
+        )
+    best = min(ranked)[2]
+    return tries[best][0], list(grown_of[best].branches)
+
+
+def _without_tail(grower: sprouts.Grower, main: Trail, grown: Grown) -> tuple[Trail, Grown]:
+    """Cut a routed main trail off behind the last thing on it."""
+    used = [b.mouth_m for b in grown.branches if b.parent == 0]
+    used += [s.at_m for s in grown.spots if s.branch == 0]
+    for place in grown.places:
+        if place.branch == 0:
+            used.append(place.at_m)
+            if place.line is not None:
+                points = shapely.points(np.asarray(place.line, dtype=float))
+                used += np.atleast_1d(shapely.line_locate_point(main.line, points)).tolist()
+    last = max(used, default=0.0) + TAIL_M
+    if not used or last >= main.line.length:
+        return main, grown
+    line = cut(coordinates(main.line), 0.0, last)
+    trunk = replace(grown.branches[0], line=line, measured=fairline.measure(grower.judge, line))
+    return (
+        replace(main, line=LineString(line)),
+        replace(grown, branches=(trunk, *grown.branches[1:])),
+    )
 
 
 def _undug(area: Area) -> Area:
@@ -387,7 +489,7 @@ def _mended(
     Gives the branches to grow on from; as many as there were when nothing is
     left to mend.
     """
-    number = {t.trail_id: n for n, t in enumerate(plan.trails) if t.source == "routed"}
+    number = {t.trail_id: n for n, t in enumerate(plan.trails) if _ours(t)}
     dropped: set[int] = set()
     for finding in plan.findings:
         n = number.get(finding.subject_id)
@@ -406,6 +508,11 @@ def _mended(
         kept[n] = len(out)
         out.append(replace(branch, parent=kept.get(branch.parent, -1)))
     return out
+
+
+def _ours(trail: Trail) -> bool:
+    """Tell whether a trail may be given up and laid out anew: a spur of this plan."""
+    return trail.source == "routed" and trail.kind == "spur"
 
 
 def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:

@@ -151,6 +151,7 @@ def sprout(
             radius_m=grower.launch.radius_m,
             longest_m=grower.longest_m,
             turn_cost=grower.launch.turn_cost_m2,
+            short_pitch_m=grower.judge.limits.short_pitch_m,
         )
         settled += field.settled
         targets, survey = _targets(grower, ground, field, best_now)

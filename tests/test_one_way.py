@@ -42,7 +42,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"launches", "turning"},
     {"network"},
     {"sprouts", "choice"},
-    {"forest", "standing"},
+    {"forest", "standing", "mains"},
     {"grow"},
     {"trails", "outcomes", "parking"},
     {"soil", "drainage"},

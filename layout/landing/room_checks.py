@@ -9,6 +9,7 @@ from layout import sources
 from layout.findings import Finding
 from layout.grid import bilinear
 from layout.landing.site_checks import Sited
+from layout.settings import AreaSettings
 from layout.speech import speak_area
 from layout.units import FOOT_M
 
@@ -105,11 +106,15 @@ def road(case: Sited) -> list[Finding]:
     ]
 
 
+def run_in_m(settings: AreaSettings) -> float:
+    """Give how far a main trail runs straight from the landing: a load and the tractor, metres."""
+    load = max(settings.timber.log_lengths_m, default=0.0) + settings.tractor.length_m
+    return max(RUN_IN_TREE_M, load) if settings.work.extract == "tree" else load
+
+
 def run_in(case: Sited, main: LineString) -> list[Finding]:
     """Judge whether the main trail comes in straight for one load and the tractor."""
-    settings = case.area.settings
-    load = max(settings.timber.log_lengths_m, default=0.0) + settings.tractor.length_m
-    need = max(RUN_IN_TREE_M, load) if settings.work.extract == "tree" else load
+    need = run_in_m(case.area.settings)
     inside = main.intersection(case.landing.shape)
     start = 0.0
     if not inside.is_empty and main.length > 0:
