@@ -41,8 +41,8 @@ TURNS: dict[str, tuple[Turn, Callable[[NDArray[Any]], NDArray[Any]]]] = {
     "three_quarters": (lambda x, y: (y, -x), lambda z: np.rot90(z, 3)),
     "east_west": (lambda x, y: (-x, y), lambda z: z[:, ::-1]),
     "north_south": (lambda x, y: (x, -y), lambda z: z[::-1, :]),
-    "diagonal": (lambda x, y: (y, x), lambda z: np.rot90(z, 1)[::-1, :]),
-    "other_diagonal": (lambda x, y: (-y, -x), lambda z: np.rot90(z, 1)[:, ::-1]),
+    "diagonal": (lambda x, y: (y, x), lambda z: np.rot90(z, 2).T),
+    "other_diagonal": (lambda x, y: (-y, -x), lambda z: z.T),
 }
 
 SETTINGS: dict[str, dict[str, Any]] = {
@@ -219,9 +219,7 @@ def turned(area: Area, name: str) -> Area:
 
 def moved(area: Area, east_m: float, north_m: float) -> Area:
     """Move a wood across the country."""
-    dem = replace(
-        area.dem, west_m=area.dem.west_m + east_m, north_m=area.dem.north_m + north_m
-    )
+    dem = replace(area.dem, west_m=area.dem.west_m + east_m, north_m=area.dem.north_m + north_m)
     return _redrawn(area, lambda xy: xy + np.array([east_m, north_m]), dem)
 
 

@@ -27,7 +27,8 @@ def check(case: Case) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Level ``unknown``, each saying who must look; one caution a lowered limit.
+        Level ``unknown``, each saying who must look; cautions for lowered limits and
+        for a list without a marked tree.
     """
     return _lowered(case) + _trees(case) + _ground(case) + _hazards(case) + _line(case)
 
@@ -68,10 +69,24 @@ def _lowered(case: Case) -> list[Finding]:
 def _trees(case: Case) -> list[Finding]:
     """Say what is not known of the trees."""
     trees = case.area.trees
-    if not len(trees):
-        return []
-    found: list[Finding] = []
     marked = trees.marked
+    found: list[Finding] = []
+    if not marked.any() and not case.positions:
+        found.append(
+            Finding(
+                code="no_trees_marked",
+                level="caution",
+                message=(
+                    "No tree of the list is marked to cut, so there is nothing to winch and no "
+                    "spur is laid out; mark trees, then plan again"
+                ),
+                subject_layer="trees",
+                value=0.0,
+                source=sources.COMMON_PRACTICE,
+            )
+        )
+    if not len(trees):
+        return found
     blind = int((marked & ~np.isfinite(trees.lean_deg)).sum())
     if blind:
         found.append(
