@@ -17,6 +17,8 @@ from layout import (
     fairline,
     ground,
     landing,
+    necks,
+    sites,
     soil,
     sprouts,
     terrain,
@@ -30,6 +32,7 @@ from layout.findings import Finding, ordered
 from layout.geometry import coordinates, cut
 from layout.grow import Grown, grow
 from layout.launches import LaunchRules
+from layout.limits import LimitRow, what_limits
 from layout.mains import candidate_mains
 from layout.naming import changes
 from layout.network import Branch
@@ -102,6 +105,7 @@ class Plan:
     changes: tuple[Change, ...] = ()  # since the earlier plan, where names are kept
     retired: tuple[Retired, ...] = ()
     benches: dict[str, benching.Bench] = field(default_factory=dict)  # new ones, by trail
+    limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
 
 
 def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
@@ -122,19 +126,21 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     Raises
     ------
     InputError
-        If there is nothing to plan with (no landing, no main trail, no known ground).
+        If there is nothing to plan with (no place for a landing, no way for a main
+        trail, no known ground).
     SolverError
         If the solver ends without an answer.
     """
     tell = progress or (lambda line: None)
-    if area.landing is None:
-        msg = '[landing]: no landing is drawn; give `at = [x, y]` or `shape = "landing.gpkg"`'
-        raise InputError(msg)
     settings = area.settings
     limits = limits_in_force(settings)
     tell("reading the ground")
     shape = terrain.build(area.dem)
     strips = water.strips(area, shape)
+    if area.landing is None:
+        tell("looking for a landing")
+        area = sites.with_landing(area, shape, strips, limits)
+    assert area.landing is not None
     site = landing.measure(area, shape, strips, area.landing)
     opened = ground.open_area(area, strips)
     if area.main_trail is None:
@@ -193,7 +199,19 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             start = _mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
-    return plan
+    return _with_limits(plan, strips, tell)
+
+
+def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) -> Plan:
+    """Say what limits a plan that leaves marked trees unserved."""
+    served = frozenset(pull.tree_id for pull in plan.pulls)
+    if all(outcome.status in ("leave", "served") for outcome in plan.trees):
+        return plan
+    tell("what limits the plan")
+    rows = what_limits(plan.area, plan.terrain, strips, plan.trails, served)
+    found = necks.necks(plan.area, plan.terrain, strips, plan.trails, served)
+    told = necks.findings(found, plan.area.settings.area.units)
+    return replace(plan, limits=rows, findings=ordered((*plan.findings, *told)))
 
 
 def _mains_to_try(

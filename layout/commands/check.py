@@ -42,9 +42,32 @@ def run(words: argparse.Namespace) -> int:
     )
     for line in lines_of(findings):
         print(line)
+    for line in _limits(area):
+        print(line)
     count = Counter(finding.level for finding in findings)
     print(", ".join(f"{count[level]} {level}" for level in LEVELS if count[level]) or "no findings")
     return 1 if count["stop"] else 0
+
+
+def _limits(area: "Area") -> list[str]:
+    """Say what limits the user from the drawn landing and main trail, or propose landings."""
+    from layout import terrain, water
+    from layout.limits import said, steep_share, what_limits
+    from layout.settings import limits_in_force
+    from layout.sites import propose, words_of
+    from layout.standing import fixed_trails, main_of
+
+    ground, limits = terrain.build(area.dem), limits_in_force(area.settings)
+    strips = water.strips(area, ground)
+    lines = [steep_share(area, ground, limits).words(limits)]
+    units = area.settings.area.units
+    if area.landing is None:
+        sites = propose(area, ground, strips, limits)
+        return lines + [words_of(site, units) for site in sites]
+    trails = fixed_trails(area, "L1")
+    if area.main_trail is not None:
+        trails = (main_of(area, "L1"), *trails)
+    return lines + said(what_limits(area, ground, strips, trails), units)
 
 
 def _drawn(area: "Area") -> "tuple[Finding, ...]":

@@ -101,6 +101,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
         for number, value in sorted(plan.soil.class_m2.items())
     }
     data["choice"] = plain(dataclasses.asdict(plan.choice))
+    if plan.limits:  # where marked trees are unserved
+        data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])
     if plan.changes or plan.retired:  # where names are kept from plan to plan
         data["changes"] = plain([dataclasses.asdict(change) for change in plan.changes])
         data["retired"] = plain([dataclasses.asdict(old) for old in plan.retired])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout import benching
+from layout.limits import said
 from layout.outputs.about import rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.words import counted, say
@@ -46,6 +47,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     """
     lines = [
         *_trees(plan),
+        *said(plan.limits, plan.area.settings.area.units),
         *_trails(plan),
         *_benches(plan),
         *_changes(plan),

@@ -1,0 +1,439 @@
+"""What limits the user: how much more could be reached if one thing were changed by a notch.
+
+The search is run again for each change, everything else as it is. Nothing here
+goes past a ceiling: a limit of the user's own is only ever put back to its
+default, and to the day's ceiling where that is lower. Reach is the most there
+can be (see `reach`); what a change would cost is rough.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layout.geometry import coordinates
+from layout.ground import FREE, build, open_area
+from layout.lattice import trace
+from layout.reach import (
+    Reached,
+    Scene,
+    from_lines,
+    from_site,
+    of_trees,
+    reground,
+    rewinched,
+    scene,
+    steps_back,
+)
+from layout.records import Trail
+from layout.settings import Limits, limits_in_force
+from layout.site import Area
+from layout.sites import propose
+from layout.speech import speak_area, speak_length
+from layout.terrain import Terrain, slope_pct
+from layout.units import FOOT_M, Units
+from layout.water import Strips
+
+Floats = NDArray[np.float64]
+
+REACH_NOTCHES_M = (10.0, 20.0, 30.0)
+SPUR_NOTCH_M = 100 * FOOT_M
+BENCH_PCT = 30.0
+CROSSING_PRICE = 10.0  # ground inside a strip costs this many times as much: straight across
+SITES_TRIED = 12
+FORKS_DEEP = 3.0  # a spur off a spur off a spur; each as long as it may be
+OWN_LIMITS = (  # a user's own limit below its default, and how it is called
+    ("cross_slope_pct", "cross_pct", "cross slope"),
+    ("favourable_pct", "favourable_pct", "grade downhill loaded"),
+    ("adverse_pct", "adverse_pct", "grade uphill loaded"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """What one change by a notch would bring.
+
+    Parameters
+    ----------
+    key : str
+        Stable name; ``as_is`` for things as they are.
+    change : str
+        The change, in words.
+    reached_pct : float
+        Share of the stand a trail could come to, percent.
+    trees, marked : int
+        Marked trees that could be winched, and all there are.
+    more_trees : int
+        Against things as they are.
+    trail_m, ground_m2 : float or None
+        Trail the additional trees would take, and its ground, roughly; None
+        where there are none or the change is no trail.
+    cost : str
+        What it costs beside that, in words.
+    """
+
+    key: str
+    change: str
+    reached_pct: float
+    trees: int
+    marked: int
+    more_trees: int = 0
+    trail_m: float | None = None
+    ground_m2: float | None = None
+    cost: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SteepShare:
+    """The arithmetic of grade and cross slope.
+
+    Parameters
+    ----------
+    favourable_pct, adverse_pct : float
+        Steepest ground that can be driven in any direction, loaded downhill and
+        loaded uphill: the root of the squares of grade and cross slope.
+    steeper_pct : float
+        Share of the stand that is steeper than the first, percent.
+    """
+
+    favourable_pct: float
+    adverse_pct: float
+    steeper_pct: float
+
+    def words(self, limits: Limits) -> str:
+        """Say it in a sentence."""
+        return (
+            f"With {limits.favourable_pct:.0f} % downhill loaded and {limits.cross_pct:.0f} % "
+            f"cross slope no ground over {self.favourable_pct:.0f} % can be driven in any "
+            f"direction (over {self.adverse_pct:.0f} % none uphill loaded); "
+            f"{self.steeper_pct:.0f} % of the stand is steeper."
+        )
+
+
+def steep_share(area: Area, terrain: Terrain, limits: Limits) -> SteepShare:
+    """Give the steepest ground that can be driven, and how much of the stand is steeper.
+
+    Parameters
+    ----------
+    area, terrain : Area, Terrain
+        The job; slopes are those of the smoothed elevations.
+    limits : Limits
+        Limits in force today.
+
+    Returns
+    -------
+    SteepShare
+    """
+    most = math.hypot(limits.favourable_pct, limits.cross_pct)
+    slope = slope_pct(terrain.smooth)
+    shapely.prepare(area.stand)
+    x, y = np.meshgrid(*terrain.smooth.centres())
+    inside = np.asarray(shapely.contains_xy(area.stand, x, y)) & np.isfinite(slope)
+    steeper = float((slope[inside] > most).mean()) if inside.any() else 0.0
+    return SteepShare(most, math.hypot(limits.adverse_pct, limits.cross_pct), 100 * steeper)
+
+
+def what_limits(
+    area: Area,
+    terrain: Terrain,
+    strips: Strips,
+    trails: tuple[Trail, ...] = (),
+    served: frozenset[str] = frozenset(),
+) -> tuple[LimitRow, ...]:
+    """Say what could be reached as things are, and with one thing changed by a notch.
+
+    Parameters
+    ----------
+    area : Area
+        The job, with a landing.
+    terrain, strips : Terrain, Strips
+        Its ground and water strips.
+    trails : tuple of Trail, optional
+        Trails that stand: those of a plan, or the drawn main trail. Without
+        any the search starts at the landing.
+    served : frozenset of str, optional
+        Trees a plan serves; they count as reached.
+
+    Returns
+    -------
+    tuple of LimitRow
+        First ``as_is``, then the changes in a fixed order. Empty without a
+        landing, without marked trees, or where a change does not apply to it.
+    """
+    if area.landing is None or not area.trees.marked.any():
+        return ()
+    return tuple(_Table(area, terrain, strips, trails, served).rows())
+
+
+class _Table:
+    """One table in the making: the ground as it is, and each change of it."""
+
+    def __init__(
+        self,
+        area: Area,
+        terrain: Terrain,
+        strips: Strips,
+        trails: tuple[Trail, ...],
+        served: frozenset[str],
+    ) -> None:
+        self.area, self.terrain, self.strips = area, terrain, strips
+        self.limits = limits_in_force(area.settings)
+        self.lines = [coordinates(trail.line) for trail in trails]
+        self.units: Units = area.settings.area.units
+        everything = scene(area, terrain, strips, self.limits, width_m=self._width())
+        self.marked = int(everything.pulls.marked.size)
+        planned = np.array([t in served for t in everything.pulls.tree_ids], dtype=bool)
+        self.now = self._reach(everything)
+        self.count = int((self.now.trees | planned).sum())
+        # the changes are asked about the others only
+        self.given = of_trees(everything, np.flatnonzero(~(self.now.trees | planned)))
+
+    def rows(self) -> list[LimitRow]:
+        """Give the rows."""
+        out = [LimitRow("as_is", "as things are", self.now.share_pct, self.count, self.marked)]
+        if self.count == self.marked:
+            return out
+        out += self._winch()
+        out += self._spurs()
+        out += self._benching()
+        out += self._crossings()
+        out += self._own_limits()
+        out += self._landing()
+        return out
+
+    def _width(self) -> float:
+        trails = self.area.settings.trails
+        return trails.width_spur_m if self.lines else trails.width_main_m
+
+    def _reach(self, given: Scene, longest_m: float | None = None, **tables: Any) -> Reached:
+        assert given.area.landing is not None
+        if not self.lines:
+            return from_site(given, given.area.landing)
+        middle = given.area.landing.centroid
+        return from_lines(
+            given,
+            self.lines,
+            (float(middle.x), float(middle.y)),
+            longest_m=FORKS_DEEP
+            * (given.area.settings.trails.spur_length_m if longest_m is None else longest_m),
+            **tables,
+        )
+
+    def _row(
+        self, key: str, change: str, given: Scene, reached: Reached, cost: str = "",
+        *, trails: bool = True,
+    ) -> LimitRow:  # fmt: skip
+        more = reached.trees
+        length = _trail_m(given, reached, more) if trails and more.any() else None
+        return LimitRow(
+            key,
+            change,
+            reached.share_pct,
+            self.count + reached.count,
+            self.marked,
+            reached.count,
+            length,
+            None if length is None else length * given.ground.width_m,
+            cost,
+        )
+
+    def _with(self, table: str, **values: float) -> Area:
+        """Give the area with some keys of one table changed."""
+        settings = self.area.settings
+        changed = getattr(settings, table).model_copy(update=values)
+        return replace(self.area, settings=settings.model_copy(update={table: changed}))
+
+    def _winch(self) -> list[LimitRow]:
+        out = []
+        winch = self.area.settings.winch
+        for notch in REACH_NOTCHES_M:
+            area = self._with(
+                "winch",
+                cable_m=winch.cable_m + notch,
+                working_reach_m=winch.working_reach_m + notch,
+                uphill_reach_m=winch.uphill_reach_m + notch,
+            )
+            given = rewinched(self.given, area)
+            out.append(
+                self._row(
+                    f"reach_plus_{notch:.0f}m",
+                    f"rope and working reach {speak_length(notch, self.units)} longer",
+                    given,
+                    self._reach(given),
+                    "a longer rope, dragged out that much farther by hand for each pull; "
+                    "past 130 ft that is a caution",
+                )
+            )
+        return out
+
+    def _spurs(self) -> list[LimitRow]:
+        if not self.lines or not math.isfinite(self.area.settings.trails.spur_length_m):
+            return []
+        longest = self.area.settings.trails.spur_length_m + SPUR_NOTCH_M
+        return [
+            self._row(
+                "spur_plus_100ft",
+                f"spurs {speak_length(SPUR_NOTCH_M, self.units)} longer",
+                self.given,
+                self._reach(self.given, longest),
+                "more trail, and longer backing or more turning places",
+            )
+        ]
+
+    def _benching(self) -> list[LimitRow]:
+        if self.area.settings.trails.bench_up_to_pct >= BENCH_PCT:
+            return []
+        area = self._with("trails", bench_up_to_pct=BENCH_PCT)
+        given = reground(self.given, self.limits, area, self.given.opened)
+        return [
+            self._row(
+                "bench_to_30",
+                f"benching up to {BENCH_PCT:.0f} % of cross slope",
+                given,
+                self._reach(given),
+                "a machine that digs; cut, fill and a wider bare strip; drainage for good",
+            )
+        ]
+
+    def _crossings(self) -> list[LimitRow]:
+        given = self.given
+        if not self.lines or given.area.settings.trails.crossings or not self.strips.polygons:
+            return []
+        opened = open_area(self.area, replace(self.strips, polygons=()))
+        crossed = build(
+            self.area, self.terrain, opened, self.limits,
+            width_m=given.ground.width_m, weight=1.0,
+        )  # fmt: skip
+        # what only the strip closed costs more, so that it is crossed and not followed
+        inside = (given.ground.closed != FREE) & (crossed.closed == FREE)
+        cost = np.where(inside, crossed.cost * CROSSING_PRICE, crossed.cost)
+        reached = self._reach(given, ground=replace(crossed, cost=cost.astype(np.float32)))
+        return [
+            self._row(
+                "crossings",
+                "stream crossings allowed",
+                self.given,
+                reached,
+                "a crossing built and taken out again, most often with a permit; "
+                "lines across water are not laid out here",
+            )
+        ]
+
+    def _own_limits(self) -> list[LimitRow]:
+        """Put limits the user set below their default back to it, never past the day's ceiling."""
+        out = []
+        fields = type(self.area.settings.trails).model_fields
+        for name, limit, words in OWN_LIMITS:
+            usual = float(fields[name].default)
+            area = self._with("trails", **{name: usual})
+            limits = limits_in_force(area.settings)
+            if getattr(limits, limit) <= getattr(self.limits, limit) + 1e-9:
+                continue
+            given = reground(self.given, limits, area, self.given.opened)
+            out.append(
+                self._row(
+                    f"default_{name.removesuffix('_pct')}",
+                    f"your own limit of {getattr(self.limits, limit):.0f} % {words} back at the "
+                    f"usual {getattr(limits, limit):.0f} %",
+                    given,
+                    self._reach(given),
+                    "steeper work than you set out to do; within the day's ceiling",
+                )
+            )
+        return out
+
+    def _landing(self) -> list[LimitRow]:
+        assert self.area.landing is not None
+        wide = scene(
+            self.area, self.terrain, self.strips, self.limits,
+            width_m=self.area.settings.trails.width_main_m,
+        )  # fmt: skip
+        free = replace(self.area, main_trail=None)
+        sites = propose(
+            free, self.terrain, self.strips, self.limits, 1, most_tried=SITES_TRIED, given=wide
+        )
+        if not sites or sites[0].shape.intersects(self.area.landing):
+            return []
+        site = sites[0]
+        reached = from_site(wide, site.shape)
+        # another landing serves other trees; what the plan serves now is no part of it
+        return [
+            LimitRow(
+                "landing_moved",
+                f"the landing at [{site.x:.0f}, {site.y:.0f}], with a main trail of its own",
+                reached.share_pct,
+                reached.count,
+                site.marked,
+                reached.count - self.count,
+                None,
+                self.area.settings.landing.area_m2,
+                "another landing, another main trail, and the way in for a truck",
+            )
+        ]
+
+
+def _trail_m(given: Scene, reached: Reached, more: NDArray[np.bool_]) -> float | None:
+    """Give the metres of trail some trees would take, ways in common counted once."""
+    field = reached.field
+    body = given.area.settings.tractor.length_m
+    states: set[int] = set()
+    total = 0.0
+    state, tree = given.serving.state, given.serving.tree
+    for t in np.flatnonzero(more):
+        mine = state[tree == t]
+        mine = mine[np.isfinite(field.cost[mine]) & (field.straight[mine] >= body)]
+        if not mine.size:
+            continue
+        target = int(mine[np.lexsort((mine, field.cost[mine]))[0]])
+        chain, _ = trace(field, target)
+        legs = steps_back(given, field, chain)
+        for leg, here in zip(legs, chain[1:], strict=True):
+            if here not in states:
+                states.add(here)
+                total += float(leg)
+    return total if total > 0 else None
+
+
+def said(rows: tuple[LimitRow, ...], units: Units) -> list[str]:
+    """Say the rows as lines of text, for the terminal.
+
+    Parameters
+    ----------
+    rows : tuple of LimitRow
+        From `what_limits`.
+    units : {"us", "metric"}
+        How lengths are said.
+
+    Returns
+    -------
+    list of str
+        Empty without rows.
+    """
+    if not rows:
+        return []
+    first = rows[0]
+    out = [
+        f"What limits you: as things are, a trail can come to {first.reached_pct:.0f} % of the "
+        f"stand, and {first.trees} of {first.marked} marked trees could be winched. "
+        "One thing changed at a time:"
+    ]
+    for row in rows[1:]:
+        more = f"{row.more_trees:+d}" if row.more_trees else "no more"
+        tree = "tree" if abs(row.more_trees) == 1 else "trees"
+        price = []
+        if row.trail_m is not None:
+            price.append(f"about {speak_length(row.trail_m, units)} of trail")
+        if row.ground_m2 is not None:
+            price.append(speak_area(row.ground_m2, units))
+        told = f" ({', '.join(price)})" if price and row.more_trees > 0 else ""
+        out.append(
+            f"  {row.change}: {more} {tree}{told}, {row.reached_pct:.0f} % of the stand; {row.cost}"
+        )
+    out.append(
+        "  Turning places, soil and what a tree is worth are not weighed in these figures; "
+        "safety ceilings are never loosened."
+    )
+    return out
