@@ -10,12 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.choice import choose
 from layout.choice_model import Choice
+from layout.clashes import crossings, extents, overlong
 from layout.fairline import measure
 from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import along
@@ -30,7 +30,6 @@ Floats = NDArray[np.float64]
 MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
 CROSS_ROUNDS = 40
-MOUTH_CLEAR_M = 1.5  # lines may touch this near the mouth of one on the other
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +132,15 @@ def grow(
         survey = sprouted.survey or survey
         found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
         left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = _uncrossed(found, offered, solver, left, objective.gap_pct / 100, objective.seed)
+        choice = _uncrossed(
+            found,
+            offered,
+            solver,
+            left,
+            objective.gap_pct / 100,
+            objective.seed,
+            grower.longest_m,
+        )
         branches, spots, places = _trim(grower, offered, found, choice)
         history.append(choice.objective)
         if best is None or choice.objective < best.choice.objective - 1e-9:
@@ -179,6 +186,7 @@ def _uncrossed(
     time_limit_s: float,
     gap: float,
     seed: int,
+    longest_m: float,
 ) -> Choice:
     """Choose, and choose again until no chosen lines cross."""
     forest = found.forest
@@ -186,7 +194,7 @@ def _uncrossed(
     for _ in range(CROSS_ROUNDS):
         left = max(time_limit_s - (time.monotonic() - begun), 1.0)
         choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
-        crossing = _crossings(found, branches, choice)
+        crossing = crossings(found, branches, choice) + overlong(found, branches, choice, longest_m)
         if not crossing:
             return choice
         forest = forest.excluding(crossing)
@@ -214,77 +222,11 @@ def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]
     return replace(choice, segments=keep, tree_pair=pair, places=places)
 
 
-def _extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats:
-    """Give how far out each branch is built, metres; 0 where it is not."""
-    out = np.array([b.length_m if b.standing else 0.0 for b in branches])
-    for e in np.flatnonzero(choice.segments):
-        n = found.segment_branch[e]
-        out[n] = max(out[n], found.segment_to_m[e])
-    return out
-
-
-def _crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list[tuple[int, int]]:
-    """Give pairs of chosen segments whose lines cross."""
-    extent = _extents(found, branches, choice)
-    chosen = [int(n) for n in np.flatnonzero(extent > 0)]
-    lines = [
-        branches[n].shape if branches[n].standing else branches[n].until(extent[n]).shape
-        for n in chosen
-    ]
-    tree = shapely.STRtree(lines)
-    a, b = tree.query(lines, predicate="intersects")
-    out: list[tuple[int, int]] = []
-    for i, j in zip(a, b, strict=True):
-        if i >= j:
-            continue
-        m, n = chosen[i], chosen[j]
-        touch = lines[i].intersection(lines[j])
-        mouth = _mouth(branches, m, n)
-        if mouth is not None:
-            touch = touch.difference(mouth.buffer(MOUTH_CLEAR_M))
-        if touch.is_empty:
-            continue
-        point = touch.representative_point() if touch.length == 0 else touch.centroid
-        first = _segment_at(found, branches, choice, m, float(lines[i].project(point)))
-        second = _segment_at(found, branches, choice, n, float(lines[j].project(point)))
-        if first is None and second is None:
-            continue  # both are there already: kept as drawn, the checker speaks
-        if first is None or second is None:
-            only = first if second is None else second
-            assert only is not None
-            out.append((only, only))
-        else:
-            out.append((first, second))
-    return sorted(set(out))
-
-
-def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
-    """Give the point where one of two branches leaves the other, or both leave a third."""
-    for child, host in ((m, n), (n, m)):
-        if branches[child].parent == host:
-            return shapely.Point(branches[child].line[0])
-    if branches[m].parent == branches[n].parent >= 0 and (
-        abs(branches[m].mouth_m - branches[n].mouth_m) < MOUTH_CLEAR_M
-    ):
-        return shapely.Point(branches[m].line[0])
-    return None
-
-
-def _segment_at(
-    found: Candidates, branches: list[Branch], choice: Choice, n: int, at_m: float
-) -> int | None:
-    if branches[n].standing:
-        return None
-    mine = [int(e) for e in np.flatnonzero(choice.segments) if found.segment_branch[e] == n]
-    beyond = [e for e in mine if found.segment_to_m[e] >= at_m - 1e-6]
-    return min(beyond, key=lambda e: float(found.segment_to_m[e])) if beyond else mine[-1]
-
-
 def _trim(
     grower: Grower, branches: list[Branch], found: Candidates, choice: Choice
 ) -> tuple[list[Branch], tuple[Spot, ...], tuple[Place, ...]]:
     """Keep what is chosen: cut branches to length, join those that only go on."""
-    extent = _extents(found, branches, choice)
+    extent = extents(found, branches, choice)
     used: dict[int, list[int]] = {}
     for k in choice.tree_pair[choice.tree_pair >= 0]:
         used.setdefault(int(found.forest.pair_position[k]), []).append(int(k))

@@ -1,0 +1,112 @@
+"""What may not be built together: lines that cross, and spurs that grew too long by joining."""
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layout.choice_model import Choice
+from layout.forest import Candidates
+from layout.network import Branch
+
+Floats = NDArray[np.float64]
+
+MOUTH_CLEAR_M = 1.5  # lines may touch this near the mouth of one on the other
+SAME_PLACE_M = 1e-3
+
+
+def extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats:
+    """Give how far out each branch is built, metres; 0 where it is not."""
+    out = np.array([b.length_m if b.standing else 0.0 for b in branches])
+    for e in np.flatnonzero(choice.segments):
+        n = found.segment_branch[e]
+        out[n] = max(out[n], found.segment_to_m[e])
+    return out
+
+
+def crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list[tuple[int, int]]:
+    """Give pairs of chosen segments whose lines cross."""
+    extent = extents(found, branches, choice)
+    chosen = [int(n) for n in np.flatnonzero(extent > 0)]
+    lines = [
+        branches[n].shape if branches[n].standing else branches[n].until(extent[n]).shape
+        for n in chosen
+    ]
+    tree = shapely.STRtree(lines)
+    a, b = tree.query(lines, predicate="intersects")
+    out: list[tuple[int, int]] = []
+    for i, j in zip(a, b, strict=True):
+        if i >= j:
+            continue
+        m, n = chosen[i], chosen[j]
+        touch = lines[i].intersection(lines[j])
+        mouth = _mouth(branches, m, n)
+        if mouth is not None:
+            touch = touch.difference(mouth.buffer(MOUTH_CLEAR_M))
+        if touch.is_empty:
+            continue
+        point = touch.representative_point() if touch.length == 0 else touch.centroid
+        first = _segment_at(found, branches, choice, m, float(lines[i].project(point)))
+        second = _segment_at(found, branches, choice, n, float(lines[j].project(point)))
+        if first is None and second is None:
+            continue  # both are there already: kept as drawn, the checker speaks
+        if first is None or second is None:
+            only = first if second is None else second
+            assert only is not None
+            out.append((only, only))
+        else:
+            out.append((first, second))
+    return sorted(set(out))
+
+
+def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
+    """Give the point where one of two branches leaves the other, or both leave a third."""
+    for child, host in ((m, n), (n, m)):
+        if branches[child].parent == host:
+            return shapely.Point(branches[child].line[0])
+    if branches[m].parent == branches[n].parent >= 0 and (
+        abs(branches[m].mouth_m - branches[n].mouth_m) < MOUTH_CLEAR_M
+    ):
+        return shapely.Point(branches[m].line[0])
+    return None
+
+
+def _segment_at(
+    found: Candidates, branches: list[Branch], choice: Choice, n: int, at_m: float
+) -> int | None:
+    if branches[n].standing:
+        return None
+    mine = [int(e) for e in np.flatnonzero(choice.segments) if found.segment_branch[e] == n]
+    beyond = [e for e in mine if found.segment_to_m[e] >= at_m - 1e-6]
+    return min(beyond, key=lambda e: float(found.segment_to_m[e])) if beyond else mine[-1]
+
+
+def overlong(
+    found: Candidates, branches: list[Branch], choice: Choice, longest_m: float
+) -> list[tuple[int, int]]:
+    """Give chosen segments that lie too far from the last junction.
+
+    A branch that leaves another at its very end goes on as that one: their
+    lengths add up, although each was within the limit when it was grown.
+    """
+    extent = extents(found, branches, choice)
+    chosen = [n for n in range(len(branches)) if extent[n] > 0 and not branches[n].standing]
+    before = dict.fromkeys(range(len(branches)), 0.0)  # since the last junction, at the mouth
+    out: list[tuple[int, int]] = []
+    for n in chosen:  # a parent comes before its children
+        host, mouth = branches[n].parent, branches[n].mouth_m
+        if not branches[host].standing and abs(mouth - extent[host]) < SAME_PLACE_M:
+            others = [m for m in chosen if branches[m].parent == host and m != n]
+            at_mouth = [m for m in others if abs(branches[m].mouth_m - mouth) < SAME_PLACE_M]
+            earlier = [branches[m].mouth_m for m in others if branches[m].mouth_m < mouth - 1e-3]
+            if not at_mouth:
+                before[n] = mouth - max(earlier) if earlier else mouth + before[host]
+        first = min(
+            [branches[m].mouth_m for m in chosen if branches[m].parent == n] + [float(extent[n])]
+        )
+        if before[n] + first > longest_m + SAME_PLACE_M:
+            segment = _segment_at(
+                found, branches, choice, n, max(longest_m - before[n], 0.0) + 0.01
+            )
+            if segment is not None:
+                out.append((segment, segment))
+    return out
