@@ -118,7 +118,7 @@ def plain() -> tuple[Candidate, ...]:
 def test_mains_differ_and_keep_the_limits(plain: tuple[Candidate, ...]) -> None:
     assert 3 <= len(plain) <= 5
     for a, b in combinations(plain, 2):
-        assert overlap(b.line, a.line) < 0.6
+        assert overlap(b.line, a.line) < 0.65
     for main in plain:
         assert not main.measured.broken.any()
         assert stops(*made(), LineString(main.line)) == []
@@ -180,9 +180,14 @@ def test_a_tree_length_needs_a_longer_run_in() -> None:
 
 @pytest.mark.slow
 def test_the_plan_stands_without_a_drawn_main() -> None:
-    area = replace(read_area(SAMPLE), main_trail=None)
+    area = read_area(SAMPLE)
+    # a busy machine may not end the growing early: what is asked here is not speed
+    patient = area.settings.objective.model_copy(update={"time_limit_s": 3600.0})
+    settings = area.settings.model_copy(update={"objective": patient})
+    area = replace(area, main_trail=None, settings=settings)
     told: list[str] = []
     plan = make_plan(area, progress=told.append)
+    assert sum(line.startswith("main trail") for line in told) >= 2
     main = plan.trails[0]
     assert (main.trail_id, main.kind, main.source) == ("M", "main", "routed")
     assert [f.message for f in plan.findings if f.level == "stop"] == []
