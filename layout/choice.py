@@ -102,8 +102,8 @@ class _Model:
                 rows.add([a], [1.0], -np.inf, 0.0)
             else:
                 rows.add([a, b], [1.0, 1.0], -np.inf, 1.0)
-        for p, s in f.conflicts:
-            rows.add([self.position0 + p, s], [1.0, 1.0], -np.inf, 1.0)
+        for p, segment in f.conflicts:
+            rows.add([self.position0 + p, segment], [1.0, 1.0], -np.inf, 1.0)
         order = np.argsort(f.pair_tree, kind="stable")
         ends = np.searchsorted(f.pair_tree[order], np.arange(self.t + 1))
         for t in range(self.t):

@@ -20,6 +20,8 @@ from layout.ground import CLOSED, FREE, SHORT_ONLY, Ground
 from layout.kernels import njit
 
 Floats = NDArray[np.float64]
+Table = NDArray[np.float32]
+Whole = NDArray[np.int64]
 Ints = NDArray[np.int32]
 
 _DX = np.array([m[0] for m in MOVES], dtype=np.int64)
@@ -190,7 +192,16 @@ def trace(field: Field, state: int) -> tuple[list[int], int]:
 
 
 @njit
-def _legs(price, flag, dx, dy, move_m, first_leg, rows, cols):
+def _legs(
+    price: Table,
+    flag: NDArray[np.uint8],
+    dx: Whole,
+    dy: Whole,
+    move_m: Floats,
+    first_leg: Whole,
+    rows: int,
+    cols: int,
+) -> tuple[Table, Table, NDArray[np.uint8]]:
     # What one move straight on costs from every state, and what the first leg
     # after a turn into it does; infinite where it leaves open ground or the
     # lattice, so that the search itself needs no rows and columns.
@@ -234,22 +245,22 @@ def _legs(price, flag, dx, dy, move_m, first_leg, rows, cols):
 
 @njit
 def _spread(
-    one,
-    leg,
-    entry,
-    link,
-    states,
-    free,
-    start_cost,
-    start_length,
-    start_straight,
-    shift,
-    move_m,
-    first_leg,
-    longest_m,
-    turn_cost,
-    bucket,
-):
+    one: Table,
+    leg: Table,
+    entry: Table,
+    link: NDArray[np.int32],
+    states: Whole,
+    free: Whole,
+    start_cost: Floats,
+    start_length: Floats,
+    start_straight: Floats,
+    shift: Whole,
+    move_m: Floats,
+    first_leg: Whole,
+    longest_m: float,
+    turn_cost: float,
+    bucket: float,
+) -> int:
     # Buckets no wider than the cheapest step: whatever is taken from the
     # current one is final, as in Dial's variant of Dijkstra's method.
     # ``entry`` holds cost, parent (as an integer, through ``link``), length and
@@ -332,22 +343,22 @@ def _spread(
 
 @njit
 def _spread_pitches(
-    one,
-    kind,
-    states,
-    free,
-    start_cost,
-    start_length,
-    start_straight,
-    shift,
-    move_m,
-    first_leg,
-    cols,
-    longest_m,
-    turn_cost,
-    bucket,
-    short_pitch_m,
-):
+    one: Table,
+    kind: NDArray[np.uint8],
+    states: Whole,
+    free: Whole,
+    start_cost: Floats,
+    start_length: Floats,
+    start_straight: Floats,
+    shift: Whole,
+    move_m: Floats,
+    first_leg: Whole,
+    cols: int,
+    longest_m: float,
+    turn_cost: float,
+    bucket: float,
+    short_pitch_m: float,
+) -> tuple[NDArray[np.int32], NDArray[np.int32], Table, NDArray[np.int32], int]:
     # The same search over ways: a way is a state with a manner (0 free to begin
     # a pitch, 1 in one, 2 recovering from one) and a mark (metres used, metres
     # still to recover). Among ways of a state one gives way to another that

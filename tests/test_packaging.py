@@ -32,7 +32,11 @@ def run(*words: str, path: Path = ROOT, **more: str) -> subprocess.CompletedProc
     return subprocess.run(
         [sys.executable, *words],
         cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(path), str(path / "layout/start")]), **more},
+        env={
+            **os.environ,
+            "PYTHONPATH": os.pathsep.join([str(path), str(path / "layout/start")]),
+            **more,
+        },
         capture_output=True,
         text=True,
         encoding="utf-8",
