@@ -20,7 +20,6 @@ from layout.errors import InputError
 from layout.findings import Finding
 from layout.grid import bilinear
 from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
-from layout.landing.measures import plane_of
 from layout.reach import Scene, from_site, scene
 from layout.settings import Limits
 from layout.site import Area
@@ -40,11 +39,11 @@ ROAD_NEAR_M = (
 )  # ours: farther than a steep pitch may be, a truck needs a road of its own
 ROAD_PCT = 10.0
 ROAD_ALONG_M = 60 * FOOT_M  # this near, the landing is laid out along the road
-MOST_TRIED = 40
+MOST_TRIED = 24
 APART_M = 60.0  # proposals stand this far apart
 SAME_SHARE = 0.03  # sites within this share of the marked trees are as good as each other
 LEFT_OUT = ("landing_draw", "landing_seep")
-MAIN_STEP_M = 2.0
+MAIN_STEP_M = 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,15 +268,12 @@ def _places(area: Area, terrain: Terrain, strips: Strips) -> list[_Place]:
     fits = np.asarray(shapely.covers(allowed, np.array(shapes, dtype=object)))
     out: list[_Place] = []
     for k in np.flatnonzero(fits):
-        plane = plane_of(terrain.dem, shapes[k])
-        if plane is None or plane.slope_pct > CARE_PCT:
-            continue
         away = None if road.is_empty else float(shapes[k].distance(road))
         if away is not None and not _way_in(terrain, shapes[k], road, away):
             continue
         out.append(
             _Place(
-                shapes[k], float(x[k]), float(y[k]), plane.slope_pct, away,
+                shapes[k], float(x[k]), float(y[k]), float(slope[k]), away,
                 bool(area.may_use.intersects(Point(x[k], y[k]))),
             )
         )  # fmt: skip
@@ -298,7 +294,7 @@ def _grid(area: Area, allowed: BaseGeometry, side: float) -> tuple[Floats, Float
         steps = np.arange(-side / 2, side / 2 + 1e-9, MAIN_STEP_M)
         gx, gy = np.meshgrid(start[0] + steps, start[1] + steps)
         return gx.ravel(), gy.ravel()
-    step = max(side / 4, 4.0)
+    step = max(side / 2, 4.0)
     west, south, east, north = allowed.bounds
     gx, gy = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
     return gx.ravel(), gy.ravel()
@@ -344,7 +340,9 @@ def _spread(
                 found = landing.check(area, terrain, strips, site)
                 bad = any(f.level == "stop" or f.code in LEFT_OUT for f in found)
                 cautions = tuple(f for f in found if f.level == "caution")
-                judged[k] = None if bad else replace(place, cautions=cautions)
+                judged[k] = (
+                    None if bad else replace(place, slope_pct=site.slope_pct, cautions=cautions)
+                )
             good = judged[k]
             if good is not None:
                 kept.append(good)
