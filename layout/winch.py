@@ -441,8 +441,8 @@ def _ways_out(status: TreeStatus, number: float | None, length: str) -> tuple[st
         nearer = f"bring a trail {length} nearer" if told else "bring a trail nearer"
         return (nearer, "a longer rope, where it can still be dragged out by hand")
     if status == "pull_angle":
-        turn = f"park turned {number:.0f} degrees more toward it" if told else "park turned to it"
-        return (turn, "a spur that points at it", "a snatch block set by someone trained")
+        # every swing the trail's width lets was tried already, so turning more is no way out
+        return ("a spur that points at it", "a snatch block set by someone trained")
     if status == "load_above":
         return (
             "winch it uphill from a trail above",

@@ -19,6 +19,8 @@ from shapely.geometry import LineString, Point
 from layout import drainage, make_plan, read_area
 from layout.plan import Plan
 from layout.records import TreeStatus
+from layout.settings import limits_in_force
+from layout.soil import corridor_width_m
 
 ROOT = Path(__file__).resolve().parents[1]
 METRIC = ROOT / "tests" / "data" / "metric_area"
@@ -226,6 +228,78 @@ def test_the_choice_is_proved(plan: Plan) -> None:
     assert plan.choice.gap_pct <= plan.area.settings.objective.gap_pct + 1e-9
     assert plan.choice.bound_m2 <= plan.choice.objective_m2 + 1e-6
     assert plan.choice.stopped_by == "gap"
+
+
+def over(size: Any, caution: float, stop: float) -> Any:
+    """Give how far past the softer limit, as a share of the way to the harder one."""
+    return np.maximum(size - caution, 0.0) / (stop - caution)
+
+
+def on_old_trail(plan: Plan, line: LineString, at: Any) -> Any:
+    """Tell which stations lie within 2 m of an old trail and within 23 degrees of its way."""
+    out = np.zeros(len(at), dtype=bool)
+    for old in plan.area.existing:
+        for i, metre in enumerate(at):
+            spot = line.interpolate(metre)
+            if old.line.distance(spot) > 2.0:
+                continue
+            there = old.line.project(spot)
+            a, b = line.interpolate(max(metre - 0.5, 0)), line.interpolate(metre + 0.5)
+            c, d = old.line.interpolate(max(there - 1, 0)), old.line.interpolate(there + 1)
+            u, v = np.array([b.x - a.x, b.y - a.y]), np.array([d.x - c.x, d.y - c.y])
+            along = abs(u @ v) / max(np.linalg.norm(u) * np.linalg.norm(v), 1e-9)
+            out[i] |= along >= math.cos(math.radians(23.0))
+    return out
+
+
+def test_the_objective_added_up_by_hand(plan: Plan) -> None:
+    # from the records, the settings and the other checker's grades alone; the price of a
+    # metre and of a doubtful pull are the rules of the design. Lines are measured twice in
+    # two ways and a tractor parked for two stems turns a little: 1 % covers that
+    area, settings = plan.area, plan.area.settings
+    price, limits = settings.objective, limits_in_force(settings)
+    view = plan_checker.View(area, list(plan.trails), [])
+    hosts = {t.trail_id: t for t in plan.trails}
+    leave = [
+        Point(x, y)
+        for x, y, marked in zip(area.trees.x, area.trees.y, area.trees.marked, strict=True)
+        if not marked
+    ]
+    known = area.trees.full_list and settings.stand.position_error_m <= 1.5
+    total = 0.0
+    for trail in plan.trails:
+        if trail.kind == "main":
+            continue  # drawn: there whatever is chosen
+        at, rise = plan_checker.grades(view, trail.line)
+        _, cross = plan_checker.crosses(view, trail.line, trail.width_m)
+        past = over(rise, limits.favourable_caution_pct, limits.favourable_pct)
+        past += over(-rise, limits.adverse_caution_pct, limits.adverse_pct)
+        past += over(cross, limits.cross_caution_pct, limits.cross_pct)
+        metre = trail.width_m * price.spur * (1 + 0.5 * past)
+        metre = np.where(on_old_trail(plan, trail.line, at), metre * price.existing, metre)
+        total += float(np.trapezoid(metre, at))
+        if known:
+            # flat ends: what stands behind a mouth comes out with the trail it opens on
+            near = ribbon(trail.line, trail.width_m + 0.6)
+            total += price.stem_removed_m2 * sum(near.contains(stem) for stem in leave)
+        if trail.joins_at_m < hosts[trail.joins_id].line.length - 0.001:
+            total += price.spur_start_m2
+    strips = {t.trail_id: ribbon(t.line, t.width_m) for t in plan.trails}
+    for spot in plan.turning_places:
+        beside = [strips[spot.trail_id]]
+        if spot.kind == "y":
+            beside = list(strips.values())
+        total += spot.shape.difference(shapely.union_all(beside)).area
+    for pull in plan.pulls:
+        total += price.pull_m2_per_m * pull.ground_m
+        total += price.corridor * corridor_width_m(settings) * pull.map_m
+        total += price.stem_brushed_m2 * (pull.leave_hits or 0.0)
+        total += price.downhill_pull_m2 * (pull.rise_m > 0)
+        total += {"sure": 0.0, "tight": 2.0, "doubtful": 6.0}[pull.sure]
+    total += price.setup_m2 * len({(p.trail_id, round(p.at_m, 2)) for p in plan.positions})
+    missed = sum(o.status not in ("served", "leave") for o in plan.trees)
+    total += price.serve_worth_m2 * missed
+    assert plan.choice.objective_m2 == pytest.approx(total, rel=0.01)
 
 
 def as_text(plan: Plan) -> str:

@@ -287,7 +287,7 @@ def _above(rules: WinchRules, pull: Pull, measured: Measured, care: Cares) -> li
         care.note(
             pull,
             "pull_load_above",
-            "the load lies up to {value} % above the winch; nobody below it",
+            "the load lies up to {value} % above the winch; keep everyone off the ground below",
             rise,
             rules.load_above_caution_pct,
             "%",

@@ -193,6 +193,7 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
     shown = (
         ("main", any(trail.kind == "main" for trail in plan.trails)),
         ("spur", any(trail.kind == "spur" for trail in plan.trails)),
+        ("mouth", len(mouths(plan)) > 0),
         ("bench", bool(plan.benches)),
         ("landing", True),
         ("turning", bool(plan.turning_places)),

@@ -43,7 +43,8 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     str
         Lines of text, without a last line break: trees reached and why others
         are not, trail, ground, steepest places, findings (every stop, the
-        gravest cautions), files, and what holds for every plan.
+        gravest cautions), whether the time limit cut the search short, files, and
+        what holds for every plan.
     """
     lines = [
         *_trees(plan),
@@ -55,6 +56,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
         *_steepest(plan),
         *_findings(plan),
         *(f"{words}." for words in rule_words(plan)),
+        *([say("out_of_time")] if plan.choice.stopped_by == "time" else []),
         say("best_found"),
     ]
     if folder is not None:

@@ -16,6 +16,10 @@ ENGLISH: Mapping[str, str] = {
     "no_rule": "NO LOCAL RULE CHOSEN for water strips",
     "unverified_rule": "Water strip rule unverified \N{EN DASH} check local rule",
     "best_found": "This is the best found among the lines tried, not the only way to lay it out.",
+    "out_of_time": (
+        "The search was cut short by its time limit: a longer run may reach more trees with "
+        "less ground. Raise time_limit under [objective], or run it with nothing else running."
+    ),
     # about table
     "azimuths": "degrees clockwise from grid north of this file's coordinate system",
     "grades": "percent in the loaded direction, toward the landing: + uphill, - downhill",
@@ -104,6 +108,7 @@ ENGLISH: Mapping[str, str] = {
     "mark_road": "road",
     "mark_main": "main trail",
     "mark_spur": "spur, with its name",
+    "mark_mouth": "where a spur leaves its trail",
     "mark_bench": "new bench to dig",
     "mark_position": "winch position",
     "mark_pull": "pull",
