@@ -253,9 +253,9 @@ def on_old_trail(plan: Plan, line: LineString, at: Any) -> Any:
 
 
 def test_the_objective_added_up_by_hand(plan: Plan) -> None:
-    # from the records, the settings and the other checker's grades alone; the price of a
-    # metre and of a doubtful pull are the rules of the design. Lines are measured twice in
-    # two ways and a tractor parked for two stems turns a little: 1 % covers that
+    # from the records, the settings and the other checker's grades alone; the prices are
+    # the rules of the design. A tractor parked for two stems turns a little after the
+    # choice, and where an old trail begins is judged in two ways
     area, settings = plan.area, plan.area.settings
     price, limits = settings.objective, limits_in_force(settings)
     view = plan_checker.View(area, list(plan.trails), [])
@@ -299,7 +299,8 @@ def test_the_objective_added_up_by_hand(plan: Plan) -> None:
     total += price.setup_m2 * len({(p.trail_id, round(p.at_m, 2)) for p in plan.positions})
     missed = sum(o.status not in ("served", "leave") for o in plan.trees)
     total += price.serve_worth_m2 * missed
-    assert plan.choice.objective_m2 == pytest.approx(total, rel=0.01)
+    spare = 0.015 if plan.area.existing else 0.005
+    assert plan.choice.objective_m2 == pytest.approx(total, rel=spare)
 
 
 def as_text(plan: Plan) -> str:
