@@ -110,11 +110,15 @@ def test_price_of_a_straight_trail_by_hand() -> None:
     steep = fairline.measure(judge_on(tilted(17.5), RADIUS), line)
     dear = 1 + fairline.CAUTION_PRICE * 0.5
     assert steep.price_m2[-1] == pytest.approx(40.0 * judge.width_m * dear, rel=1e-4)
+    # 21 % is over the sustained 20 but a short pitch: sound for the 100 ft a pitch may last
     over = fairline.measure(judge_on(tilted(21.0), RADIUS), line)
-    assert over.broken.all()
-    assert over.sound_m == 0.0
-    # and uphill loaded: 11 % is over the adverse limit of 10
-    assert fairline.measure(judge_on(tilted(11.0), RADIUS), line[::-1].copy()).broken.all()
+    assert 29.0 <= over.sound_m <= 30.48
+    assert over.broken[-1]
+    # 26 % is over the short limit of 25 anywhere
+    assert fairline.measure(judge_on(tilted(26.0), RADIUS), line).sound_m == 0.0
+    # and uphill loaded: 11 % is a pitch over the adverse 10, 16 % is over its short limit
+    assert not fairline.measure(judge_on(tilted(11.0), RADIUS), line[::-1].copy()).broken[0]
+    assert fairline.measure(judge_on(tilted(16.0), RADIUS), line[::-1].copy()).broken.all()
 
 
 def test_a_bend_of_known_radius() -> None:
