@@ -15,7 +15,7 @@ from layout.choice_model import BIG_PRICE, ROOT, Forest
 from layout.geometry import at_stations, bearings
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, straight_over
-from layout.turning import Place, pad_places, pads, y_place
+from layout.turning import Place, pad_places, pad_room, pads, y_place
 from layout.units import FOOT_M
 from layout.winch import Pairs, evaluate
 
@@ -155,6 +155,7 @@ def _places(
     back_up_m: float,
 ) -> tuple[Place, ...]:
     out: list[Place] = []
+    room = pad_room(opened, radius_m)
     deepest = [depth_below_main_m(branches, n, b.length_m) for n, b in enumerate(branches)]
     for n in range(len(branches) - 1, -1, -1):  # children come after their parents
         if branches[n].parent >= 0:
@@ -171,7 +172,7 @@ def _places(
         if not at.size:
             continue
         xy = at_stations(branch.line, at)
-        found = pads(grower.judge.terrain, opened, at, xy[:, 0], xy[:, 1], radius_m)
+        found = pads(grower.judge.terrain, room, at, xy[:, 0], xy[:, 1], radius_m)
         out += pad_places(found, number, grower.judge.width_m)
     for number, branch in enumerate(branches):
         if branch.parent < 0 or branches[branch.parent].parent >= 0:
@@ -397,13 +398,13 @@ def _conflicts(
 ) -> tuple[tuple[int, int], ...]:
     """Pair each position with the first segments of trails that leave too near it."""
     out: list[tuple[int, int]] = []
+    branch_of, at = spots.branch[used], spots.at_m[used]
     for n, segment in first.items():
         host, mouth = branches[n].parent, branches[n].mouth_m
         if mouth > branches[host].length_m - 1e-6:
             continue  # going straight on is no junction
-        for i, p in enumerate(used):
-            if spots.branch[p] == host and abs(float(spots.at_m[p]) - mouth) < JUNCTION_CLEAR_M:
-                out.append((i, segment))
+        near = (branch_of == host) & (np.abs(at - mouth) < JUNCTION_CLEAR_M)
+        out += [(int(i), segment) for i in np.flatnonzero(near)]
     return tuple(sorted(out))
 
 

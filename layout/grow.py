@@ -19,6 +19,7 @@ from layout.clashes import crossings, extents, overlong
 from layout.fairline import measure
 from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import along
+from layout.greedy import greedy
 from layout.network import Branch
 from layout.solver import Solver
 from layout.sprouts import Grower, Known, sprout
@@ -116,6 +117,7 @@ def grow(
     best: Grown | None = None
     small, settled = 0, 0
     survey: Pairs | None = None
+    cut_short = False
     history: list[float] = []
     known = Known(grower) if known is None else known
     for turn in range(rounds):
@@ -131,6 +133,10 @@ def grow(
         settled += sprouted.settled
         survey = sprouted.survey or survey
         found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
+        if turn == 0:
+            # the limit is for choosing: what a first run compiles must not eat into it
+            greedy(found.forest)
+            begun = time.monotonic()
         left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
         choice = _uncrossed(
             found,
@@ -159,11 +165,16 @@ def grow(
         gain = (history[-2] - history[-1]) / max(abs(history[-2]), 1.0) if turn else 1.0
         small = small + 1 if gain < ENOUGH_GAIN else 0
         stuck = turn > 0 and choice.objective > best.choice.objective - 1e-9 and gain <= 0
-        if small >= 2 or stuck or time.monotonic() - begun > objective.time_limit_s:
+        if small >= 2 or stuck:
+            break
+        if time.monotonic() - begun > objective.time_limit_s and turn + 1 < rounds:
+            cut_short = True
             break
     assert best is not None  # the first round always ends with one
+    stopped_by = "time" if cut_short else best.choice.stopped_by
     return replace(
         best,
+        choice=replace(best.choice, stopped_by=stopped_by),
         rounds=len(history),
         history=tuple(history),
         settled=settled,

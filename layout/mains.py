@@ -31,7 +31,7 @@ from layout.settings import Limits
 from layout.site import Area
 from layout.sprouts import close_states
 from layout.terrain import BASELINE_M, Terrain, cross_at, grade_at
-from layout.turning import pad_radius_m, pads
+from layout.turning import pad_radius_m, pad_room, pads
 
 Floats = NDArray[np.float64]
 
@@ -364,7 +364,9 @@ def _ends(
     for trees in parted:
         apart = np.hypot(x - trees[:, 0].mean(), y - trees[:, 1].mean())
         near = np.flatnonzero(apart <= max(NEAR_END_M, float(apart.min()) + table.cell_m))
-        level = pads(judge.terrain, opened, near.astype(float), x[near], y[near], radius)
+        level = pads(
+            judge.terrain, pad_room(opened, radius), near.astype(float), x[near], y[near], radius
+        )
         price = cost[cells[near]] + apart[near] * per_m + NO_PAD_M2
         price[np.isin(near, level.at_m.astype(np.int64))] -= NO_PAD_M2
         cell = int(cells[near[int(np.argmin(price))]])

@@ -36,6 +36,9 @@ def _run(problem: dict[str, Any]) -> dict[str, Any]:
     highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     highs.setOptionValue("output_flag", False)
     highs.setOptionValue("threads", 1)  # several threads end at different optima
+    # Measured on forests of 3,000 to 4,000 columns: presolve costs more than it saves.
+    highs.setOptionValue("presolve", "off")
+    highs.setOptionValue("mip_detect_symmetry", False)
     highs.setOptionValue("random_seed", int(problem["seed"]))
     highs.setOptionValue("mip_rel_gap", float(problem["gap"]))
     highs.setOptionValue("time_limit", float(problem["time_limit_s"]))

@@ -55,9 +55,16 @@ def pad_radius_m(outfit_length_m: float) -> float:
     return outfit_length_m + PAD_SPARE_M
 
 
+def pad_room(opened: BaseGeometry, radius_m: float) -> BaseGeometry:
+    """Give where the middle of a pad may lie so that all of it is on open ground; prepared."""
+    room = opened.buffer(-radius_m + 0.05)
+    shapely.prepare(room)
+    return room
+
+
 def pads(
     terrain: Terrain,
-    opened: BaseGeometry,
+    room: BaseGeometry,
     at_m: Floats,
     x: Floats,
     y: Floats,
@@ -69,8 +76,8 @@ def pads(
     ----------
     terrain : Terrain
         Elevations.
-    opened : shapely geometry
-        Ground a machine may stand on.
+    room : shapely geometry
+        Where the middle of a pad may lie (`pad_room`).
     at_m, x, y : ndarray of float, shape (n,)
         Stations along a trail, and where they lie.
     radius_m : float
@@ -82,7 +89,6 @@ def pads(
         May be empty.
     """
     slope, rough = disc_slope(terrain, x, y, radius_m)
-    room = opened.buffer(-radius_m + 0.05)
     good = (
         (slope <= PAD_SLOPE_PCT - PAD_RESERVE_PCT)
         & (rough <= STEP_UP_M)

@@ -39,8 +39,8 @@ def test_backing_by_hand() -> None:
 def test_a_pad_needs_level_ground(slope: float, kept: int) -> None:
     ground = terrain.build(tilted(slope))
     at = np.array([0.0, 10.0, 20.0])
-    opened = flat_area()
-    found = turning.pads(ground, opened, at, 100 + at, np.full(3, 100.0), 6.0)
+    room = turning.pad_room(flat_area(), 6.0)
+    found = turning.pads(ground, room, at, 100 + at, np.full(3, 100.0), 6.0)
     assert found.at_m.size == kept
     assert found.slope_pct == pytest.approx(np.full(kept, slope), abs=1e-3)
 
@@ -51,7 +51,8 @@ def test_a_step_in_the_ground_is_no_pad() -> None:
     z[:, 100:] += 1.0
     ground = terrain.build(dem.with_z(z))
     at = np.zeros(1)
-    assert turning.pads(ground, flat_area(), at, at + 100, at + 100, 6.0).at_m.size == 0
+    room = turning.pad_room(flat_area(), 6.0)
+    assert turning.pads(ground, room, at, at + 100, at + 100, 6.0).at_m.size == 0
 
 
 def judge(dem: Dem) -> fairline.Judge:
