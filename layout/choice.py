@@ -196,7 +196,7 @@ class _Model:
             places,
             tree_pair,
             objective_of(f, segments, places, tree_pair),
-            answer.bound,
+            max(answer.bound, 0.0),  # nothing costs less than nothing
             answer.stopped_by,
             {
                 "rows": int(program.row_low.size),

@@ -68,6 +68,7 @@ FORMAT = "1"
 LOAD_MOST_KG = 2000 * 0.45359237  # one sawtimber stem and at most 2,000 lb; ours
 TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
 PLAN_REPAIRS = 3
+LANDINGS_TRIED = 6  # where none is drawn and no main trail gets away from the best
 TAIL_M = 0.5  # a routed main trail ends this far behind the last thing on it
 STEM_EDGE_M = ground.STEM_SPACE_M
 MENDABLE = frozenset(
@@ -137,17 +138,8 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     tell("reading the ground")
     shape = terrain.build(area.dem)
     strips = water.strips(area, shape)
-    if area.landing is None:
-        tell("looking for a landing")
-        area = sites.with_landing(area, shape, strips, limits)
-    assert area.landing is not None
-    site = landing.measure(area, shape, strips, area.landing)
     opened = ground.open_area(area, strips)
-    if area.main_trail is None:
-        tell("looking for main trails")
-        tries = _mains_to_try(area, shape, opened, limits, site)
-    else:
-        tries = ((main_of(area, site.landing_id), 0.0),)
+    area, site, tries = _begun(area, shape, strips, opened, limits, tell)
     main = tries[0][0]
     fixed = fixed_trails(area, site.landing_id)
     standing = (main, *fixed)
@@ -212,6 +204,37 @@ def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) 
     found = necks.necks(plan.area, plan.terrain, strips, plan.trails, served)
     told = necks.findings(found, plan.area.settings.area.units)
     return replace(plan, limits=rows, findings=ordered((*plan.findings, *told)))
+
+
+def _begun(
+    area: Area,
+    shape: Terrain,
+    strips: water.Strips,
+    opened: BaseGeometry,
+    limits: Limits,
+    tell: Callable[[str], None],
+) -> tuple[Area, Landing, tuple[tuple[Trail, float], ...]]:
+    """Settle the landing, and the main trails to try from it.
+
+    Where neither is drawn, the first proposed landing counts that a main trail
+    can get away from.
+    """
+    if area.landing is None:
+        tell("looking for a landing")
+    count = LANDINGS_TRIED if area.main_trail is None and area.main_fixed is None else 1
+    refused: InputError | None = None
+    for option in sites.with_landings(area, shape, strips, limits, count):
+        assert option.landing is not None
+        site = landing.measure(option, shape, strips, option.landing)
+        if option.main_trail is not None or option.main_fixed is not None:
+            return option, site, ((main_of(option, site.landing_id), 0.0),)
+        tell("looking for main trails")
+        try:
+            return option, site, _mains_to_try(option, shape, opened, limits, site)
+        except InputError as error:
+            refused = refused or error
+    assert refused is not None
+    raise refused
 
 
 def _mains_to_try(
@@ -402,7 +425,9 @@ def _assemble(
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
         *progress_findings(area, steps, positions),
+        *winch.findings_from(settings),
         soil.share_finding(area, summary),
+        *_cut_short(grown),
     ]
     return Plan(
         area=area,
@@ -531,6 +556,24 @@ def _mended(
 def _ours(trail: Trail) -> bool:
     """Tell whether a trail may be given up and laid out anew: a spur of this plan."""
     return trail.source == "routed" and trail.kind == "spur"
+
+
+def _cut_short(grown: Grown) -> list[Finding]:
+    """Say that time ended the search: what is told of single trees may be the clock's doing."""
+    if grown.choice.stopped_by != "time":
+        return []
+    return [
+        Finding(
+            code="search_cut_short",
+            level="caution",
+            message=(
+                "The search was ended by its time limit before it had settled: trees may be "
+                "unreached, or trail too long, for want of time and not of ground. Raise "
+                "time_limit under [objective], or plan again with nothing else running"
+            ),
+            source="ours",
+        )
+    ]
 
 
 def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:

@@ -165,18 +165,27 @@ def propose(
 
 
 def with_landing(area: Area, terrain: Terrain, strips: Strips, limits: Limits) -> Area:
-    """Put the best proposed landing into an area that has none.
+    """Put the best proposed landing into an area that has none; see `with_landings`."""
+    return with_landings(area, terrain, strips, limits)[0]
+
+
+def with_landings(
+    area: Area, terrain: Terrain, strips: Strips, limits: Limits, count: int = 3
+) -> tuple[Area, ...]:
+    """Give an area without a landing once with each of the best proposed ones.
 
     Parameters
     ----------
     area, terrain, strips, limits
         As for `propose`.
+    count : int, optional
+        Most places to give.
 
     Returns
     -------
-    Area
-        The same one where a landing is drawn; otherwise with a finding that it
-        was proposed, and what nobody has looked at.
+    tuple of Area
+        Best first, each with a finding that its landing was proposed, and what
+        nobody has looked at; the same area alone where a landing is drawn.
 
     Raises
     ------
@@ -184,8 +193,8 @@ def with_landing(area: Area, terrain: Terrain, strips: Strips, limits: Limits) -
         If no place can hold a landing of the size asked for.
     """
     if area.landing is not None:
-        return area
-    sites = propose(area, terrain, strips, limits)
+        return (area,)
+    sites = propose(area, terrain, strips, limits, count)
     size = speak_area(area.settings.landing.area_m2, area.settings.area.units)
     if not sites:
         where = (
@@ -198,8 +207,14 @@ def with_landing(area: Area, terrain: Terrain, strips: Strips, limits: Limits) -
             "`at = [x, y]`, a smaller `area`, or ground in may_use"
         )
         raise InputError(msg)
-    found = (*area.findings, _told(area, sites))
-    return replace(area, landing=sites[0].shape, findings=found)
+    return tuple(
+        replace(
+            area,
+            landing=site.shape,
+            findings=(*area.findings, _told(area, (site, *(s for s in sites if s is not site)))),
+        )
+        for site in sites
+    )
 
 
 def words_of(site: Site, units: Units) -> str:

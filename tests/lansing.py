@@ -58,7 +58,8 @@ def write(folder: Path, every: int = 12) -> Path:
     stems = oracles.spatstat("lansing")
     x = west + np.asarray(stems["x"], dtype=float) * SIDE_M
     y = south + np.asarray(stems["y"], dtype=float) * SIDE_M
-    kinds = [str(kind) for kind in stems["marks"]]
+    marks = stems["marks"]  # an R factor: codes from 1 into its levels
+    kinds = [str(marks["levels"][int(code) - 1]) for code in np.ravel(marks["codes"])]
     stand = box(west, south, west + SIDE_M, south + SIDE_M)
     gpd.GeoDataFrame(geometry=[stand], crs=EPSG).to_file(folder / "stand.gpkg")
     with (folder / "trees.csv").open("w", encoding="utf-8", newline="") as out:

@@ -419,7 +419,8 @@ def landing_faults(view: View, landing: Any) -> list[Fault]:
     box = (x >= west) & (x <= east) & (y >= south) & (y <= north)
     inside = np.zeros_like(box)
     inside[box] = shapely.contains_xy(shape, x[box], y[box])
-    if inside.sum() >= 6 and np.isfinite(view.raw[inside]).all():
+    # a plane through a handful of coarse cells says nothing of the ground between them
+    if inside.sum() >= 25 and np.isfinite(view.raw[inside]).all():
         px, py, z = x[inside] - landing.x, y[inside] - landing.y, view.raw[inside]
         cov = np.cov(np.stack([px, py, z]))
         gx, gy = np.linalg.solve(cov[:2, :2], cov[:2, 2])

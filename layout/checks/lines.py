@@ -13,10 +13,12 @@ from layout.checks.case import Case, Walked
 from layout.checks.words import lengths, on, pair, place
 from layout.findings import Finding, Level
 from layout.runs import runs
+from layout.units import FOOT_M
 
 Floats = NDArray[np.float64]
 
 RADIUS_HALF_M = 2.0  # the circle goes through the points 2 m before and after: a 4 m baseline
+TRACTOR_RADIUS_M = 15 * FOOT_M  # tighter than a tractor turns on its own; memory: unverified
 RADIUS_TOLERANCE = 0.02
 BEND_STEP_M = 0.5  # a short arc peaks between whole metres
 JUNCTION_FROM_M, JUNCTION_TO_M = 5.0, 15.0  # where the spur's own bearing is read
@@ -124,7 +126,8 @@ def _bends(case: Case, walked: Walked) -> list[Finding]:
         tight = radius < limit * (1 - RADIUS_TOLERANCE)
         for run in runs(tight, at):
             least = float(radius[run.first : run.last + 1].min())
-            level: Level = "caution" if _drawn(walked) else "stop"
+            drivable = least >= TRACTOR_RADIUS_M
+            level: Level = "caution" if _drawn(walked) and drivable else "stop"
             found.append(
                 _bend(case, walked, "turn_radius", level, run.from_m, run.to_m, least, limit)
             )
