@@ -106,10 +106,26 @@ def test_every_stop_is_told_in_full_and_the_gravest_cautions_first(plan: Plan) -
         if finding.level == "stop":
             assert f"STOP: {finding.message}" in said
     assert "Findings: 2 stop, 7 caution, 1 not checked." in said
-    told = re.findall(r"Caution: Pull (\d)", said)
-    # The limit is 5 m; the farther from it the graver, ties in the plan's own order.
-    assert told == ["1", "2", "3", "7", "4"]
-    assert "and 2 more cautions" in said
+    # All seven are of one kind with a limit of 5 m; the one farthest from it speaks for them.
+    assert re.findall(r"Caution: Pull (\d)", said) == ["1"]
+    assert "(and 6 more of this kind)" in said
+    assert "more cautions" not in said
+
+
+def test_the_gravest_kinds_of_caution_are_told_first(plan: Plan) -> None:
+    kinds = tuple(
+        Finding(f"kind_{n}", "caution", f"Kind {n}.", value=10.0 + n, limit=10.0, confirmed=n != 9)
+        for n in range(12)
+    )
+    cut = Finding("search_cut_short", "caution", "Cut short.")
+    said = closing(replace(plan, findings=(*kinds, cut)))
+    assert re.findall(r"Caution: (Cut short|Kind \d+)", said) == [
+        "Cut short",
+        *[f"Kind {n}" for n in (11, 10, 9, 8, 7, 6, 5)],
+    ]
+    assert "Kind 9. [limit unverified]" in said
+    assert "Kind 10. [" not in said
+    assert "and 5 more cautions" in said
 
 
 def test_many_stops_are_all_told(plan: Plan) -> None:

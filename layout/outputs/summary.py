@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
     from layout.terrain import Stations
 
-MOST_CAUTIONS = 5
+MOST_CAUTIONS = 8  # kinds
 SURENESS: tuple[Sureness, ...] = ("sure", "tight", "doubtful")
 
 
@@ -184,7 +185,10 @@ def _steepest(plan: Plan) -> list[str]:
 
 
 def _findings(plan: Plan) -> list[str]:
-    """Count the findings; tell every stop, and the cautions farthest over their limits."""
+    """Count the findings; tell every stop, and of each kind of caution the gravest.
+
+    Two hundred cautions in a row are not read; a dozen kinds are.
+    """
     levels = Counter(finding.level for finding in plan.findings)
     said = [
         say(
@@ -198,8 +202,15 @@ def _findings(plan: Plan) -> list[str]:
     cautions = sorted(
         (f for f in plan.findings if f.level == "caution"), key=lambda f: -_gravity(f)
     )
-    said += [say("caution", message=f.message) for f in cautions[:MOST_CAUTIONS]]
-    more = len(cautions) - MOST_CAUTIONS
+    kinds: dict[str, list[Finding]] = {}
+    for finding in cautions:
+        kinds.setdefault(finding.code, []).append(finding)
+    told = list(kinds.values())[:MOST_CAUTIONS]
+    for alike in told:
+        tail = say("caution_alike", count=len(alike) - 1) if len(alike) > 1 else ""
+        tail += "" if alike[0].confirmed else say("caution_unverified")
+        said.append(say("caution", message=alike[0].message) + tail)
+    more = len(cautions) - sum(len(alike) for alike in told)
     if more > 0:
         said.append(say("more_cautions_one") if more == 1 else say("more_cautions", count=more))
     return said
@@ -208,8 +219,11 @@ def _findings(plan: Plan) -> list[str]:
 def _gravity(finding: Finding) -> float:
     """Give how far a finding is past its limit, as a share of it; 0 where it has none.
 
-    A value under its limit counts as well: some limits are least values.
+    A value under its limit counts as well: some limits are least values. That
+    the clock ended the search comes before all, since it bears on all else.
     """
+    if finding.code == "search_cut_short":
+        return math.inf
     if finding.value is None or not finding.limit:
         return 0.0
     return abs(finding.value - finding.limit) / abs(finding.limit)

@@ -66,6 +66,8 @@ ENGLISH: Mapping[str, str] = {
     "findings": "Findings: {stops} stop, {cautions} caution, {unknowns} not checked.",
     "stop": "  STOP: {message}",
     "caution": "  Caution: {message}",
+    "caution_alike": " (and {count} more of this kind)",
+    "caution_unverified": " [limit unverified]",
     "more_cautions": "  … and {count} more cautions, listed in the findings layer of plan.gpkg.",
     "more_cautions_one": "  … and 1 more caution, listed in the findings layer of plan.gpkg.",
     "written": "Written to {folder}: {files}.",
