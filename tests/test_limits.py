@@ -1,7 +1,10 @@
 """What limits the user, on ground parted by a known bank."""
 
+import json
 import math
-from dataclasses import replace
+import re
+from dataclasses import asdict, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,6 +12,7 @@ import pytest
 from made_ground import area_of, at, main_trail, settings_of, strips_of, terrain_of, trees_of
 from shapely.geometry import MultiPolygon, box
 
+import layout
 from layout.limits import LimitRow, said, steep_share, what_limits
 from layout.settings import limits_in_force
 from layout.site import Area
@@ -169,3 +173,18 @@ def test_no_landing_or_no_marked_tree_gives_no_rows() -> None:
     strips = strips_of(WALL)
     assert what_limits(replace(area, landing=None), WALL, strips, (MAIN,)) == ()
     assert what_limits(replace(area, trees=trees_of()), WALL, strips, (MAIN,)) == ()
+
+
+def test_rows_fit_the_schema_of_the_plan() -> None:
+    schema = json.loads(
+        (Path(layout.__file__).parent / "tables" / "plan.schema.json").read_text(encoding="utf-8")
+    )
+    form = schema["$defs"]["limit"]
+    rows = what_limits(job(WALL, [*NEAR, *FAR_OVER]), WALL, strips_of(WALL), (MAIN,))
+    assert len(rows) > 3
+    for row in rows:
+        data = asdict(row)
+        assert set(data) == set(form["required"]) == set(form["properties"])
+        assert re.fullmatch(form["properties"]["key"]["pattern"], row.key)
+        assert 0 <= row.reached_pct <= 100
+    assert schema["properties"]["limits"]["items"] == {"$ref": "#/$defs/limit"}
