@@ -11,6 +11,7 @@ from layout.network import Branch
 Floats = NDArray[np.float64]
 
 MOUTH_CLEAR_M = 1.5  # lines may touch this near the mouth of one on the other
+SHARED_MOUTH_M = 0.1  # two trails that begin this near each other share a mouth
 SAME_PLACE_M = 1e-3
 
 
@@ -63,10 +64,9 @@ def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
     for child, host in ((m, n), (n, m)):
         if branches[child].parent == host:
             return shapely.Point(branches[child].line[0])
-    if branches[m].parent == branches[n].parent >= 0 and (
-        abs(branches[m].mouth_m - branches[n].mouth_m) < MOUTH_CLEAR_M
-    ):
-        return shapely.Point(branches[m].line[0])
+    first, second = shapely.Point(branches[m].line[0]), shapely.Point(branches[n].line[0])
+    if branches[m].parent == branches[n].parent >= 0 and first.distance(second) <= SHARED_MOUTH_M:
+        return first
     return None
 
 
@@ -100,13 +100,14 @@ def overlong(
             earlier = [branches[m].mouth_m for m in others if branches[m].mouth_m < mouth - 1e-3]
             if not at_mouth:
                 before[n] = mouth - max(earlier) if earlier else mouth + before[host]
-        first = min(
-            [branches[m].mouth_m for m in chosen if branches[m].parent == n] + [float(extent[n])]
-        )
-        if before[n] + first > longest_m + SAME_PLACE_M:
-            segment = _segment_at(
-                found, branches, choice, n, max(longest_m - before[n], 0.0) + 0.01
-            )
-            if segment is not None:
-                out.append((segment, segment))
+        mouths = sorted({branches[m].mouth_m for m in chosen if branches[m].parent == n})
+        from_m, gone = 0.0, before[n]
+        for to_m in [m for m in mouths if m < extent[n] - SAME_PLACE_M] + [float(extent[n])]:
+            if gone + to_m - from_m > longest_m + SAME_PLACE_M:
+                at_m = from_m + max(longest_m - gone, 0.0) + 0.01
+                segment = _segment_at(found, branches, choice, n, at_m)
+                if segment is not None:
+                    out.append((segment, segment))
+                break
+            from_m, gone = to_m, 0.0
     return out

@@ -158,7 +158,8 @@ def bearings(points: Floats, at_m: Floats, half_m: float = 0.5) -> Floats:
 def cut(points: Floats, from_m: float, to_m: float) -> Floats:
     """Cut a stretch out of a polyline, keeping its corners, shape (k, 2)."""
     s = along(points)
-    inside = (s > from_m + 1e-9) & (s < to_m - 1e-9)
+    # a corner within a millimetre of an end is that end
+    inside = (s > from_m + 1e-3) & (s < to_m - 1e-3)
     ends = at_stations(points, np.array([from_m, to_m]))
     return np.concatenate([ends[:1], points[inside], ends[1:]])
 
