@@ -2,7 +2,18 @@
 
 from collections.abc import Sequence
 
-from layout.checks import access, cross, grades, lines, parking, space, stems, unseen, winching
+from layout.checks import (
+    access,
+    cross,
+    felling,
+    grades,
+    lines,
+    parking,
+    space,
+    stems,
+    unseen,
+    winching,
+)
 from layout.checks.case import Case, walk
 from layout.findings import Finding, ordered
 from layout.landing import check_run_in
@@ -68,7 +79,8 @@ def check_layout(
         outcomes=tuple(trees),
     )
     found: list[Finding] = []
-    for room in (grades, cross, space, lines, stems, access, parking, winching, unseen):
+    rooms = (grades, cross, space, lines, stems, felling, access, parking, winching, unseen)
+    for room in rooms:
         found += room.check(case)
     if landing is not None:
         for trail in trails:

@@ -1,0 +1,82 @@
+"""Felling distances, on a flat square where every distance is a subtraction.
+
+Two tree lengths round wires and the like: OSHA 29 CFR 1910.266 asks for two tree
+lengths round danger trees and between workers; for wires it is common practice.
+"""
+
+from typing import Any
+
+import pytest
+from made_ground import area_of, landing_of, line, main_trail, strips_of, terrain_of, trees_of
+from shapely.geometry import Point
+
+from layout.checks import check_layout
+from layout.findings import Finding
+from layout.site import Hazard
+
+FLAT = terrain_of(lambda x, y: 100 + 0.03 * y)
+WIRE = line((0, 300), (400, 300))
+
+
+def told(trees: list[dict[str, Any]], **fields: Any) -> list[Finding]:
+    area = area_of(FLAT, trees=trees_of(trees), **fields)
+    found = check_layout(
+        area, FLAT, strips_of(FLAT), landing_of(200, 20), [main_trail((200, 30), (200, 230))]
+    )
+    return [f for f in found if f.code.startswith("felling")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "away", "near"),
+    [
+        ("wire", 39.9, True),  # two lengths of a 20 m tree
+        ("wire", 40.1, False),
+        ("house", 39.9, True),
+        ("road", 39.9, True),
+        ("public_trail", 39.9, True),
+        ("pipe", 5.0, False),  # asks nothing of felling
+        ("something else", 39.9, True),  # an unknown kind takes the strictest row
+    ],
+)
+def test_two_lengths_of_a_measured_tree(kind: str, away: float, near: bool) -> None:
+    tree = {"x": 200, "y": 300 - away, "height_m": 20.0, "marked": True}
+    found = told([tree], hazards=(Hazard("h1", kind, WIRE),))
+    assert bool(found) == near
+    if near:
+        assert found[0].code == "felling_near_hazard"
+        assert found[0].level == "caution"
+        assert found[0].value == pytest.approx(away)
+        assert found[0].limit == pytest.approx(40.0)
+        assert "T1" in found[0].message
+        assert "safe" not in found[0].message.lower()
+
+
+def test_a_tree_that_stays_or_is_out_already_says_nothing() -> None:
+    leave = {"x": 200, "y": 290, "height_m": 20.0, "marked": False}
+    assert told([leave], hazards=(Hazard("h1", "wire", WIRE),)) == []
+
+
+def test_an_unmeasured_height_counts_as_a_tall_tree_and_says_so() -> None:
+    tree = {"x": 200, "y": 250.0, "height_m": float("nan"), "marked": True}
+    (found,) = told([tree], hazards=(Hazard("h1", "wire", WIRE),))  # 50 m < 2 x 85 ft = 51.8 m
+    assert found.limit == pytest.approx(2 * 85 * 0.3048)
+    assert "85 ft" in found.message
+
+
+def test_one_finding_names_the_trees_of_one_hazard() -> None:
+    trees = [{"x": 100 + 10 * i, "y": 290, "height_m": 20.0, "marked": True} for i in range(11)]
+    (found,) = told(trees, hazards=(Hazard("h1", "wire", WIRE),))
+    assert found.message.startswith("11 marked trees")
+    assert "T8 …" in found.message
+    assert "T9" not in found.message
+
+
+@pytest.mark.parametrize(("away", "near"), [(19.9, True), (20.1, False)])
+def test_a_tree_length_from_the_property_line(away: float, near: bool) -> None:
+    # without a line given, the stand's edge counts: x = 10 on this square
+    tree = {"x": 10 + away, "y": 200, "height_m": 20.0, "marked": True}
+    found = told([tree])
+    assert [f.code for f in found] == (["felling_near_line"] if near else [])
+    if near:
+        assert "do not fell across the line" in found[0].message
+        assert Point(found[0].at).distance(Point(500_010 + away, 4_700_200)) < 1e-6
