@@ -15,7 +15,7 @@ from layout.choice_model import BIG_PRICE, ROOT, Forest
 from layout.geometry import at_stations, bearings
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, straight_over
-from layout.turning import Place, pad_places, pad_room, pads, y_place
+from layout.turning import Place, loop_place, pad_places, pad_room, pads, y_place
 from layout.units import FOOT_M
 from layout.winch import Pairs, evaluate
 
@@ -174,6 +174,15 @@ def _places(
         xy = at_stations(branch.line, at)
         found = pads(grower.judge.terrain, room, at, xy[:, 0], xy[:, 1], radius_m)
         out += pad_places(found, number, grower.judge.width_m)
+    for number, branch in enumerate(branches):
+        if branch.parent >= 0 and deepest[number] <= back_up_m:
+            continue
+        tip = branch.length_m
+        if any(q.branch == number and abs(q.at_m - tip) < PAD_NEAR_M for q in out):
+            continue  # a level pad there does the same on less ground
+        loop = loop_place(grower.judge, branch.line, number)
+        if loop is not None:
+            out.append(loop)
     for number, branch in enumerate(branches):
         if branch.parent < 0 or branches[branch.parent].parent >= 0:
             continue  # a Y is laid out on the main trail only

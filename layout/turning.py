@@ -26,6 +26,7 @@ PAD_SLOPE_PCT = 10.0  # level enough to turn on; common practice, no source
 PAD_RESERVE_PCT = 0.5  # kept back, since a pad may be measured by other points than these
 PAD_SPARE_M = 1.0  # a turn needs the outfit's length and this, all round
 RING = 16
+LOOP_SPARE = 1.01
 # A Y of 135 degrees at 25 ft needs tangents of 60 ft; derived, radius * tan(turn / 2).
 Y_TRIES_M = ((18.5, 18.5), (18.5, 22.0), (22.0, 18.5), (22.0, 22.0), (26.0, 26.0), (32.0, 32.0))
 STEP_UP_M = 0.6  # a pad has no step in it this far off its own plane
@@ -120,8 +121,9 @@ class Place:
     branch, at_m : int, float
         The trail and station the outfit stands at, nose to the landing, when it
         has turned.
-    kind : {"pad", "y"}
-        A level pad on the trail, or the Y of a spur and its main trail.
+    kind : {"pad", "y", "loop"}
+        A level pad on the trail, the Y of a spur and its main trail, or a loop
+        beyond a trail's end.
     shape : Polygon
         Ground it takes beside what the trails take.
     slope_pct : float
@@ -131,12 +133,12 @@ class Place:
     needs_branch, needs_m : int, float
         Trail that must be built, and how far, for the place to be there.
     line : ndarray of float or None
-        Of a Y: the way the outfit backs, spur end first.
+        Of a Y: the way the outfit backs, spur end first. Of a loop: the way round.
     """
 
     branch: int
     at_m: float
-    kind: Literal["pad", "y"]
+    kind: Literal["pad", "y", "loop"]
     shape: Polygon
     slope_pct: float
     extra_m2: float
@@ -208,6 +210,58 @@ def y_place(
             spur_number, here + outfit_m, curve,
         )  # fmt: skip
     return None
+
+
+def loop_place(judge: Judge, line: Floats, number: int) -> Place | None:
+    """Lay out a loop beyond a trail's end: the outfit drives round and never backs.
+
+    Three arcs of one radius, their centres on an equilateral triangle: 60
+    degrees to one side, 300 to the other, 60 back, and the outfit stands on the
+    end again, nose to the landing.
+
+    Parameters
+    ----------
+    judge : Judge
+        What the way round is judged by.
+    line : ndarray of float, shape (n, 2)
+        The trail, landing end first.
+    number : int
+        Its number in the network.
+
+    Returns
+    -------
+    Place or None
+        None where neither way round is legal.
+    """
+    length = float(along(line)[-1])
+    end = at_stations(line, np.array([length]))[0]
+    heading = float(bearings(line, np.array([length]), half_m=0.25)[0])
+    trail = LineString(line).buffer(judge.width_m / 2, cap_style="flat")
+    best: Place | None = None
+    for side in (1.0, -1.0):
+        curve = _round_trip(end, heading, judge.radius_m * LOOP_SPARE, side)
+        steepest = _legal_both_ways(judge, curve)
+        if steepest is None:
+            continue
+        strip = LineString(curve).buffer(judge.width_m / 2, cap_style="flat")
+        extra = float(strip.difference(trail).area)
+        if best is None or extra < best.extra_m2 - 1e-6:
+            best = Place(number, length, "loop", strip, steepest, extra, number, length, curve)
+    return best
+
+
+def _round_trip(start: Floats, heading: float, radius_m: float, side: float) -> Floats:
+    """Give the points of a loop that leaves a place along a heading and comes back to it."""
+    points, place, bearing = [np.asarray(start, dtype=float)], np.asarray(start), heading
+    for turn_deg, way in ((60.0, side), (300.0, -side), (60.0, side)):
+        turn = math.radians(turn_deg)
+        centre = place + radius_m * way * np.array([-math.sin(bearing), math.cos(bearing)])
+        pieces = math.ceil(turn * radius_m / 0.5)
+        angle = bearing - way * math.pi / 2 + way * turn * np.arange(1, pieces + 1) / pieces
+        arc = centre + radius_m * np.column_stack([np.cos(angle), np.sin(angle)])
+        points += list(arc)
+        place, bearing = arc[-1], bearing + way * turn
+    return np.array(points)
 
 
 def _reverse_curve(

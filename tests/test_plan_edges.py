@@ -273,3 +273,22 @@ def test_eight_hundred_acres(capsys: pytest.CaptureFixture[str]) -> None:
         print(f"\n800 acres: {seconds:.0f} s, peak {peak_mb:.0f} MB, {len(plan.pulls)} served")
     assert len(plan.trees) == 300 and plan.pulls
     assert MIDDLE[0] - half <= plan.landing.x <= MIDDLE[0] + half
+
+
+@pytest.mark.parametrize("kind", ["y", "loop"])
+def test_where_no_pad_is_level_a_y_or_a_loop_turns_the_outfit(
+    kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # 9.65 % all over: too steep for a pad, within the 10 % that holds uphill
+    made = wood(settings=settings_of(trails={"back_up": "20 m"}))
+    n = made.dem.shape[0]
+    north = wood_of.HALF_M - (np.arange(n) + 0.5) * CELL_M
+    z = np.repeat((300 + 0.0965 * north)[:, None], n, axis=1).astype(np.float32)
+    if kind == "loop":
+        monkeypatch.setattr("layout.forest.y_place", lambda *a: None)
+    plan = make_plan(replace(made, dem=made.dem.with_z(z)))
+    assert {place.kind for place in plan.turning_places} == {kind}
+    assert any(tree.status == "served" for tree in plan.trees)
+    stops = {f.code for f in plan.findings if f.level == "stop"}
+    assert stops == {"landing_slope"}  # the landing is on the same slope
+    assert {fault.kind for fault in plan_checker.of_plan(plan)} == {"landing_slope"}

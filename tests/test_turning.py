@@ -89,3 +89,32 @@ def test_a_spur_too_short_for_its_y_has_none() -> None:
     main = np.array([[20.0, 100.0], [180.0, 100.0]])
     spur = np.array([[80.0, 100.0], [95.0, 115.0]])
     assert turning.y_place(judge(tilted(0.0)), main, 0, 60.0, spur, 1, 5.0) is None
+
+
+def test_a_loop_closes_on_the_end_and_holds_its_radius() -> None:
+    # centres on an equilateral triangle: 60 + 300 + 60 degrees of one radius
+    line = np.array([[60.0, 100.0], [110.0, 100.0]])
+    found = turning.loop_place(judge(tilted(0.0)), line, 3)
+    assert found is not None
+    assert found.line is not None
+    assert found.kind == "loop"
+    radius = RADIUS * turning.LOOP_SPARE
+    assert along(found.line)[-1] == pytest.approx(radius * math.radians(420), rel=1e-3)
+    assert found.line[0] == pytest.approx(line[-1])
+    assert found.line[-1] == pytest.approx(line[-1], abs=1e-9)
+    first, last = found.line[1] - found.line[0], found.line[-1] - found.line[-2]
+    assert math.atan2(first[1], first[0]) == pytest.approx(0.0, abs=0.04)
+    assert abs(math.atan2(last[1], last[0])) == pytest.approx(math.pi, abs=0.04)
+    assert found.line[:, 0].max() - 110.0 == pytest.approx(radius * (1 + math.sqrt(3)), rel=1e-3)
+    assert (found.needs_branch, found.at_m) == (3, pytest.approx(50.0))
+
+
+@pytest.mark.parametrize(("slope", "legal"), [(9.0, True), (11.0, False)])
+def test_a_loop_keeps_the_uphill_limit_all_the_way_round(slope: float, legal: bool) -> None:
+    line = np.array([[60.0, 100.0], [110.0, 100.0]])
+    assert (turning.loop_place(judge(tilted(slope)), line, 0) is not None) == legal
+
+
+def test_a_loop_needs_its_room() -> None:
+    line = np.array([[120.0, 100.0], [180.0, 100.0]])  # 15 m from the edge of open ground
+    assert turning.loop_place(judge(tilted(0.0)), line, 0) is None

@@ -252,7 +252,7 @@ def _place(case: Case, place: TurningPlace) -> list[Finding]:
     found: list[Finding] = []
     if place.trail_id not in case.by_id:
         found.append(say("turning_place_lost", "stop", "its trail is not in the layout"))
-    if place.kind in ("pad", "loop"):
+    if place.kind == "pad" or (place.kind == "loop" and place.line is None):
         plane = plane_of(case.terrain.dem, place.shape)
         if plane is None:
             found.append(
@@ -270,7 +270,7 @@ def _place(case: Case, place: TurningPlace) -> list[Finding]:
                     "%",
                 )
             )
-    if place.kind == "y":
+    if place.kind == "y" or (place.kind == "loop" and place.line is not None):
         found += _reverse_curve(case, place, say)
     if place.shape.difference(case.land).area > TOUCH_M2:
         found.append(say("turning_outside", "stop", "reaches outside the ground you may use"))
