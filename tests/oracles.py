@@ -249,3 +249,26 @@ def grass_slope_aspect(dem: Dem, folder: Path) -> tuple[Grid, Grid]:
         )
     turned = read_tif(aspect)
     return read_tif(slope), np.where(turned == 0, np.nan, turned)
+
+
+def grass_cost(friction: Grid, row: int, col: int, folder: Path, *options: str) -> Grid:
+    """Run GRASS r.cost on 1 m cells from the middle of one; its own units, cells."""
+    needs("grass")
+    rows = friction.shape[0]
+    dem = Dem(np.ascontiguousarray(friction, dtype=np.float32), 500_000.0, 4_000_000.0, 1.0)
+    source = write_tif(dem, folder / "grass_friction.tif")
+    place, target = folder / "grass_cost", folder / "grass_cost.tif"
+    inside = ["grass", str(place / "PERMANENT"), "--exec"]
+    start = f"start_coordinates={500_000 + col + 0.5},{4_000_000 - row - 0.5}"
+    assert row < rows
+    for command in (
+        ["grass", "-c", str(source), "-e", str(place)],
+        [*inside, "r.in.gdal", f"input={source}", "output=f"],
+        [*inside, "g.region", "raster=f"],
+        [*inside, "r.cost", *options, "input=f", "output=c", start],
+        [*inside, "r.out.gdal", "-c", "-f", "input=c", f"output={target}", "format=GTiff"],
+    ):
+        subprocess.run(
+            command, check=True, capture_output=True, env=clean_environment(), timeout=120
+        )
+    return read_tif(target)

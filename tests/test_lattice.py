@@ -2,8 +2,10 @@
 
 import itertools
 import math
+from pathlib import Path
 
 import numpy as np
+import oracles
 import pytest
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
@@ -333,3 +335,24 @@ def test_no_pitch_no_flagged_ground() -> None:
     found = from_cell(ground_of(np.ones((20, 20)), closed), 10, 3, radius_m=RADIUS, turn_cost=1.0)
     reach = np.isfinite(found.cost.reshape(20, 20, 16)).any(axis=(0, 2))
     assert reach[:10].all() and not reach[10:].any()
+
+
+@pytest.mark.slow
+def test_on_even_ground_it_is_the_knights_move_of_grass(tmp_path: Path) -> None:
+    # GRASS r.cost -k takes the same sixteen moves. On even ground the best way uses two
+    # neighbouring ones and one notch of turning, so with free turning the costs are equal.
+    size, row, col = 61, 30, 30
+    ground = ground_of(np.ones((size, size)))
+    found = from_cell(ground, row, col, radius_m=1e-3, turn_cost=0.0)
+    ours = found.cost.reshape(size, size, 16).min(axis=2) / CELL
+    theirs = oracles.grass_cost(np.ones((size, size)), row, col, tmp_path, "-k")
+    np.testing.assert_allclose(ours, theirs, rtol=1e-5, atol=1e-5)
+    other = tmp_path / "eight"
+    other.mkdir()
+    # and without -k, eight moves: never shorter, 8.239 / 2.749 % at the worst
+    eight = oracles.grass_cost(np.ones((size, size)), row, col, other)
+    assert np.all(ours <= eight + 1e-4)
+    straight = np.hypot(*(np.indices((size, size)) - row))
+    far = straight > 20
+    assert 100 * (ours[far] / straight[far] - 1).max() == pytest.approx(2.749, abs=0.05)
+    assert 100 * (eight[far] / straight[far] - 1).max() == pytest.approx(8.239, abs=0.05)
