@@ -173,7 +173,7 @@ def _places(
             continue
         xy = at_stations(branch.line, at)
         found = pads(grower.judge.terrain, room, at, xy[:, 0], xy[:, 1], radius_m)
-        out += pad_places(found, number, grower.judge.width_m)
+        out += pad_places(found, number, branch.length_m, grower.judge.width_m)
     for number, branch in enumerate(branches):
         if branch.parent >= 0 and deepest[number] <= back_up_m:
             continue

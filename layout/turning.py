@@ -147,15 +147,19 @@ class Place:
     line: Floats | None = None
 
 
-def pad_places(found: Pads, branch: int, width_m: float) -> list[Place]:
-    """Give the pads of one trail as places."""
+def pad_places(found: Pads, branch: int, length_m: float, width_m: float) -> list[Place]:
+    """Give the pads of one trail as places; at a trail's end only half of a pad is trail."""
     radius = found.radius_m
     disc = shapely.Point(0.0, 0.0).buffer(radius, 16)
-    extra = disc.difference(shapely.box(-radius, -width_m / 2, radius, width_m / 2)).area
+
+    def beside(at_m: float) -> float:
+        ahead = min(radius, length_m - at_m)
+        return float(disc.difference(shapely.box(-radius, -width_m / 2, ahead, width_m / 2)).area)
+
     return [
         Place(
             branch, float(at), "pad", found.shape(row), float(found.slope_pct[row]),
-            float(extra), branch, float(at),
+            beside(float(at)), branch, float(at),
         )
         for row, at in enumerate(found.at_m)
     ]  # fmt: skip
