@@ -14,6 +14,10 @@ from layout.findings import Finding
 from layout.outputs import closing, summary
 from layout.outputs.styles import LEGEND
 from layout.outputs.words import ENGLISH, counted, say
+from layout.outputs.words.crew_words import CREW
+from layout.outputs.words.device_words import DEVICE
+from layout.outputs.words.plan_words import PLAN
+from layout.outputs.words.report_words import REPORT
 from layout.plan import Plan
 from layout.records import Sureness, TreeStatus
 
@@ -28,7 +32,7 @@ def plan() -> Plan:
 def asked_for() -> set[str]:
     """Collect the keys the outputs ask for, from their source."""
     keys: set[str] = set()
-    for path in ROOM.glob("*.py"):
+    for path in ROOM.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
                 continue
@@ -37,6 +41,11 @@ def asked_for() -> set[str]:
             if node.func.id == "counted" and isinstance(node.args[0], ast.Constant):
                 keys |= {f"{node.args[0].value}_one", f"{node.args[0].value}_many"}
     return keys
+
+
+def test_no_key_stands_in_two_files() -> None:
+    parts = (PLAN, CREW, DEVICE, REPORT)
+    assert len(ENGLISH) == sum(len(part) for part in parts)
 
 
 def test_no_key_is_asked_for_that_the_catalogue_lacks() -> None:

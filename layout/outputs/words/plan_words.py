@@ -1,13 +1,8 @@
-"""Every word the outputs say, in one catalogue.
-
-Outputs hold no sentence of their own: they ask for one by its key, so that
-wording is judged and translated in one place. Trees' reasons are told as what
-stands in the way, never as leave to do something.
-"""
+"""Words of the overview, the tables, the layers and the closing summary."""
 
 from collections.abc import Mapping
 
-ENGLISH: Mapping[str, str] = {
+PLAN: Mapping[str, str] = {
     # said on every sheet
     "not_walked": "Not walked and flagged = not ready.",
     "not_permission": (
@@ -167,42 +162,3 @@ ENGLISH: Mapping[str, str] = {
     "hazard_ledge": "ledge",
     "hazard_sinkhole": "sinkhole",
 }
-
-
-def say(key: str, **values: object) -> str:
-    """Give one sentence or label of the outputs.
-
-    Parameters
-    ----------
-    key : str
-        Its name in the catalogue.
-    **values : object
-        What its places are filled with.
-
-    Returns
-    -------
-    str
-        The words.
-
-    Raises
-    ------
-    KeyError
-        If the catalogue has no such key, or a place is left unfilled.
-
-    Examples
-    --------
-    >>> say("spur_many", count=7)
-    '7 spurs'
-    """
-    return ENGLISH[key].format(**values)
-
-
-def counted(thing: str, count: int) -> str:
-    """Say how many of a thing there are, in the singular or plural.
-
-    Examples
-    --------
-    >>> counted("position", 1)
-    '1 winch position'
-    """
-    return say(f"{thing}_one") if count == 1 else say(f"{thing}_many", count=count)
