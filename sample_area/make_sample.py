@@ -11,8 +11,10 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import phone
 import places
 import pyogrio
+import pyproj
 import rasterio
 import shapely
 import stems
@@ -212,7 +214,12 @@ def main(argv: list[str]) -> int:
     land = ground()
     write_dem(land, folder / "dem.tif")
     write_vectors(folder)
-    stems_table(land).to_csv(folder / "trees.csv", index=False, lineterminator="\n")
+    table = stems_table(land)
+    table.to_csv(folder / "trees.csv", index=False, lineterminator="\n")
+    table["x"], table["y"] = table["x"].astype(float) - EAST_M, table["y"].astype(float) - NORTH_M
+    phone.write(
+        folder / "phone", land, table, pyproj.CRS.from_user_input(CRS), EAST_M, NORTH_M, SEED + 2
+    )
     return 0
 
 

@@ -79,7 +79,7 @@ def run_script(path: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def assert_same_content(new: Path, kept: Path) -> None:
-    written = sorted(p.name for p in new.iterdir())
+    written = sorted(p.relative_to(new).as_posix() for p in new.rglob("*") if p.is_file())
     assert written
     for name in written:
         if name.endswith(".tif"):
