@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from layout.settings.fields import extra_of
+from layout.settings.fields import extra_of, literal_words
 from layout.settings.model import AreaSettings
 from layout.units import KINDS
 
@@ -240,21 +240,10 @@ def _bound(bound: float, info: FieldInfo) -> str:
 
 def _choices(info: FieldInfo, given: object) -> str:
     """List the words a key takes; name the nearest."""
-    words = [str(word) for word in _literal_words(info.annotation)]
+    words = [str(word) for word in literal_words(info.annotation)]
     near = difflib.get_close_matches(str(given), [w for w in words if w], 1, 0.6)
     listed = ", ".join(f'"{word}"' for word in words if word)
     return listed + (f'; did you mean "{near[0]}"?' if near else "")
-
-
-def _literal_words(annotation: Any) -> list[object]:
-    """Collect the words of a Literal, also inside a union."""
-    words: list[object] = []
-    for part in getattr(annotation, "__args__", ()):
-        if isinstance(part, str | int):
-            words.append(part)
-        else:
-            words += _literal_words(part)
-    return words
 
 
 def _example_list(info: FieldInfo) -> str:

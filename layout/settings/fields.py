@@ -7,7 +7,7 @@ name.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core.core_schema import ValidationInfo
@@ -63,6 +63,17 @@ def extra_of(info: Any) -> dict[str, Any]:
     """Give what a field says of itself beyond its type and bounds."""
     extra = info.json_schema_extra
     return extra if isinstance(extra, dict) else {}
+
+
+def literal_words(annotation: Any) -> list[object]:
+    """List the words of a Literal, also inside a union."""
+    words: list[object] = []
+    for part in get_args(annotation):
+        if isinstance(part, str | int):
+            words.append(part)
+        elif get_args(part):
+            words += literal_words(part)
+    return words
 
 
 def _read(raw: object, table: type[Table], info: ValidationInfo) -> object:

@@ -2,14 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import astuple, dataclass
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from layout.settings.fields import extra_of
+from layout.settings.fields import extra_of, literal_words
 from layout.settings.model import AreaSettings
+from layout.settings.toml_text import toml_of
 
 UNIT_WORDS = {"m2": "m^2", "m2/m": "m^2/m", "min/m3": "min/m^3", "m2/ha": "m^2/ha", "m3": "m^3"}
 
@@ -79,25 +80,14 @@ def _default(info: FieldInfo, extra: dict[str, Any]) -> str:
     shown = extra.get("shown", info.default)
     if shown is None or shown is PydanticUndefined or shown in ("", ()):
         return ""
-    return _toml(shown)
-
-
-def _toml(value: object) -> str:
-    """Write a value as TOML."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        return f'"{value}"'
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(_toml(item) for item in value) + "]"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return toml_of(shown)
 
 
 def _bounds(info: FieldInfo, extra: dict[str, Any]) -> str:
     """Write bounds, or the words a key takes."""
-    words = [w for w in _literal(info.annotation) if w != ""]
+    words = [w for w in literal_words(info.annotation) if w != ""]
     if words:
-        return " | ".join(_toml(word) for word in words)
+        return " | ".join(toml_of(word) for word in words)
     low = high = ""
     for rule in info.metadata:
         for name in ("gt", "ge"):
@@ -112,14 +102,3 @@ def _bounds(info: FieldInfo, extra: dict[str, Any]) -> str:
     return (
         f"{low or 'any'} to {high or 'any'} {UNIT_WORDS.get(extra['unit'], extra['unit'])}".strip()
     )
-
-
-def _literal(annotation: Any) -> list[object]:
-    """Collect the words of a Literal, also inside a union."""
-    words: list[object] = []
-    for part in get_args(annotation):
-        if isinstance(part, str | int):
-            words.append(part)
-        elif get_args(part):
-            words += _literal(part)
-    return words
