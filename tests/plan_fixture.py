@@ -62,6 +62,7 @@ def area(units: str = "us", name: str = "Maple Hill", rules: tuple[str, ...] = (
             "ground": {"dem": "dem.tif"},
             "stand": {"boundary": "stand.gpkg", "trees": "trees.csv"},
             "water": {"rules": list(rules)},
+            "property": {"line": "property.gpkg", "source": "survey"},
         }
     )
     stand = Polygon([at(40, 70), at(380, 60), at(390, 340), at(210, 355), at(50, 330)])
@@ -72,6 +73,7 @@ def area(units: str = "us", name: str = "Maple Hill", rules: tuple[str, ...] = (
         dem=dem(),
         stand=MultiPolygon([stand]),
         trees=trees(stand),
+        property_line=LineString([at(395, 8), at(398, 200), at(402, 372), at(30, 362)]),
         may_use=MultiPolygon([box(*at(150, 20), *at(300, 66))]),
         keep_out=(Point(at(335, 130)).buffer(14),),
         water=(
@@ -212,7 +214,15 @@ def plan(
         turning_places=(
             TurningPlace("P1", "M1", 225.0, "pad", box(*at(220, 275), *at(232, 287)), 6.0),
         ),
-        strips=(WaterStrip("brook", "perennial", "no rule chosen", confirmed, brook.buffer(18.0)),),
+        strips=(
+            WaterStrip(
+                "brook",
+                "perennial",
+                " + ".join(rules) or "no-rule-chosen",
+                confirmed,
+                brook.buffer(18.0),
+            ),
+        ),
         bars=tuple(
             WaterBar(
                 f"B{k + 1}",

@@ -153,10 +153,29 @@ def test_about_says_what_the_plan_was_made_with(plan: Plan) -> None:
     assert said["format"] == "1"
     assert said["seed"] == "0" and said["gap_pct"] and said["bound_m2"]
     assert "grid north" in said["azimuths"]
-    assert said["water_rules"].startswith("no rule chosen (")
-    assert "unverified" in said["water_rules"]
+    assert said["water_rules"] == (
+        "no-rule-chosen (Water strip rule unverified – check local rule); "  # noqa: RUF001
+        "NO LOCAL RULE CHOSEN for water strips"
+    )
     assert about.facts(replace(plan, about={"seed": "7"}))["seed"] == "7"
     assert "unverified" not in about.facts(plan_fixture.plan(confirmed=True))["water_rules"]
+
+
+def test_about_names_every_rule_chosen_and_which_is_open() -> None:
+    both = plan_fixture.plan(rules=("montana", "indiana"), confirmed=True)
+    assert about.facts(both)["water_rules"] == "montana + indiana"
+    assert about.rule_words(both) == ()
+    (strip,) = both.strips
+    one = replace(both, strips=(replace(strip, rule="montana", confirmed=False),))
+    assert about.facts(one)["water_rules"] == (
+        "montana (Water strip rule unverified – check local rule); "  # noqa: RUF001
+        "indiana (chosen; another is stricter, or there is no water)"
+    )
+    assert about.rule_words(one) == (
+        "Water strip rule montana unverified – check local rule",  # noqa: RUF001
+    )
+    own = plan_fixture.plan(rules=("rules/our brook.toml",))
+    assert about.rule_names(own) == "our brook"
 
 
 @given(

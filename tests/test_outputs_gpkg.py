@@ -17,10 +17,11 @@ import plan_fixture
 import pyogrio
 import pytest
 import shapely
-from shapely.geometry import LineString
+from shapely.geometry import LineString, MultiPolygon
 
 from layout.outputs import geopackage
 from layout.plan import Plan
+from layout.site import Hazard
 
 # Typed from the list of fixed layers, not from our code; "name/id" columns come first.
 FIXED = {
@@ -58,6 +59,9 @@ FIXED = {
         "Point",
         "code level subject_layer subject_id from_m to_m value limit unit message source confirmed",
     ),
+    # Later layers, after the fixed ones.
+    "hazards": ("Unknown", "hazard_id kind"),
+    "property_line": ("MultiLineString", "source error_m"),
 }
 TABLES = {"about", "legend", "layer_styles"}
 
@@ -140,6 +144,8 @@ def test_coordinates_come_back_within_a_centimetre(plan: Plan, written: Path) ->
         ("winch_positions", [shapely.Point(p.x, p.y) for p in plan.positions]),
         ("trees", list(shapely.points(plan.area.trees.x, plan.area.trees.y))),
         ("water_bars", [shapely.Point(bar.x, bar.y) for bar in plan.bars]),
+        ("hazards", [hazard.geometry for hazard in plan.area.hazards]),
+        ("property_line", [plan.area.property_line]),
     )
     for name, meant in pairs:
         read = layer(written, name).geometry
@@ -226,6 +232,35 @@ def test_findings_with_and_without_a_place(plan: Plan, written: Path) -> None:
     assert [shape is None for shape in findings.geometry] == [f.at is None for f in plan.findings]
     stop = findings[findings["code"] == "grade_favourable"].iloc[0]
     assert (stop["level"], stop["limit"], bool(stop["confirmed"])) == ("stop", 20, False)
+
+
+def test_hazards_keep_their_kind_whatever_their_form(plan: Plan, tmp_path: Path) -> None:
+    ledge = Hazard("ledge-1", "ledge", shapely.box(500_100, 4_700_100, 500_110, 4_700_105))
+    hazards = (*plan.area.hazards, ledge)
+    path = tmp_path / "hazards.gpkg"
+    geopackage.write(replace(plan, area=replace(plan.area, hazards=hazards)), path, {})
+    read = layer(path, "hazards")
+    assert dict(zip(read["hazard_id"], read["kind"], strict=True)) == {
+        "wire-1": "wire", "well-1": "well", "ledge-1": "ledge",
+    }  # fmt: skip
+    assert list(read.geometry.geom_type) == ["LineString", "Point", "Polygon"]
+
+
+def test_the_property_line_says_how_well_it_is_known(plan: Plan, tmp_path: Path) -> None:
+    block = MultiPolygon(
+        [
+            shapely.box(0, 0, 90, 90).difference(shapely.box(30, 30, 60, 60)),
+            shapely.box(99, 0, 120, 9),
+        ]
+    )
+    path = tmp_path / "block.gpkg"
+    geopackage.write(replace(plan, area=replace(plan.area, property_line=block)), path, {})
+    (row,) = layer(path, "property_line").itertuples()
+    assert (row.source, row.error_m) == ("survey", 0.61)  # 2 ft, what a survey is taken to be
+    assert row.geometry.length == pytest.approx(360 + 120 + 60)  # rings, the hole's too
+    without = replace(plan, area=replace(plan.area, property_line=None))
+    geopackage.write(without, tmp_path / "none.gpkg", {})
+    assert len(layer(tmp_path / "none.gpkg", "property_line")) == 0
 
 
 def test_about_and_legend_are_plain_tables(written: Path) -> None:

@@ -76,7 +76,7 @@ def test_letter_landscape_at_200_dots_an_inch_with_every_mark_in_it(
     ]
     for name in (
         "INK", "WATER", "HAZARD", "POSITION", "SERVED", "UNSERVED", "LANDING", "TURNING", "BAR",
-        "STOP", "STAND",
+        "STOP", "STAND", "PROPERTY",
     ):  # fmt: skip
         assert has_colour(map_px, getattr(palette, name)), name
     grey = map_px.mean(axis=2)
@@ -170,15 +170,28 @@ def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:
     assert "water strip: no machine" in full and "marked tree, NOT reached" in full
     assert "unmarked stem in a trail" in full  # one of the list is
     area = replace(plan.area, water=(), keep_out=(), hazards=(), existing=(), access_road=(),
-                   may_use=MultiPolygon())  # fmt: skip
+                   may_use=MultiPolygon(), property_line=None)  # fmt: skip
     bare = replace(plan, area=area, strips=(), bars=(), turning_places=(), findings=())
     _, few = map_marks.legend_entries(bare, window)
-    assert not {"water strip: no machine", "keep out", "hazard", "water bar"} & set(few)
+    assert "property line" in full
+    gone = {"water strip: no machine", "keep out", "hazard", "water bar", "property line"}
+    assert not gone & set(few)
     far = tuple(replace(h, geometry=translate(h.geometry, 9000)) for h in plan.area.hazards)
     _, beyond = map_marks.legend_entries(
         replace(plan, area=replace(plan.area, hazards=far)), window
     )
     assert "hazard" in full and "hazard" not in beyond
+
+
+def test_the_map_names_the_rule_of_the_strips(plan: Plan) -> None:
+    window = map_window.around(plan, *overview.MAP_IN[2:])
+    chosen = plan_fixture.plan(rules=("montana", "slope-50-2-over-10"), confirmed=True)
+    _, said = map_marks.legend_entries(chosen, window)
+    assert "water strip: no machine\n(rule montana +\nslope-50-2-over-10)" in said
+    open_one = plan_fixture.plan(rules=("california",))
+    assert "Water strip rule california unverified – check local rule" in (  # noqa: RUF001
+        map_panel.open_questions(open_one)
+    )
 
 
 def test_marks_shrink_where_positions_crowd(plan: Plan) -> None:

@@ -158,6 +158,9 @@ def test_an_open_water_rule_is_said(
     said = closing(plan_fixture.plan(rules=rules, confirmed=confirmed))
     for phrase in ("NO LOCAL RULE CHOSEN", "unverified – check local rule"):  # noqa: RUF001
         assert (phrase in said) == (phrase in words)
+    # The rule is named also where nothing is open about it.
+    assert ("Water strips by rule a-rule." in said) == bool(rules)
+    assert ("Water strip rule a-rule unverified" in said) == (bool(rules) and not confirmed)
 
 
 def test_small_and_bare_plans(plan: Plan) -> None:

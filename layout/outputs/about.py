@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layout.outputs.words import say
@@ -27,7 +28,6 @@ def facts(plan: Plan) -> dict[str, str]:
         Sorted by key.
     """
     choice = plan.choice
-    rules = {strip.rule: strip.confirmed for strip in plan.strips}
     said = {
         "format": FORMAT,
         "version": _version(),
@@ -39,10 +39,7 @@ def facts(plan: Plan) -> dict[str, str]:
         "rounds": str(choice.rounds),
         "stopped_by": choice.stopped_by,
         "seed": str(choice.seed),
-        "water_rules": "; ".join(
-            rule if confirmed else f"{rule} ({say('unverified_rule')})"
-            for rule, confirmed in sorted(rules.items())
-        ),
+        "water_rules": _rules_in_full(plan),
         "azimuths": say("azimuths"),
         "grades": say("grades"),
         "line_direction": say("line_direction"),
@@ -52,13 +49,41 @@ def facts(plan: Plan) -> dict[str, str]:
 
 
 def rule_words(plan: Plan) -> tuple[str, ...]:
-    """Give what every sheet must say of the water rule; empty when all is well."""
-    said = []
-    if not plan.area.settings.water.rules:
-        said.append(say("no_rule"))
-    if any(not strip.confirmed for strip in plan.strips):
-        said.append(say("unverified_rule"))
+    """Give what every sheet must warn of in the water rule; empty when all is well."""
+    chosen = plan.area.settings.water.rules
+    said = [] if chosen else [say("no_rule")]
+    if doubtful := _unconfirmed(plan):
+        named = " + ".join(sorted(doubtful))
+        said.append(say("unverified_named", rules=named) if chosen else say("unverified_rule"))
     return tuple(said)
+
+
+def rule_names(plan: Plan) -> str:
+    """Name the water rules chosen, in the order of area.toml; empty where none is."""
+    return " + ".join(
+        Path(rule).name.removesuffix(".toml") for rule in plan.area.settings.water.rules
+    )
+
+
+def _unconfirmed(plan: Plan) -> set[str]:
+    """Name the rules of strips whose source was not read in full."""
+    strips = [strip for strip in plan.strips if not strip.confirmed]
+    return {name for strip in strips for name in strip.rule.split(" + ")}
+
+
+def _rules_in_full(plan: Plan) -> str:
+    """List the rules that made the strips, or were chosen, with what is open about each."""
+    made = {strip.rule: True for strip in plan.strips}
+    made |= {strip.rule: False for strip in plan.strips if not strip.confirmed}
+    parts = [
+        rule if confirmed else f"{rule} ({say('unverified_rule')})"
+        for rule, confirmed in sorted(made.items())
+    ]
+    chosen = rule_names(plan)
+    if not chosen:
+        return "; ".join([*parts, say("no_rule")])
+    silent = [name for name in chosen.split(" + ") if name not in " + ".join(made).split(" + ")]
+    return "; ".join([*parts, *(say("rule_made_no_strip", rule=name) for name in silent)])
 
 
 def _version() -> str:

@@ -37,6 +37,7 @@ AREAS: dict[str, dict[str, Any]] = {
 }
 LINES: dict[str, dict[str, Any]] = {
     "stand": {"color": ink.STAND, "linewidth": 2.0, "dashes": (7, 2.5)},
+    "property": {"color": ink.PROPERTY, "linewidth": 1.7, "dashes": (9, 2, 1.4, 2, 1.4, 2)},
     "water": {"color": ink.WATER, "linewidth": 2.4},
     "road": {"color": ink.ROAD, "linewidth": 3.4, "core": 1.6},
     "existing": {"color": ink.OLD_TRAIL, "linewidth": 1.5, "dashes": (2.2, 1.4)},

@@ -16,9 +16,11 @@ from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
+from layout.outputs.about import rule_names
 from layout.outputs.map_looks import sample
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
+from layout.outputs.rows import as_lines
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
@@ -87,6 +89,8 @@ def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
     pen.points("stem", np.column_stack([area.trees.x[stems], area.trees.y[stems]]), 7.0)
     for ring in shapely.get_parts(shapely.boundary(area.stand)):
         land.line("stand", ring, 8.0)
+    for line in property_lines(plan):
+        land.line("property", line, 8.2)
     land.areas("landing", [plan.landing.shape], 9.0)
     land.areas("turning", [place.shape for place in plan.turning_places], 10.0)
     for pull in plan.pulls:
@@ -124,6 +128,11 @@ def stems_in_the_way(plan: Plan) -> Floats:
     trees = plan.area.trees
     taken = np.array([o.role in ("in_trail", "rub") and o.status == "leave" for o in plan.trees])
     return np.asarray(np.column_stack([trees.x, trees.y])[taken.astype(bool)])
+
+
+def property_lines(plan: Plan) -> list[LineString]:
+    """Give the drawn property line; empty where the stand's edge counts as it."""
+    return [] if plan.area.property_line is None else as_lines(plan.area.property_line)
 
 
 def mouths(plan: Plan) -> Floats:
@@ -210,9 +219,13 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
         ("keep_out", seen(area.keep_out)),
         ("hazard", seen(hazard.geometry for hazard in area.hazards)),
         ("stand", True),
+        ("property", seen(property_lines(plan))),
         ("may_use", seen([area.may_use])),
         ("existing", seen(old.line for old in area.existing)),
         ("road", seen(area.access_road)),
     )
     names = [name for name, there in shown if there]
-    return [sample(name) for name in names], [say(f"mark_{name}") for name in names]
+    texts = {name: say(f"mark_{name}") for name in names}
+    if "strip" in texts and (rules := rule_names(plan)):
+        texts["strip"] = say("mark_strip_rule", rules=rules.replace(" + ", " +\n"))
+    return [sample(name) for name in names], list(texts.values())

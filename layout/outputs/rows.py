@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching, geometry
@@ -270,6 +270,22 @@ def _findings(plan: Plan) -> Made:
         yield place, {name: getattr(finding, name) for name in names}
 
 
+def _hazards(plan: Plan) -> Made:
+    for hazard in plan.area.hazards:
+        yield hazard.geometry, {"hazard_id": hazard.hazard_id, "kind": hazard.kind}
+
+
+def _property_line(plan: Plan) -> Made:
+    """Give the drawn line; none where the stand's edge counts, which is a layer of its own."""
+    if plan.area.property_line is None:
+        return
+    known = plan.area.settings.property
+    yield (
+        MultiLineString(as_lines(plan.area.property_line)),
+        {"source": known.source, "error_m": known.error_m},
+    )
+
+
 _MAKERS = {
     "stand": _stand,
     "landing": _landing,
@@ -282,7 +298,28 @@ _MAKERS = {
     "turning_places": _turning_places,
     "water_bars": _water_bars,
     "findings": _findings,
+    "hazards": _hazards,
+    "property_line": _property_line,
 }
+
+
+def as_lines(shape: BaseGeometry) -> list[LineString]:
+    """Give the lines of any geometry, and the rings of its polygons; points are dropped.
+
+    Examples
+    --------
+    >>> [line.length for line in as_lines(shapely.box(0, 0, 2, 1))]
+    [6.0]
+    """
+    lines: list[LineString] = []
+    for part in shapely.get_parts(shape):
+        if isinstance(part, Polygon):
+            lines += [LineString(ring.coords) for ring in (part.exterior, *part.interiors)]
+        elif isinstance(part, LineString):
+            lines.append(part)
+        elif not isinstance(part, Point):
+            lines += as_lines(part)
+    return [line for line in lines if not line.is_empty]
 
 
 def as_polygons(shape: BaseGeometry) -> MultiPolygon:

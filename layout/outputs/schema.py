@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["text", "real", "int", "bool"]
-Shape = Literal["Point", "LineString", "Polygon", "MultiPolygon"]
+# "Unknown" is what GDAL calls a layer that may hold any of them.
+Shape = Literal["Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "Unknown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,5 +86,7 @@ LAYERS: tuple[Layer, ...] = (
             "source confirmed:b"
         ),
     ),
+    Layer("hazards", "Unknown", _columns("hazard_id kind")),
+    Layer("property_line", "MultiLineString", _columns("source error_m:r")),
 )
 BY_NAME = {layer.name: layer for layer in LAYERS}

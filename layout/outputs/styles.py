@@ -43,6 +43,8 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("findings", "caution", say("look_findings_caution"), say("legend_caution")),
     ("findings", "unknown", say("look_findings_unknown"), say("legend_unknown")),
     ("findings", "ok", say("look_findings_ok"), say("legend_ok")),
+    ("hazards", "", say("look_hazards"), say("mark_hazard")),
+    ("property_line", "", say("look_property_line"), say("mark_property")),
 )
 
 
@@ -148,6 +150,26 @@ def _findings() -> str:
     )
 
 
+def _hazards() -> str:
+    """Draw hazards by the form of their geometry: the layer holds points, lines and areas."""
+    dashes = (3.0, 0.8, 0.5, 0.8)
+    return by_rule(
+        (
+            Rule(
+                "geom_to_wkt($geometry) ILIKE '%point%'",
+                say("mark_hazard"),
+                _mark(marker("diamond", ink.PAPER, ink.HAZARD, 3.2, edge_mm=0.7)),
+            ),
+            Rule(
+                "geom_to_wkt($geometry) ILIKE '%polygon%'",
+                say("mark_hazard"),
+                _area(fill(ink.PAPER, 0, ink.HAZARD, 0.7), hatch(ink.HAZARD, 135, 2.4, 0.15)),
+            ),
+            Rule("ELSE", say("mark_hazard"), _line(line(ink.HAZARD, 0.7, dashes))),
+        )
+    )
+
+
 _STYLES: dict[str, str] = {
     "stand": document(single(_area(fill(ink.PAPER, 0, ink.STAND, 0.5, dashed=True)))),
     "landing": document(
@@ -170,6 +192,10 @@ _STYLES: dict[str, str] = {
         single(_mark(marker("line", ink.BAR, ink.BAR, 3.6, edge_mm=0.8, angle=60)))
     ),
     "findings": document(_findings()),
+    "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),
+    "property_line": document(
+        single(_line(line(ink.PROPERTY, 0.6, (4.0, 0.9, 0.6, 0.9, 0.6, 0.9))))
+    ),
 }
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from layout import benching
 from layout.limits import said
-from layout.outputs.about import rule_words
+from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.words import counted, say
 from layout.records import Sureness
@@ -56,6 +56,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
         _ground(plan),
         *_steepest(plan),
         *_findings(plan),
+        *([say("rule_named", rules=names)] if (names := rule_names(plan)) else []),
         *(f"{words}." for words in rule_words(plan)),
         *([say("out_of_time")] if plan.choice.stopped_by == "time" else []),
         say("best_found"),
