@@ -10,7 +10,16 @@ from layout.grid import Floats
 from layout.rule_files import NO_RULE_CHOSEN, load_rule
 from layout.site import Area, WaterFeature
 from layout.units import FOOT_M
-from layout.water_rules import STRICTEST_CLASS, Row, Rule, as_map, row_width_ft, rows_at
+from layout.water_rules import (
+    STRICTEST_CLASS,
+    WATER_CLASSES,
+    Row,
+    Rule,
+    as_map,
+    row_width_ft,
+    rows_at,
+    width_ft,
+)
 
 BANK_BASE_M = 50 * FOOT_M  # ground over which a bank's own slope is read; ours
 FARTHEST_M = 3000.0
@@ -103,14 +112,16 @@ def asked_of(body: WaterFeature, rules: list[Rule]) -> tuple[list[Asked], list[F
     name = body.water_class
     asked = [Asked(rule, rule.rows_for(name)) for rule in rules if rule.rows_for(name)]
     silent = [rule for rule in rules if not rule.rows_for(name)]
+    open_classes = _wider_classes(body, rules)
     if not silent or (asked and name in POINT_CLASSES):
-        return asked, []
+        return asked, open_classes
     listed = " and ".join(f"rule {rule.name}" for rule in silent)
     if name in POINT_CLASSES:
         rule = load_rule(NO_RULE_CHOSEN)
         rows = rule.rows_for(name)
         asked.append(Asked(rule, rows))
-        words = f"{rows[0].a_ft * FOOT_M:.0f} m are kept round it instead, {UNVERIFIED}"
+        feet = rows[0].a_ft
+        words = f"{feet:.0f} ft ({feet * FOOT_M:.0f} m) are kept round it instead, {UNVERIFIED}"
     else:
         asked += [Asked(rule, rule.rows_for(STRICTEST_CLASS)) for rule in silent]
         rows = asked[-1].rows
@@ -124,7 +135,40 @@ def asked_of(body: WaterFeature, rules: list[Rule]) -> tuple[list[Asked], list[F
         source=rows[0].source,
         confirmed=rows[0].confirmed,
     )
-    return asked, [finding]
+    return asked, [finding, *open_classes]
+
+
+def _wider_classes(body: WaterFeature, rules: list[Rule]) -> list[Finding]:
+    """Ask about a perennial stream where a rule has a wider class of its own for some of them.
+
+    A map seldom tells a stream of the fourth order from a brook, and the wider
+    class is taken only where it is written.
+    """
+    if body.water_class != STRICTEST_CLASS:
+        return []
+    found = []
+    for rule in rules:
+        mine = float(width_ft(rule, STRICTEST_CLASS, 0.0))
+        named = [name for name in rule.classes if name not in WATER_CLASSES]
+        wider = {name: float(width_ft(rule, name, 0.0)) for name in named}
+        for name, feet in wider.items():
+            if feet <= mine:
+                continue
+            row = rule.rows_for(name)[0]
+            found.append(
+                Finding(
+                    code="water_class_may_be_wider",
+                    level="caution",
+                    message=f"{body.feature_id} is mapped as {STRICTEST_CLASS} and gets "
+                    f"{mine:.0f} ft; rule {rule.name} asks {feet:.0f} ft of {name}. See which it "
+                    "is, and write that in water_class",
+                    subject_layer="water",
+                    subject_id=body.feature_id,
+                    source=row.source,
+                    confirmed=row.confirmed,
+                )
+            )
+    return found
 
 
 def widths(asked: list[Asked], to_water_pct: Floats, bank_pct: Floats) -> Widths:

@@ -1,0 +1,370 @@
+"""Every row of the trade tables that was read in its source, held against the rule files.
+
+The figures are typed here from the publications named beside them, in the feet or
+metres they print; where a table prints both, both are checked. A row that no file
+carries stands in `NOT_CARRIED` with the reason. What came from memory is at the end,
+where only its label is held: it must never pass for read.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+from shapely.geometry import Point
+
+from layout.rule_files import load_rule, parse_rule, rule_names
+from layout.site import WaterFeature
+from layout.strip_widths import Asked, asked_of, rule_findings, widths
+from layout.water_rules import Rule, map_width_ft, rows_at, width_ft
+
+FOOT_M = 0.3048  # exact by definition
+
+MAINE_TABLE = "Code of Maine Rules 01-672 chapter 10, Table 10.27 A-1"
+MASSACHUSETTS = "Catanzaro, Fish & Kittredge 2013, Massachusetts Forestry BMP Manual"
+BUXTON = "Town of Buxton zoning, 11.8 Timber Harvesting, B"
+NEW_HAMPSHIRE = "New Hampshire RSA 227-J:9"
+KENTUCKY = "University of Kentucky FOR-69, BMP 3, Table 3-1"
+FILTER_GUIDE = "Filter Strip Width Guide"
+INDIANA = "Ernst 2004, Indiana DNR Forestry BMP brochure"
+MONTANA = "MCA 77-5-3; ARM 36.11.302 and 36.11.304"
+SHOSHONE = "Shoshone County, Idaho, grading code"
+NOVA_SCOTIA = "Wildlife Habitat and Watercourses Protection Regulations, news releases 2001-2002"
+FOREST_RESEARCH = "Forest Research (UK), Managing riparian buffer areas"
+
+# source, file, class of water, slope to the water or of the bank (%), printed feet, printed
+# metres or NaN. Slopes at a step and a hair to each side of it are among them.
+PRINTED: list[tuple[str, str, str, float, float, float]] = [
+    *(
+        (MAINE_TABLE, "slope-50-4", "perennial", slope, feet, metres)
+        for slope, feet, metres in (
+            (0, 50, 15.2), (10, 90, 27.4), (20, 130, 39.6), (30, 170, 51.8),
+            (40, 210, 64.0), (50, 250, 76.2), (60, 290, 88.4), (70, 330, 100.6),
+        )
+    ),
+    (MAINE_TABLE + ", back face", "slope-50-4", "perennial", -15, 50, 15.2),
+    # The fragment read runs "20 -> 130 ... 100 -> 450": the same line, carried on.
+    (MASSACHUSETTS, "slope-50-4", "perennial", 20, 130, math.nan),
+    (MASSACHUSETTS, "slope-50-4", "perennial", 100, 450, math.nan),
+    (BUXTON, "slope-75-2-over-10", "perennial", 0, 75, 22.9),
+    (BUXTON, "slope-75-2-over-10", "perennial", 10, 75, 22.9),
+    (BUXTON, "slope-75-2-over-10", "perennial", 20, 95, math.nan),
+    (BUXTON, "slope-75-2-over-10", "perennial", 30, 115, math.nan),
+    (BUXTON, "slope-75-2-over-10", "perennial", 40, 135, math.nan),
+    (BUXTON, "slope-75-2-over-10", "perennial", 50, 155, math.nan),
+    (BUXTON + ", back face", "slope-75-2-over-10", "perennial", -3, 25, math.nan),
+    (NEW_HAMPSHIRE, "new-hampshire", "large_stream", 25, 150, 45.7),
+    (NEW_HAMPSHIRE, "new-hampshire", "pond", 0, 150, 45.7),
+    (NEW_HAMPSHIRE, "new-hampshire", "perennial", 25, 50, 15.2),
+    (NEW_HAMPSHIRE, "new-hampshire", "small_pond", 0, 50, 15.2),
+    (KENTUCKY, "kentucky-warm-water", "perennial", 0, 25, 7.6),
+    (KENTUCKY, "kentucky-warm-water", "perennial", 14, 25, 7.6),
+    (KENTUCKY, "kentucky-warm-water", "perennial", 16, 55, 16.8),
+    (FILTER_GUIDE, "slope-50-2-over-10", "perennial", 0, 50, 15.2),
+    (FILTER_GUIDE, "slope-50-2-over-10", "perennial", 10, 50, 15.2),
+    (FILTER_GUIDE, "slope-50-2-over-10", "perennial", 27, 84, 25.6),  # its worked example
+    (INDIANA, "indiana", "perennial", 30, 50, 15.2),
+    (INDIANA, "indiana", "intermittent", 30, 25, 7.6),
+    (MONTANA, "montana", "class_1", 0, 50, 15.2),
+    (MONTANA, "montana", "class_2", 34.9, 50, 15.2),
+    (MONTANA, "montana", "class_1", 60, 100, 30.5),  # width read, its start at 35 % not
+    (MONTANA, "montana", "class_2", 60, 100, 30.5),
+    (SHOSHONE, "idaho-shoshone-county", "class_1", 40, 75, 22.9),
+    (SHOSHONE, "idaho-shoshone-county", "class_2", 40, 30, 9.1),
+    (SHOSHONE, "idaho-shoshone-county", "drainage_swale", 0, 5, 1.5),
+    (NOVA_SCOTIA, "nova-scotia", "perennial", 0, 65.62, 20.0),
+    (NOVA_SCOTIA, "nova-scotia", "perennial", 20, 65.62, 20.0),
+    (FOREST_RESEARCH, "uk-channel-width", "channel_under_1m", 0, 16.41, 5.0),
+    (FOREST_RESEARCH, "uk-channel-width", "channel_1_to_2m", 0, 32.81, 10.0),
+    (FOREST_RESEARCH, "uk-channel-width", "channel_over_2m", 0, 65.62, 20.0),
+]  # fmt: skip
+
+# Rows read that no file carries, and why.
+NOT_CARRIED = {
+    "Maine chapter 21, zones of 75 and 250 ft": "they limit cutting, not machines",
+    "Maine chapter 21, road setback of 50 and 100 ft": "for roads",
+    "New Hampshire RSA 227-J:10, slash 25 and 50 ft": "slash, not a strip for machines",
+    "riparian zones of 50 to 200 ft by stream width": "they limit cutting; the page names no state",
+    "Montana trust land 100, 150, 200 ft": "the version read is marked obsolete",
+    "North Carolina .0201": "prints no number",
+    "Catawba main stem, 50 ft": "one river",
+    "a training page's 50 ft": "names no state",
+    "survey of the Southeast, 25 to 200 ft": "a survey, no rule",
+    "Virginia, keep 50 %": "the width was not read",
+    "Texas, residual basal area": "the width was not read",
+}
+
+
+@pytest.mark.parametrize(("source", "name", "water", "slope_pct", "feet", "metres"), PRINTED)
+def test_a_row_read_in_its_source_is_in_the_file(
+    source: str, name: str, water: str, slope_pct: float, feet: float, metres: float
+) -> None:
+    width = float(width_ft(load_rule(name), water, slope_pct))
+    assert width == pytest.approx(feet, abs=1e-6), source
+    if not math.isnan(metres):
+        assert width * FOOT_M == pytest.approx(metres, abs=0.05), source
+
+
+def test_a_row_is_confirmed_only_as_far_as_it_was_read() -> None:
+    for _, name, water, slope, _, _ in PRINTED:
+        rows = load_rule(name).rows_for(water)
+        row = rows[int(rows_at(rows, slope))]
+        # Kentucky's table for trails and the 35 % of Montana were not read.
+        partly = name == "kentucky-warm-water" or (name == "montana" and slope >= 35)
+        assert row.confirmed == (not partly), (name, water)
+    assert all(reason for reason in NOT_CARRIED.values())
+
+
+@pytest.mark.parametrize(
+    ("name", "water", "wanted"),
+    [
+        ("kentucky-warm-water", "perennial", "keep 50 % of the overstory"),
+        ("new-hampshire", "large_stream", "cut at most 50 % of the basal area in any 12 months"),
+        ("new-hampshire", "perennial", "cut at most 50 % of the basal area in any 12 months"),
+        ("montana", "class_1", "the larger of 50 % and 10 trees for each 100 ft"),
+        ("montana", "class_2", "the larger of 50 % and 5 trees for each 100 ft"),
+        ("uk-channel-width", "channel_over_2m", "half of the channel open to sunlight"),
+        ("idaho-shoshone-county", "class_1", "no mechanical ground disturbance"),
+        ("slope-75-2-over-10", "perennial", "no exposed mineral soil"),
+        ("california", "class_1", "at least 75 % of the surface cover"),  # 14 CCR 916.4(b)(6)
+        ("california", "class_2", "at least 75 % of the surface cover"),
+    ],
+)
+def test_what_must_stay_is_said_as_read(name: str, water: str, wanted: str) -> None:
+    for row in load_rule(name).rows_for(water):
+        assert wanted in row.retention
+
+
+@pytest.mark.parametrize(
+    ("name", "measured", "status"),
+    [
+        # "surface distance", "slope distance" and "along ground surface" are one thing.
+        ("kentucky-warm-water", "ground", "rule"),
+        ("slope-50-2-over-10", "ground", "guideline"),
+        ("slope-50-4", "ground", "rule"),
+        ("california", "ground", "rule"),
+        ("idaho-shoshone-county", "ground", "law"),
+        # Not said in the passage read: along the map, the wider way.
+        ("new-hampshire", "map", "law"),
+        ("montana", "map", "law"),
+        ("indiana", "map", "guideline"),
+        ("slope-75-2-over-10", "map", "law"),
+        ("nova-scotia", "map", "law"),
+        ("uk-channel-width", "map", "guideline"),
+    ],
+)
+def test_how_a_width_is_laid_and_what_kind_of_rule_it_is(
+    name: str, measured: str, status: str
+) -> None:
+    rows = load_rule(name).rows
+    assert {row.measured for row in rows} == {measured}
+    assert {row.status for row in rows} == {status}
+
+
+# ---------------------------------------------------------------- at the step
+
+HAIR = 1e-3
+STEPS = [
+    # name, class, step %, width below, at and above, ft; why it falls on that side
+    ("kentucky-warm-water", "perennial", 15, 25, 55, 55),  # printed under and over: the wider
+    ("montana", "class_1", 35, 50, 100, 100),  # "35 % or steeper"
+    ("montana", "class_2", 35, 50, 100, 100),
+    ("slope-75-2-over-10", "perennial", 10, 75, 75, 95),  # "up to 10 %", then rounded up
+    ("slope-75-2-over-10", "perennial", 20, 95, 95, 115),
+    ("california", "class_1", 30, 75, 100, 100),  # "30 to 50 %", both ends
+    ("california", "class_1", 50, 100, 100, 150),
+    ("california", "class_2", 30, 50, 75, 75),
+    ("california", "class_2", 50, 75, 75, 100),
+    ("california", "class_3", 30, 25, 50, 50),
+]
+
+
+@pytest.mark.parametrize(("name", "water", "step", "below", "at", "above"), STEPS)
+def test_the_boundary_of_a_step_falls_on_its_stated_side(
+    name: str, water: str, step: float, below: float, at: float, above: float
+) -> None:
+    slopes = [step - HAIR, step, step + HAIR]
+    assert_allclose(width_ft(load_rule(name), water, slopes), [below, at, above])
+
+
+@pytest.mark.parametrize(("name", "water", "step", "below", "at", "above"), STEPS)
+def test_a_slope_computed_a_hair_off_the_step_is_the_step(
+    name: str, water: str, step: float, below: float, at: float, above: float
+) -> None:
+    # 15 % as rise over run: 100 * 4.05 / 27 is 15.000000000000002, 100 * (0.1 + 0.05) less.
+    for noise in (-1e-9, -1e-13, 1e-13, 1e-9):
+        assert width_ft(load_rule(name), water, step + noise) == at, (below, above)
+
+
+def test_widths_round_up_never_down() -> None:
+    # Buxton: 11 % counts as 20, 30.0001 as 40.
+    steps = load_rule("slope-75-2-over-10")
+    assert_allclose(width_ft(steps, "perennial", [10.5, 11, 19.99, 30.0001]), [95, 95, 95, 135])
+    for name in ("uk-channel-width", "nova-scotia"):  # printed in metres, kept in feet
+        for row in load_rule(name).rows:
+            printed_m = row.a_ft * FOOT_M
+            assert 0 <= printed_m - round(printed_m) < 0.01
+
+
+def test_nova_scotia_widens_by_a_metre_for_two_percent_up_to_60() -> None:
+    # From memory; in metres, as printed.
+    here = load_rule("nova-scotia")
+    slopes = [20, 22, 40, 100, 150]
+    assert_allclose(width_ft(here, "perennial", slopes) * FOOT_M, [20, 21, 30, 60, 60], atol=0.012)
+    assert [row.confirmed for row in here.rows_for("perennial")] == [True, False]
+
+
+# ---------------------------------------------------------------- what came from memory
+
+
+@pytest.mark.parametrize(
+    ("name", "water"),
+    [
+        *(("california", water) for water in ("class_1", "class_2", "class_3", "class_4")),
+        ("slope-25-2", "perennial"),  # Trimble & Sartz 1957
+        ("kentucky-warm-water", "cold_water"),
+        ("uk-channel-width", "well"),
+        ("uk-channel-width", "pond"),
+        ("no-rule-chosen", "perennial"),
+        ("no-rule-chosen", "well"),
+    ],
+)
+def test_what_came_from_memory_says_so(name: str, water: str) -> None:
+    for row in load_rule(name).rows_for(water):
+        assert not row.confirmed
+        assert "memory" in row.source
+
+
+def test_california_in_all_its_classes_and_never_under_50_ft() -> None:
+    # Widths from memory, 14 CCR 916.5; the floor of 50 ft along I and II read, 916.4(b)(5).
+    here = load_rule("california")
+    slopes = [0, 29, 35, 45, 60]
+    assert_allclose(width_ft(here, "class_1", slopes), [75, 75, 100, 100, 150])
+    assert_allclose(width_ft(here, "class_2", slopes), [50, 50, 75, 75, 100])
+    assert_allclose(width_ft(here, "class_3", slopes), [25, 25, 50, 50, 50])
+    assert_allclose(width_ft(here, "class_4", slopes), width_ft(here, "class_2", slopes))
+    for water in ("perennial", "intermittent", "ephemeral", "pond", "brook of no class"):
+        assert_allclose(width_ft(here, water, slopes), width_ft(here, "class_1", slopes))
+    for row in (*here.rows_for("class_1"), *here.rows_for("class_2")):
+        assert row.min_ft == 50
+
+
+# ---------------------------------------------------------------- several rules at once
+
+HEAD = 'format=1\nname="{0}"\ntitle="t"\njurisdiction="j"\nlocal_name="l"\nstatus="s"\n'
+ROW = (
+    '[[row]]\nwater_class="perennial"\nmeasured="map"\nstatus="rule"\nsource="s"\nconfirmed=true\n'
+)
+WINCHING = "no_cut_ft = 15\ncable_may_enter = true\nbank_trees_leave = true\n"
+
+
+def made(name: str, row: str) -> Rule:
+    return parse_rule((HEAD.format(name) + ROW + row).encode(), f"{name}.toml")
+
+
+def asked(*rules: Rule) -> list[Asked]:
+    return [Asked(rule, rule.rows_for("perennial")) for rule in rules]
+
+
+def both(*rules: Rule, slope: float = 0.0) -> tuple[float, float, int]:
+    """Give feet kept free of machines and of ropes, and which rule the first comes from."""
+    out = widths(asked(*rules), np.array([slope]), np.array([slope]))
+    return (
+        float(out.machine_m[0]) / FOOT_M,
+        float(out.rope_m[0]) / FOOT_M,
+        int(out.rule[0]),
+    )
+
+
+def test_the_stricter_rule_wins_cell_by_cell() -> None:
+    flat, steep = made("flat", "a_ft = 60"), made("steep", "a_ft = 20\nb_ft_per_pct = 2")
+    slopes = np.array([0.0, 19.0, 21.0, 40.0])
+    for pair, order in (((flat, steep), (0, 0, 1, 1)), ((steep, flat), (1, 1, 0, 0))):
+        out = widths(asked(*pair), slopes, slopes)
+        assert_allclose(out.machine_m / FOOT_M, [60, 60, 62, 100])
+        assert out.rule.tolist() == list(order)
+
+
+def test_each_restriction_takes_the_stricter_rule_by_itself() -> None:
+    # One rule is wide and lets a rope in beyond 15 ft; the other is narrow and silent.
+    wide, narrow = made("wide", "a_ft = 90\n" + WINCHING), made("narrow", "a_ft = 30")
+    assert both(wide) == (pytest.approx(90), pytest.approx(15), 0)
+    assert both(narrow) == (pytest.approx(30), pytest.approx(30), 0)
+    for pair, first in (((wide, narrow), 0), ((narrow, wide), 1)):
+        machine, rope, rule = both(*pair)
+        assert (machine, rope, rule) == (pytest.approx(90), pytest.approx(30), first)
+
+
+def test_machines_and_bare_soil_keep_to_the_wider_of_their_two_distances() -> None:
+    assert both(made("a", "a_ft = 90\nno_machine_ft = 50\nno_bare_soil_ft = 40"))[0] == (
+        pytest.approx(50)
+    )
+    # Silent on bare soil: the whole width holds for it.
+    assert both(made("b", "a_ft = 90\nno_machine_ft = 50"))[0] == pytest.approx(90)
+    assert both(made("c", "a_ft = 90\nno_bare_soil_ft = 120"))[0] == pytest.approx(120)
+
+
+@pytest.mark.parametrize("left_out", WINCHING.splitlines())
+def test_no_rope_in_the_strip_while_one_of_three_things_is_unknown(left_out: str) -> None:
+    part = made("part", "a_ft = 50\n" + WINCHING.replace(left_out, ""))
+    assert both(part)[1] == pytest.approx(50)
+    (said,) = rule_findings(asked(part), {(0, 0)})
+    assert (said.code, said.level) == ("strip_winching_unknown", "unknown")
+    assert "no rope enters it" in said.message
+
+
+def test_a_rope_kept_out_by_the_rule_is_no_open_question() -> None:
+    shut = made("shut", "a_ft = 50\n" + WINCHING.replace("enter = true", "enter = false"))
+    assert both(shut)[1] == pytest.approx(50)
+    assert rule_findings(asked(shut), {(0, 0)}) == []
+
+
+@given(
+    st.sampled_from(rule_names()),
+    st.sampled_from(rule_names()),
+    st.floats(-30, 120),
+    st.sampled_from(["perennial", "intermittent", "class_1", "class_2", "pond"]),
+)
+def test_two_rules_are_never_looser_than_either(
+    one: str, two: str, slope: float, water: str
+) -> None:
+    body = WaterFeature("w", water, Point(0, 0))
+    at = np.array([slope])
+    rules = load_rule(one), load_rule(two)
+    together = widths(asked_of(body, list(rules))[0], at, np.maximum(at, 0))
+    for rule in rules:
+        alone = widths(asked_of(body, [rule])[0], at, np.maximum(at, 0))
+        assert together.machine_m[0] >= alone.machine_m[0] - 1e-12
+        assert together.rope_m[0] >= alone.rope_m[0] - 1e-12
+    assert together.rope_m[0] >= 0
+    feet = max(float(map_width_ft(rule, water, slope)) for rule in rules)
+    assert together.machine_m[0] >= FOOT_M * feet - 1e-9
+
+
+# ---------------------------------------------------------------- classes of the rules
+
+
+def test_a_stream_mapped_as_perennial_where_the_rule_knows_a_wider_class_is_asked_about() -> None:
+    body = WaterFeature("Mill Brook", "perennial", Point(0, 0))
+    found = asked_of(body, [load_rule("new-hampshire"), load_rule("indiana")])[1]
+    assert [(f.code, f.level, f.subject_id) for f in found] == [
+        ("water_class_may_be_wider", "caution", "Mill Brook")
+    ]
+    assert found[0].message == (
+        "Mill Brook is mapped as perennial and gets 50 ft; rule new-hampshire asks 150 ft of "
+        "large_stream. See which it is, and write that in water_class"
+    )
+    large = WaterFeature("River", "large_stream", Point(0, 0))
+    assert asked_of(large, [load_rule("new-hampshire")])[1] == []
+
+
+# Kentucky's cold water (from memory) is wider than its warm.
+WITHOUT_WIDER = [n for n in rule_names() if n not in ("new-hampshire", "kentucky-warm-water")]
+
+
+@pytest.mark.parametrize("name", WITHOUT_WIDER)
+def test_no_other_rule_has_a_class_wider_than_perennial(name: str) -> None:
+    body = WaterFeature("w", "perennial", Point(0, 0))
+    assert asked_of(body, [load_rule(name)])[1] == []
