@@ -23,12 +23,12 @@ from layout.read_dem import Raster, open_raster, read_window
 from layout.read_fixed import fixed_lines
 from layout.read_landing import landing_shape, main_trail_line
 from layout.read_progress import earlier_plan, progress_rows
+from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
 from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
-from layout.units import HECTARE_M2
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -36,8 +36,6 @@ R = TypeVar("R", WaterFeature, Hazard)
 
 BEYOND_REACH_M = 60.0  # ground kept around the stand, beyond the cable's reach
 FIELD_REACH_M = 300.0  # of a may_use field, this much around the stand is read
-SMALLEST_STAND_M2, LARGEST_STAND_HA = 200.0, 1000.0
-LARGE_STAND_HA = 200.0
 
 
 def read_area(path: str | Path, *, out: Path | None = None) -> Area:
@@ -278,29 +276,8 @@ class _Reader:
         """Read the stand; holes and parts are kept."""
         with self.collecting():
             layer = self.layer("stand", "boundary", self.settings.stand.boundary, "polygon")
-            stand, found = features.joined_polygons(layer, "stand")
-            where = self.where("stand", "boundary")
-            if stand.area < SMALLEST_STAND_M2:
-                raise InputError(
-                    f"{where} the stand of {layer.source} has {stand.area:.0f} m2; is it in the "
-                    "right CRS?"
-                )
-            if stand.area > LARGEST_STAND_HA * HECTARE_M2:
-                raise InputError(
-                    f"{where} the stand of {layer.source} has {stand.area / HECTARE_M2:,.0f} ha; "
-                    f"{LARGEST_STAND_HA:.0f} ha at most, plan it in parts"
-                )
+            stand, found = stand_of(layer, self.where("stand", "boundary"))
             self.found += found
-            if stand.area > LARGE_STAND_HA * HECTARE_M2:
-                self.found.append(
-                    Finding(
-                        "stand_large",
-                        "caution",
-                        f"The stand has {stand.area / HECTARE_M2:.0f} ha; planning it in one piece "
-                        "takes long.",
-                        "stand",
-                    )
-                )
             return stand
         return None
 

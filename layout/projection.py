@@ -23,6 +23,8 @@ WGS84 = pyproj.CRS.from_epsg(4326)
 KNOWN_SHIFT_M = 2.0  # among satellite-age datums, without a grid; ours, from plate motion
 MODERN = ("WGS 84", "NAD83", "ITRF", "IGS", "ETRS89", "ETRF", "RGF93", "GDA", "NZGD2000", "SIRGAS")
 SCALE_NOISE = 0.004  # zones of UTM and state grids stay within 0.001
+# What to do about a file without a CRS; a command that writes area.toml says it its own way.
+CRS_REMEDY = 'add crs = "EPSG:..." under [area]'
 QUIET = {
     "GDAL_VRT_ENABLE_PYTHON": "NO",
     "GDAL_HTTP_CONNECTTIMEOUT": "1",

@@ -21,6 +21,7 @@ from layout.errors import InputError
 from layout.findings import Finding
 from layout.grid import Dem
 from layout.projection import (
+    CRS_REMEDY,
     change,
     horizontal,
     is_metric_grid,
@@ -104,8 +105,7 @@ def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | Non
         )
     if crs is None and crs_hint is None:
         raise InputError(
-            f'{where} {path.name} does not say its CRS; add crs = "EPSG:..." under [area], or '
-            "store it in the file"
+            f"{where} {path.name} does not say its CRS; {CRS_REMEDY}, or store it in the file"
         )
     given = crs if crs is not None else crs_hint
     assert given is not None  # settled just above

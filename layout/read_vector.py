@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.layer_shapes import Wanted, of_kind
-from layout.projection import WGS84, change, horizontal, place_of
+from layout.projection import CRS_REMEDY, WGS84, change, horizontal, place_of
 
 LARGEST_BYTES = 300_000_000
 LARGEST_XML_BYTES = 50_000_000
@@ -267,8 +267,7 @@ def _crs_of(
     crs = table.crs if table.crs is not None else hint
     if crs is None:
         raise InputError(
-            f'{where} {source} does not say its CRS; add crs = "EPSG:..." under [area], or '
-            "store it in the file"
+            f"{where} {source} does not say its CRS; {CRS_REMEDY}, or store it in the file"
         )
     crs = pyproj.CRS.from_user_input(crs)
     if crs.is_geographic:

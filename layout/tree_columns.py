@@ -20,9 +20,10 @@ KEEPS = {"crop", "seed", "den", "boundary", "line", "witness"}
 HAZARDS = {"dead_top", "dead", "hung", "split", "rot", "vine", "wire"}
 NO = {"", "no", "none", "n", "0", "false", "-"}
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,2})?")
+LIST_REMEDY = 'list = "marked" under [stand] of area.toml'  # a command says it its own way
 NO_MARK = (
-    'add a column mark (cut or leave) to {name}, or list = "marked" under [stand] of area.toml '
-    "where the list holds the marked trees only"
+    f"add a column mark (cut or leave) to {{name}}, or {LIST_REMEDY} where the list holds the "
+    "marked trees only"
 )
 
 

@@ -1,0 +1,55 @@
+"""The stand: its polygons as one area, of a size that can be planned."""
+
+from shapely.geometry import MultiPolygon
+
+from layout.errors import InputError
+from layout.findings import Finding
+from layout.read_features import joined_polygons
+from layout.read_vector import Layer
+from layout.units import HECTARE_M2
+
+SMALLEST_STAND_M2, LARGEST_STAND_HA = 200.0, 1000.0
+LARGE_STAND_HA = 200.0
+
+
+def stand_of(layer: Layer, where: str) -> tuple[MultiPolygon, tuple[Finding, ...]]:
+    """Take the stand from its layer; holes and parts are kept.
+
+    Parameters
+    ----------
+    layer : Layer
+        Polygons, in the area's CRS.
+    where : str
+        Start of every message: file, table and key.
+
+    Returns
+    -------
+    stand : MultiPolygon
+    findings : tuple of Finding
+
+    Raises
+    ------
+    InputError
+        If it is too small to be a stand, or too large for one plan.
+    """
+    stand, found = joined_polygons(layer, "stand")
+    if stand.area < SMALLEST_STAND_M2:
+        raise InputError(
+            f"{where} the stand of {layer.source} has {stand.area:.0f} m2; is it in the right CRS?"
+        )
+    if stand.area > LARGEST_STAND_HA * HECTARE_M2:
+        raise InputError(
+            f"{where} the stand of {layer.source} has {stand.area / HECTARE_M2:,.0f} ha; "
+            f"{LARGEST_STAND_HA:.0f} ha at most, plan it in parts"
+        )
+    if stand.area > LARGE_STAND_HA * HECTARE_M2:
+        found += (
+            Finding(
+                "stand_large",
+                "caution",
+                f"The stand has {stand.area / HECTARE_M2:.0f} ha; planning it in one piece "
+                "takes long.",
+                "stand",
+            ),
+        )
+    return stand, found
