@@ -62,6 +62,11 @@ def word(text: str) -> str:
     return re.sub(r"[\s-]+", "_", text.strip().lower())
 
 
+def track_type(layer: Layer, row: int) -> str:
+    """Give what a track of a GPX file says it is; empty of any other file."""
+    return cell(layer, row, "type").lower() if layer.source.lower().endswith(".gpx") else ""
+
+
 def metres(layer: Layer, row: int, stem: str, found: list[Finding]) -> float | None:
     """Read ``stem_m`` or ``stem_ft``; what is no size is told of and left out."""
     for column, factor in ((f"{stem}_m", 1.0), (f"{stem}_ft", FOOT_M)):

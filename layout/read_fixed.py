@@ -12,10 +12,11 @@ import pyogrio
 import shapely
 from shapely.geometry import LineString
 
+from layout import track_types
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
 from layout.layer_shapes import Wanted
-from layout.read_features import cell, metres, word
+from layout.read_features import cell, metres, track_type, word
 from layout.read_vector import Layer, split_name
 from layout.records import TrailKind
 from layout.settings import AreaSettings
@@ -30,6 +31,7 @@ MAIN_NAME = "M"
 KINDS: dict[str, TrailKind | Literal[""]] = {
     "": "", "main": "main", "main_trail": "main", "spur": "spur",
 }  # fmt: skip
+TYPES: dict[str, TrailKind] = {track_types.MAIN_TRAIL: "main", track_types.SPUR: "spur"}
 ENDS: dict[str, Literal["first", "last", ""]] = {
     "": "", "first": "first", "start": "first", "last": "last", "end": "last",
 }  # fmt: skip
@@ -53,7 +55,8 @@ def fixed_lines(
     Returns
     -------
     lines : tuple of NamedLine
-        A track and a route of a GPX file count alike; no name is used twice.
+        A track and a route of a GPX file count alike; a track that says it is no
+        trail stays out. No name is used twice.
     findings : tuple of Finding
 
     Raises
@@ -73,10 +76,17 @@ def fixed_lines(
     for layer in layers:
         found += layer.findings
         for row in range(len(layer.table)):
+            if track_type(layer, row) in track_types.NO_TRAIL:
+                continue
             try:
                 lines.append(_line(layer, row, where, found))
             except InputError as fault:
                 faults.append(str(fault))
+    if not lines and not faults:
+        faults.append(
+            f"{where} {layer.source} holds no trail, only edges to keep off; record one, or take "
+            "the key out"
+        )
     faults += _doubled(lines, where)
     if faults:
         raise InputFaults(faults)
@@ -98,7 +108,7 @@ def _routes(folder: Path, text: str) -> list[str]:
 
 def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine:
     """Take one row."""
-    trail_id = cell(layer, row, "trail_id", "id", "name")
+    trail_id = cell(layer, row, "trail_id", "id", track_types.WHOLE_NAME_COLUMN, "name")
     place = f"{layer.source} row {row + 1}" + (f" ({trail_id})" if trail_id else "")
     if len(trail_id) > LONGEST_NAME or not trail_id.isprintable():
         raise InputError(
@@ -131,7 +141,7 @@ def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine
         trail_id=trail_id,
         line=line,
         place=place,
-        kind="main" if trail_id == MAIN_NAME else kind,
+        kind="main" if trail_id == MAIN_NAME else kind or TYPES.get(track_type(layer, row), ""),
         width_m=metres(layer, row, "width", found),
         landing_end=end,
     )

@@ -6,12 +6,14 @@ import numpy as np
 import pyproj
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
+from layout import track_types
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.layer_shapes import Wanted, sound_polygons
 from layout.projection import WGS84, change
-from layout.read_features import lines_of, polygons_of
+from layout.read_features import lines_of, polygons_of, track_type
 from layout.read_vector import Layer
 from layout.settings import AreaSettings, LonLat
 
@@ -124,9 +126,15 @@ def main_trail_line(
     where = f"{name} [main_trail] line:"
     layer = read("main_trail", "line", text, "line")
     found = list(layer.findings)
-    parts = lines_of(shapely.line_merge(shapely.union_all(layer.shapes, grid_size=None)))
-    if not all(shapely.is_simple(shape) for shape in layer.shapes):
-        parts = [line for shape in layer.shapes for line in lines_of(shape)]
+    shapes = _main_of(layer)
+    if not shapes:
+        raise InputError(
+            f"{where} {layer.source} holds no main trail, only spurs and edges to keep off; "
+            "record one, or take the key out"
+        )
+    parts = lines_of(shapely.line_merge(shapely.union_all(shapes, grid_size=None)))
+    if not all(shapely.is_simple(shape) for shape in shapes):
+        parts = [line for shape in shapes for line in lines_of(shape)]
         found.append(
             Finding(
                 "main_trail_crosses",
@@ -162,3 +170,14 @@ def main_trail_line(
     if end.distance(landing) < start.distance(landing):
         line = line.reverse()
     return line, tuple(found)
+
+
+def _main_of(layer: Layer) -> list[BaseGeometry]:
+    """Give the lines that may be the main trail: where tracks say what they are, those."""
+    types = [track_type(layer, row) for row in range(len(layer.table))]
+    if track_types.MAIN_TRAIL in types:
+        return [
+            s for s, what in zip(layer.shapes, types, strict=True) if what == track_types.MAIN_TRAIL
+        ]
+    other = track_types.NO_TRAIL | {track_types.SPUR, track_types.OTHER_TRAIL}
+    return [s for s, what in zip(layer.shapes, types, strict=True) if what not in other]

@@ -8,7 +8,16 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "layout"
 FLOORS = [  # ground floor first; rooms on one floor do not know each other
-    {"errors", "findings", "sources", "records", "kernel_cache", "runs", "solver_child"},
+    {
+        "errors",
+        "findings",
+        "sources",
+        "records",
+        "kernel_cache",
+        "runs",
+        "solver_child",
+        "track_types",
+    },
     {"kernels", "units", "grid", "geometry", "projection", "raster_kind", "water_rules", "solver"},
     {
         "terrain",

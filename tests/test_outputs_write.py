@@ -19,7 +19,7 @@ from layout.outputs import geopackage, overview, write_plan
 from layout.plan import Plan
 
 TESTS = Path(__file__).parent
-FILES = {"plan.gpkg", "plan.json", "overview.png", "trees.csv"}
+FILES = {"plan.gpkg", "plan.json", "overview.png", "trees.csv", "plan.gpx", "plan.kml"}
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ from layout import benching
 from layout.limits import said
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
+from layout.outputs.device.degrees import why_left_out
 from layout.outputs.words import counted, say
 from layout.records import Sureness
 from layout.speech import speak_area, speak_length, speak_station, speak_volume
@@ -64,6 +65,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     if folder is not None:
         files = ", ".join(sorted(path.name for path in folder.iterdir() if path.is_file()))
         lines.append(say("written", folder=folder, files=files))
+        lines += why_left_out(plan.area)
     lines += [say("not_walked"), say("not_permission")]
     return "\n".join(lines)
 

@@ -12,14 +12,32 @@ from typing import TYPE_CHECKING
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from layout.errors import OutputError
-from layout.outputs import about, geopackage, overview, plan_json, swap, tree_table
+from layout.outputs import (
+    about,
+    geopackage,
+    gpx,
+    kml,
+    overview,
+    plan_json,
+    swap,
+    tree_table,
+)
+from layout.outputs.device import degrees
 
 if TYPE_CHECKING:
     from layout.plan import Plan
 
 log = logging.getLogger(__name__)
 
-FILES = (geopackage.FILE_NAME, overview.FILE_NAME, plan_json.FILE_NAME, tree_table.FILE_NAME)
+FILES = (
+    geopackage.FILE_NAME,
+    overview.FILE_NAME,
+    plan_json.FILE_NAME,
+    tree_table.FILE_NAME,
+    gpx.FILE_NAME,
+    kml.FILE_NAME,
+)
+IN_DEGREES = frozenset({gpx.FILE_NAME, kml.FILE_NAME})
 
 
 def write_plan(plan: Plan, folder: Path) -> Path:
@@ -48,6 +66,8 @@ def write_plan(plan: Plan, folder: Path) -> Path:
     """
     target = folder.resolve()
     said = about.facts(plan)
+    way = degrees.way(plan.area)  # where none is known, two files are left out
+    files = tuple(name for name in FILES if way is not None or name not in IN_DEGREES)
     with swap.replaced(target) as new:
         with _naming(target / geopackage.FILE_NAME):
             geopackage.write(plan, new / geopackage.FILE_NAME, said)
@@ -55,8 +75,13 @@ def write_plan(plan: Plan, folder: Path) -> Path:
             tree_table.write(plan, new / tree_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
+        if way is not None:
+            with _naming(target / gpx.FILE_NAME):
+                gpx.write(plan, new / gpx.FILE_NAME, way)
+            with _naming(target / kml.FILE_NAME):
+                kml.write(plan, new / kml.FILE_NAME, way)
         with _naming(target / plan_json.FILE_NAME):  # last: it marks the folder as whole
-            plan_json.write(plan_json.as_data(plan, said, FILES), new / plan_json.FILE_NAME)
+            plan_json.write(plan_json.as_data(plan, said, files), new / plan_json.FILE_NAME)
     log.info("wrote %s", target)
     return target
 

@@ -1,5 +1,124 @@
-"""Words of the files for a phone or receiver."""
+"""Words of the files for a phone or receiver: short, for a small screen."""
 
 from collections.abc import Mapping
 
-DEVICE: Mapping[str, str] = {}
+DEVICE: Mapping[str, str] = {
+    # of the file as a whole
+    "device_title": "{area}: skid trails, winch positions, marked trees, water bars",
+    "device_order": "Listed from the landing outward, trail by trail.",
+    "device_pace": "One pace is one step of {step}.",
+    "device_dot": (
+        "A dot on a screen never decides a boundary, a water strip or a tree: look for flags and "
+        "paint, and check that species and DBH match."
+    ),
+    "device_shift": (
+        "Everything may be off by {error} more, from the change of coordinate system."
+    ),
+    # where something is
+    "device_at": "{trail} at {station}",
+    "device_on_landing": "on the landing",
+    "device_left": "to the left walking out",
+    "device_right": "to the right walking out",
+    # landing, trails and turning places
+    "device_landing": "landing, {area}, slope {slope}",
+    "device_main_trail": "main trail",
+    "device_spur": "spur off {place}",
+    "device_trail": "trail from the landing",
+    "device_size": "{length} long, {width} wide",
+    "device_steepest": "steepest {grades}",
+    "device_grade_downhill": "{size} downhill loaded",
+    "device_grade_uphill": "{size} uphill loaded",
+    "device_level": "level",
+    "device_grade_across": "{size} across",
+    "device_kept": "flagged or opened already, kept as it is",
+    "device_bench": "new bench to dig",
+    "device_stops_one": "1 STOP finding",
+    "device_stops_many": "{count} STOP findings",
+    "device_loads_one": "1 load",
+    "device_loads_many": "{count} loads",
+    "device_turning_landing": "turning place on the landing",
+    "device_turning_pad": "turning place, level pad",
+    "device_turning_y": "turning place, Y of spur and trail",
+    "device_turning_loop": "turning place, loop",
+    "device_slope": "slope {size}",
+    # winch positions
+    "device_back": "back in {length}",
+    "device_rear": "rear to {azimuth}\N{DEGREE SIGN} from grid north",
+    "device_trees_one": "1 tree: {names}",
+    "device_trees_many": "{count} trees: {names}",
+    # trees
+    "device_species_missing": "species not given",
+    "device_dbh_missing": "DBH not given",
+    "device_winch": "winch from {position}, {sure}",
+    "device_pull": "{length}, {paces} paces, {side}",
+    "device_pull_left": "left as seen from the seat, looking back",
+    "device_pull_right": "right as seen from the seat, looking back",
+    "device_pull_straight": "straight back",
+    "device_not_reached": "NOT reached: {why}",
+    "device_first_remedy": "first remedy: {remedy}",
+    "device_nearest": "{paces} paces {side} of {place}",
+    "device_hazard_first": "HAZARD {kind}: cut it first",
+    "device_hazard_stays": "HAZARD {kind}, not marked: keep two tree lengths off, {distance}",
+    # water bars
+    "device_bar_spacing": "water bar",
+    "device_bar_landing": "water bar above the landing",
+    "device_bar_spur_mouth": "water bar at the spur's mouth",
+    "device_bar_strip": "water bar before the water strip",
+    "device_bar_low_point": "water bar at a low point",
+    "device_outlet_left": "water out to the left walking out",
+    "device_outlet_right": "water out to the right walking out",
+    "device_outlet_unknown": "outlet side not known: choose it on the ground",
+    "device_skew": "turned {angle}\N{DEGREE SIGN} off square",
+    # what to keep off
+    "device_strip": "edge of the strip along {water} water: no machine inside",
+    "device_strip_rule": "rule {rule}",
+    "device_keep_out_name": "keep-out {number}",
+    "device_keep_out": "no machine inside",
+    "device_machine_off": "no machine within {distance} (our distance, unverified)",
+    "device_no_rope": "no rope over or under it",
+    "device_fell_away": "no felling within two tree lengths before its owner is asked",
+    "device_ring": "{kind}: no machine inside, {distance} (our distance, unverified)",
+    # folders of plan.kml
+    "kml_folder_stand": "Edge of the stand",
+    "kml_folder_landing": "Landing",
+    "kml_folder_main_trail": "Main trail",
+    "kml_folder_spurs": "Spurs",
+    "kml_folder_turning": "Turning places",
+    "kml_folder_positions": "Winch positions",
+    "kml_folder_served": "Marked trees, reached",
+    "kml_folder_missed": "Marked trees, NOT reached",
+    "kml_folder_done": "Cut and out already",
+    "kml_folder_pulls": "Pulls",
+    "kml_folder_bars": "Water bars",
+    "kml_folder_strips": "Water strips",
+    "kml_folder_keep_out": "Keep out",
+    "kml_folder_hazards": "Hazards",
+    "kml_folder_hazard_trees": "Hazard trees",
+    "kml_folder_stops": "STOP findings",
+    "kml_folder_cautions": "Cautions",
+    "kml_folder_unknowns": "Not checked",
+    # names of things in plan.kml
+    "kml_name_landing": "Landing {name}",
+    "kml_name_main_trail": "{name}",
+    "kml_name_spurs": "{name}",
+    "kml_name_turning": "Turning place {name}",
+    "kml_name_positions": "{name}",
+    "kml_name_served": "Tree {name}",
+    "kml_name_missed": "Tree {name}, NOT reached",
+    "kml_name_done": "Tree {name}, out already",
+    "kml_name_bars": "Water bar {name}",
+    "kml_name_strips": "Water strip {name}",
+    "kml_name_keep_out": "{name}",
+    "kml_name_hazards": "{name}",
+    "kml_name_hazard_trees": "Hazard tree {name}",
+    "kml_pull": "{position} to tree {tree}",
+    "kml_level_stop": "STOP",
+    "kml_level_caution": "Caution",
+    "kml_level_unknown": "Not checked",
+    # where the files are left out
+    "device_left_out": (
+        "plan.gpx and plan.kml are left out: where {crs} lies on the globe is not known here to "
+        "{most}, and a dot that far off is worse than none. Bring the elevation raster into UTM on "
+        "WGS 84 or NAD83 with a program that has the grid for the shift, and plan again."
+    ),
+}

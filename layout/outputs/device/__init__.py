@@ -1,0 +1,1 @@
+"""What the files for phones and receivers share: places, names, notes and plain XML."""

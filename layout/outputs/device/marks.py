@@ -1,0 +1,207 @@
+"""Everything of a plan that goes to the woods on a screen, in one order.
+
+From the landing outward, trail by trail; on a trail the turning places and
+winch positions as one comes to them, each position followed by its trees, then
+the trail's water bars. The order of work itself is not known yet.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from layout import track_types
+from layout.land import hazard_rule, hazard_trees
+from layout.outputs.device.notes import Notes
+from layout.outputs.device.short_names import with_prefix
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+    from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WinchPosition
+
+LANDING = "landing"
+TURNING_PLACE = "turning place"
+WINCH_POSITION = "winch position"
+TREE = "tree"
+WATER_BAR = "water bar"
+HAZARD_TREE = "hazard tree"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One thing to be found, followed or kept off.
+
+    Parameters
+    ----------
+    kind : str
+        What it is, as its ``type`` in a file says.
+    plan_id : str
+        What the plan calls it.
+    label : str
+        What a receiver should call it, before it is shortened.
+    note : str
+        What stands beside the name.
+    shape : shapely geometry
+        In the area's coordinates.
+    state : {"", "served", "missed", "done"}
+        Of a marked tree.
+    """
+
+    kind: str
+    plan_id: str
+    label: str
+    note: str
+    shape: BaseGeometry
+    state: str = ""
+
+    def points(self) -> list[Point]:
+        """Give it as points: itself, or a place within; none where it is a line to follow."""
+        if self.kind in (LANDING, TURNING_PLACE) and isinstance(self.shape, Polygon):
+            return [self.shape.representative_point()]
+        return [part for part in single_shapes(self.shape) if isinstance(part, Point)]
+
+    def lines(self) -> list[LineString]:
+        """Give it as lines: itself, or its edges; none where it is a place."""
+        if self.kind in (LANDING, TURNING_PLACE):
+            return []
+        return [line for part in single_shapes(self.shape) for line in _edges(part)]
+
+
+def marks(plan: Plan) -> tuple[Mark, ...]:
+    """Give all marks of a plan, in the order they are listed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple of Mark
+        Places and trails from the landing outward, then what to keep off.
+    """
+    notes = Notes(plan)
+    return (*_places(plan, notes), *_trails(plan, notes), *_closed(plan, notes))
+
+
+def outward(trails: Sequence[Trail]) -> list[Trail]:
+    """Give trails from the landing outward: each before those that leave it, nearest first."""
+    names = {trail.trail_id for trail in trails}
+    leaving: dict[str, list[Trail]] = defaultdict(list)
+    for trail in trails:
+        leaving[trail.joins_id if trail.joins_id in names else ""].append(trail)
+    for name, those in leaving.items():
+        if name:
+            those.sort(key=lambda trail: (trail.joins_at_m or 0.0, trail.trail_id))
+    out: list[Trail] = []
+    waiting = leaving[""][::-1]
+    while waiting:
+        out.append(waiting.pop())
+        waiting += leaving[out[-1].trail_id][::-1]
+    return out
+
+
+def single_shapes(shape: BaseGeometry) -> list[BaseGeometry]:
+    """Give the points, lines and polygons of any geometry; empty ones are dropped."""
+    parts = [part for part in shapely.get_parts(shape) if not part.is_empty]
+    if not any(hasattr(part, "geoms") for part in parts):
+        return parts
+    return [inner for part in parts for inner in single_shapes(part)]
+
+
+def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
+    """Give the places to be found, trail by trail, and the trees no position pulls."""
+    landing = plan.landing
+    yield Mark(LANDING, landing.landing_id, "LANDING", notes.landing(), landing.shape)
+    cut = plan.area.trees.marked
+    left = {o.tree_id: o for o in plan.trees if cut[notes.tree_row[o.tree_id]]}
+    for trail_id in ("", *(trail.trail_id for trail in outward(plan.trails))):
+        stops: list[tuple[float, list[Mark]]] = []
+        for place in plan.turning_places:
+            if place.trail_id == trail_id:
+                stops.append((place.at_m, [_turning_place(place, notes)]))
+        for position in plan.positions:
+            if position.trail_id == trail_id:
+                pulled = [left.pop(name) for name in position.tree_ids if name in left]
+                trees = [_tree(outcome, notes) for outcome in pulled]
+                stops.append((position.at_m, [_winch_position(position, notes), *trees]))
+        for _, them in sorted(stops, key=lambda stop: stop[0]):
+            yield from them
+        bars = [bar for bar in plan.bars if bar.trail_id == trail_id]
+        yield from (_water_bar(bar, notes) for bar in sorted(bars, key=lambda bar: bar.at_m))
+    for outcome in sorted(left.values(), key=lambda outcome: outcome.status == "done"):
+        yield _tree(outcome, notes)
+
+
+def _turning_place(place: TurningPlace, notes: Notes) -> Mark:
+    label = f"TURN{place.place_id.removeprefix('T')}"
+    return Mark(TURNING_PLACE, place.place_id, label, notes.turning_place(place), place.shape)
+
+
+def _winch_position(position: WinchPosition, notes: Notes) -> Mark:
+    name = position.position_id
+    note, spot = notes.winch_position(position), Point(position.x, position.y)
+    return Mark(WINCH_POSITION, name, with_prefix("W", name), note, spot)
+
+
+def _tree(outcome: TreeOutcome, notes: Notes) -> Mark:
+    state = outcome.status if outcome.status in ("served", "done") else "missed"
+    label = with_prefix("T", outcome.tree_id)
+    spot = _stem(notes.plan, notes.tree_row[outcome.tree_id])
+    return Mark(TREE, outcome.tree_id, label, notes.tree(outcome), spot, state)
+
+
+def _water_bar(bar: WaterBar, notes: Notes) -> Mark:
+    number = bar.bar_id.removeprefix(f"{bar.trail_id}-B")
+    whole = with_prefix("B", bar.bar_id)
+    label = whole if number == bar.bar_id else f"B{bar.trail_id}-{number}"
+    return Mark(WATER_BAR, bar.bar_id, label, notes.water_bar(bar), Point(bar.x, bar.y))
+
+
+def _stem(plan: Plan, row: int) -> Point:
+    return Point(float(plan.area.trees.x[row]), float(plan.area.trees.y[row]))
+
+
+def _trails(plan: Plan, notes: Notes) -> Iterator[Mark]:
+    """Give the trails, the main trail first."""
+    for number, trail in enumerate(outward(plan.trails)):
+        kind = track_types.SPUR if trail.joins_id else track_types.OTHER_TRAIL
+        kind = kind if number else track_types.MAIN_TRAIL
+        yield Mark(kind, trail.trail_id, trail.trail_id, notes.trail(trail), trail.line)
+
+
+def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
+    """Give what machines, ropes or falling stems keep off."""
+    area = plan.area
+    for number, strip in enumerate(plan.strips, 1):
+        note, edge = notes.water_strip(strip), strip.shape
+        yield Mark(track_types.STRIP_EDGE, strip.feature_id, f"STRIP{number}", note, edge)
+    for number, shape in enumerate(area.keep_out, 1):
+        name, note = say("device_keep_out_name", number=number), say("device_keep_out")
+        yield Mark(track_types.KEEP_OUT, name, f"KEEP{number}", note, shape)
+    numbers: Counter[str] = Counter()
+    for hazard in area.hazards:
+        numbers[hazard.kind] += 1
+        name, label = hazard.hazard_id, f"{hazard.kind}{numbers[hazard.kind]}"
+        yield Mark(track_types.HAZARD, name, label, notes.hazard(hazard), hazard.geometry)
+        off = hazard_rule(hazard.kind).machine_m
+        if off > 0 and not shapely.get_dimensions(hazard.geometry):
+            ring = hazard.geometry.buffer(off)
+            yield Mark(track_types.HAZARD, name, label, notes.ring(hazard), ring)
+    for row in hazard_trees(area).tolist():
+        name, note = area.trees.tree_id[row], notes.hazard_tree(row)
+        yield Mark(HAZARD_TREE, name, with_prefix("H", name), note, _stem(plan, row))
+
+
+def _edges(part: BaseGeometry) -> list[LineString]:
+    """Give a line, or the edges of a polygon; nothing of a point."""
+    if isinstance(part, Polygon):
+        return [LineString(ring.coords) for ring in (part.exterior, *part.interiors)]
+    return [LineString(part.coords)] if isinstance(part, LineString) else []

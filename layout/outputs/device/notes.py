@@ -1,0 +1,319 @@
+"""What a phone or receiver says of each thing of a plan, in a line or two.
+
+Sizes are in the area's units and grades in words, never with a sign.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point
+
+from layout.land import hazard_rule, hazard_tree_reach_m
+from layout.outputs import rows
+from layout.outputs.about import rule_names, rule_words
+from layout.outputs.amounts import grade
+from layout.outputs.words import ENGLISH, counted, say
+from layout.speech import speak_area, speak_length, speak_station
+from layout.units import FOOT_M, Units
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+    from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WaterStrip, WinchPosition
+    from layout.site import Hazard
+
+STEP_M: dict[Units, float] = {"us": 2.5 * FOOT_M, "metric": 0.75}  # common practice, no source
+LEVEL_BELOW_PCT = 0.5  # prints as 0 %
+INCH_CM = 2.54
+BETWEEN = "; "
+
+
+def whole_file(plan: Plan, shift_m: float | None) -> tuple[str, ...]:
+    """Say what holds for a whole file that goes to the woods.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    shift_m : float or None
+        How far off the change of datum may be, metres; None where that is little.
+
+    Returns
+    -------
+    tuple of str
+        Sentences, the gravest first.
+    """
+    units = plan.area.settings.area.units
+    stops = sum(finding.level == "stop" for finding in plan.findings)
+    rules = rule_names(plan)
+    said = [say("not_walked"), say("not_permission")]
+    if stops:
+        said.append(f"{say('map_stops_one') if stops == 1 else say('map_stops', count=stops)}.")
+    if rules:
+        said.append(say("rule_named", rules=rules))
+    said += [f"{words}." for words in rule_words(plan)]
+    said.append(say("device_dot"))
+    if shift_m is not None:
+        said.append(say("device_shift", error=speak_length(shift_m, units)))
+    step = "2.5 ft" if units == "us" else "0.75 m"
+    return (*said, say("device_order"), say("device_pace", step=step))
+
+
+class Notes:
+    """Says what stands beside the name of each thing of one plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Attributes
+    ----------
+    plan : Plan
+        The plan.
+    units : {"us", "metric"}
+        What the notes speak.
+    tree_row : dict of str to int
+        Rows of the tree list by tree id.
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.units = plan.area.settings.area.units
+        self.tree_row = {name: row for row, name in enumerate(plan.area.trees.tree_id)}
+        self._pulls = {pull.tree_id: pull for pull in plan.pulls}
+        self._figures = {
+            row.values["trail_id"]: row.values for row in rows.of_layer(plan, "trails")
+        }
+        self._stops = Counter(
+            finding.subject_id
+            for finding in plan.findings
+            if finding.level == "stop" and finding.subject_layer == "trails"
+        )
+
+    def landing(self) -> str:
+        """Say size and slope of the landing."""
+        landing = self.plan.landing
+        return say(
+            "device_landing",
+            area=speak_area(landing.shape.area, self.units),
+            slope=grade(landing.slope_pct),
+        )
+
+    def trail(self, trail: Trail) -> str:
+        """Say what a trail is, its size, its steepest places and what is to be done on it."""
+        figures = self._figures[trail.trail_id]
+        loads = figures["loads"]
+        said = [
+            self._what(trail),
+            say(
+                "device_size",
+                length=speak_length(trail.line.length, self.units),
+                width=speak_length(trail.width_m, self.units),
+            ),
+            say("device_steepest", grades=", ".join(self._steepest(figures))),
+        ]
+        if isinstance(loads, int) and loads:
+            said.append(counted("device_loads", loads))
+        if trail.source == "fixed":
+            said.append(say("device_kept"))
+        if trail.trail_id in self.plan.benches:
+            said.append(say("device_bench"))
+        if self._stops[trail.trail_id]:
+            said.insert(0, counted("device_stops", self._stops[trail.trail_id]))
+        return BETWEEN.join(said)
+
+    def _what(self, trail: Trail) -> str:
+        if trail.joins_id and trail.joins_at_m is not None:
+            return say("device_spur", place=self._place(trail.joins_id, trail.joins_at_m))
+        first = next(t for t in self.plan.trails if not t.joins_id)
+        return say("device_main_trail") if trail is first else say("device_trail")
+
+    @staticmethod
+    def _steepest(figures: dict[str, rows.Value]) -> list[str]:
+        """Say the steepest grades both ways and across; what prints as 0 % is left out."""
+        said = []
+        for column, way in (
+            ("favourable_max_pct", "downhill"),
+            ("adverse_max_pct", "uphill"),
+            ("cross_max_pct", "across"),
+        ):
+            size = figures[column]
+            if isinstance(size, float) and size >= LEVEL_BELOW_PCT:
+                said.append(say(f"device_grade_{way}", size=grade(size)))
+        return said or [say("device_level")]
+
+    def turning_place(self, place: TurningPlace) -> str:
+        """Say what kind of turning place it is, where, and how level."""
+        return BETWEEN.join(
+            [
+                say(f"device_turning_{place.kind}"),
+                self._place(place.trail_id, place.at_m),
+                say("device_slope", size=grade(place.slope_pct)),
+            ]
+        )
+
+    def winch_position(self, position: WinchPosition) -> str:
+        """Say where the outfit parks, how it gets there, and which trees it pulls."""
+        said = [self._place(position.trail_id, position.at_m)]
+        if position.tree_ids:
+            count, names = len(position.tree_ids), ", ".join(position.tree_ids)
+            said.append(
+                say("device_trees_one", names=names)
+                if count == 1
+                else say("device_trees_many", count=count, names=names)
+            )
+        if position.back_m >= 1.0:
+            said.append(say("device_back", length=speak_length(position.back_m, self.units)))
+        said.append(say("device_rear", azimuth=f"{position.rear_azimuth_deg % 360:.0f}"))
+        said.append(say("device_grade_across", size=grade(position.cross_pct)))
+        return BETWEEN.join(said)
+
+    def water_bar(self, bar: WaterBar) -> str:
+        """Say where a bar goes, and to which side its water leaves."""
+        why = bar.why if f"device_bar_{bar.why}" in ENGLISH else "spacing"
+        said = [
+            say(f"device_bar_{why}"),
+            self._place(bar.trail_id, bar.at_m),
+            say(f"device_outlet_{bar.outlet}"),
+            say("device_skew", angle=f"{bar.skew_deg:.0f}"),
+        ]
+        if abs(bar.grade_pct) >= LEVEL_BELOW_PCT:
+            way = "uphill" if bar.grade_pct > 0 else "downhill"
+            said.append(say(f"device_grade_{way}", size=grade(bar.grade_pct)))
+        return BETWEEN.join(said)
+
+    def tree(self, outcome: TreeOutcome) -> str:
+        """Say what stem a marked tree is, and who pulls it or why nobody does."""
+        trees, row = self.plan.area.trees, self.tree_row[outcome.tree_id]
+        said = [self._stem(row)]
+        pull = self._pulls.get(outcome.tree_id)
+        if outcome.status == "done":
+            said.append(say("status_done"))
+        elif outcome.status != "served":
+            said.append(say("device_not_reached", why=say(f"status_{outcome.status}")))
+            if outcome.remedies:
+                said.append(say("device_first_remedy", remedy=outcome.remedies[0]))
+            said += self._nearest(Point(float(trees.x[row]), float(trees.y[row])))
+        elif pull is not None:
+            said.append(
+                say("device_winch", position=pull.position_id, sure=say(f"sure_{pull.sure}"))
+            )
+            said.append(
+                say(
+                    "device_pull",
+                    length=speak_length(pull.ground_m, self.units),
+                    paces=self._paces(pull.ground_m),
+                    side=say(f"device_pull_{pull.side}"),
+                )
+            )
+        if trees.hazard[row] and outcome.status != "done":
+            said.insert(0, say("device_hazard_first", kind=plain_kind(trees.hazard[row])))
+        return BETWEEN.join(said)
+
+    def hazard_tree(self, row: int) -> str:
+        """Say what stem it is, and how far to keep off a hazard tree that stays."""
+        trees = self.plan.area.trees
+        off = speak_length(float(hazard_tree_reach_m(self.plan.area)[row]), self.units)
+        said = say("device_hazard_stays", kind=plain_kind(trees.hazard[row]), distance=off)
+        return BETWEEN.join([said, self._stem(row)])
+
+    def _stem(self, row: int) -> str:
+        trees = self.plan.area.trees
+        species = trees.species[row] or say("device_species_missing")
+        dbh_cm = float(trees.dbh_cm[row])
+        if not math.isfinite(dbh_cm):
+            return f"{species}, {say('device_dbh_missing')}"
+        dbh = f"{dbh_cm / INCH_CM:.0f} in" if self.units == "us" else f"{dbh_cm:.0f} cm"
+        return f"{species}, {dbh}"
+
+    def _nearest(self, point: Point) -> list[str]:
+        """Say how to walk to a stem from the nearest trail; nothing where there is none."""
+        trails = self.plan.trails
+        if not trails:
+            return []
+        trail = min(trails, key=lambda t: (t.line.distance(point), t.trail_id))
+        at_m = float(trail.line.project(point))
+        left = lies_left(trail.line, at_m, point)
+        return [
+            say(
+                "device_nearest",
+                paces=self._paces(float(trail.line.distance(point))),
+                side=say("device_left") if left else say("device_right"),
+                place=self._place(trail.trail_id, at_m),
+            )
+        ]
+
+    def _paces(self, metres: float) -> int:
+        return round(metres / STEP_M[self.units])
+
+    def water_strip(self, strip: WaterStrip) -> str:
+        """Say what strip it is, and by which rule."""
+        said = [
+            say("device_strip", water=plain_kind(strip.water_class)),
+            say("device_strip_rule", rule=strip.rule),
+        ]
+        if not strip.confirmed:
+            said.append(say("unverified_rule"))
+        return BETWEEN.join(said)
+
+    def hazard(self, hazard: Hazard) -> str:
+        """Say what a hazard is and what it asks for."""
+        rule = hazard_rule(hazard.kind)
+        said = [hazard_word(hazard.kind)]
+        if rule.machine_m > 0:
+            off = speak_length(rule.machine_m, self.units)
+            said.append(say("device_machine_off", distance=off))
+        if not rule.rope:
+            said.append(say("device_no_rope"))
+        if rule.tree_lengths > 0:
+            said.append(say("device_fell_away"))
+        return BETWEEN.join(said)
+
+    def ring(self, hazard: Hazard) -> str:
+        """Say what the ring round a hazard is that is a point."""
+        off = speak_length(hazard_rule(hazard.kind).machine_m, self.units)
+        return say("device_ring", kind=hazard_word(hazard.kind), distance=off)
+
+    def _place(self, trail_id: str, at_m: float) -> str:
+        if not trail_id:
+            return say("device_on_landing")
+        return say("device_at", trail=trail_id, station=speak_station(at_m, self.units))
+
+
+def hazard_word(kind: str) -> str:
+    """Give the word for a kind of mapped hazard; one not known stays the user's own."""
+    return ENGLISH.get(f"hazard_{kind}", plain_kind(kind))
+
+
+def plain_kind(kind: str) -> str:
+    """Write a kind as people read it.
+
+    Examples
+    --------
+    >>> plain_kind("dead_top")
+    'dead top'
+    """
+    return kind.replace("_", " ")
+
+
+def lies_left(line: LineString, at_m: float, point: Point) -> bool:
+    """Tell whether a point lies to the left of a line, walked from its first end.
+
+    Parameters
+    ----------
+    line : LineString
+        The line.
+    at_m : float
+        Where the point is nearest, metres along it.
+    point : Point
+        The point.
+    """
+    ahead = shapely.line_interpolate_point(line, [max(at_m - 1.0, 0.0), at_m + 1.0])
+    (x0, y0), (x1, y1) = shapely.get_coordinates(ahead)
+    dx, dy = np.subtract(shapely.get_coordinates(point)[0], (x0, y0))
+    return bool((x1 - x0) * dy - (y1 - y0) * dx > 0)

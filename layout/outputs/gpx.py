@@ -1,0 +1,109 @@
+"""plan.gpx: what a phone or receiver needs in the woods, and what comes home again.
+
+GPX 1.1: places to find as waypoints, trails and the edges to keep off as
+tracks, each track with its type, so that a file that was in the woods can be
+read back as trails without its strip edges. No extension is needed to use it;
+only the whole name of a trail that had to be shortened is kept in one.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, SubElement
+
+import shapely
+from shapely.geometry import Point
+
+from layout import track_types
+from layout.geometry import Floats
+from layout.outputs.device.degrees import DECIMALS, HEIGHT_DECIMALS, Degrees
+from layout.outputs.device.marks import Mark, marks
+from layout.outputs.device.notes import whole_file
+from layout.outputs.device.short_names import shorten
+from layout.outputs.device.xml_text import plain, put
+from layout.outputs.device.xml_text import write as write_xml
+from layout.outputs.swap import MADE_BY
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+FILE_NAME = "plan.gpx"
+SPACE = "http://www.topografix.com/GPX/1/1"
+
+
+def write(plan: Plan, path: Path, degrees: Degrees) -> None:
+    """Write a plan's places and lines as GPX 1.1.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    path : Path
+        The file.
+    degrees : Degrees
+        The way to WGS 84.
+
+    Notes
+    -----
+    Source of the format: GPX 1.1 schema, http://www.topografix.com/GPX/1/1.
+    """
+    root = Element(
+        "gpx",
+        {
+            "xmlns": SPACE,
+            f"xmlns:{track_types.EXTENSION_PREFIX}": track_types.EXTENSION_SPACE,
+            "version": "1.1",
+            "creator": MADE_BY,
+        },
+    )
+    head = SubElement(root, "metadata")
+    put(head, "name", say("device_title", area=plan.area.settings.area.name))
+    put(head, "desc", " ".join(whole_file(plan, degrees.told_shift_m)))
+    found = marks(plan)
+    named = list(zip(found, shorten([mark.label for mark in found]), strict=True))
+    for mark, name in named:
+        for point in mark.points():
+            _waypoint(root, mark, name, point, degrees)
+    for mark, name in named:
+        if mark.lines():
+            _track(root, mark, name, degrees)
+    write_xml(root, path)
+
+
+def _waypoint(root: Element, mark: Mark, name: str, point: Point, degrees: Degrees) -> None:
+    """Write one place."""
+    (made,) = _points(root, "wpt", shapely.get_coordinates(point), degrees)
+    _say(made, mark, name)
+
+
+def _track(root: Element, mark: Mark, name: str, degrees: Degrees) -> None:
+    """Write one line, or the edges of one thing, as a track."""
+    track = SubElement(root, "trk")
+    _say(track, mark, name)
+    if mark.kind not in track_types.NO_TRAIL and name != mark.plan_id:
+        more = SubElement(track, "extensions")
+        put(more, f"{track_types.EXTENSION_PREFIX}:{track_types.WHOLE_NAME}", mark.plan_id)
+    for line in mark.lines():
+        _points(SubElement(track, "trkseg"), "trkpt", shapely.get_coordinates(line), degrees)
+
+
+def _say(element: Element, mark: Mark, name: str) -> None:
+    """Write name, note and type; the plan's own name leads the note where it differs."""
+    whole = plain(mark.plan_id)
+    put(element, "name", name)
+    put(element, "desc", mark.note if whole == name else f"{whole}: {mark.note}")
+    put(element, "type", mark.kind)
+
+
+def _points(parent: Element, tag: str, xy: Floats, degrees: Degrees) -> list[Element]:
+    """Write points, with the ground's height where it is known."""
+    made = []
+    for (lon, lat), height in zip(degrees.lon_lat(xy), degrees.heights(xy), strict=True):
+        place = {"lat": f"{lat:.{DECIMALS}f}", "lon": f"{lon:.{DECIMALS}f}"}
+        made.append(SubElement(parent, tag, place))
+        if math.isfinite(height):
+            put(made[-1], "ele", f"{height:.{HEIGHT_DECIMALS}f}")
+    return made
