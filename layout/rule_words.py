@@ -58,7 +58,7 @@ def pages_of(rule: Rule) -> list[str]:
         Header, then for each group of water classes its rows and a table of
         widths worked for a few slopes, then what holds where a rule is silent.
     """
-    lines = [f"{rule.name}: {rule.title}", ""]
+    lines = [*_hanging("", f"{rule.name}: {rule.title}", "    "), ""]
     lines += _labelled("Where", rule.jurisdiction)
     lines += _labelled("Called there", rule.local_name)
     lines += _labelled("Status", rule.status)
@@ -69,8 +69,8 @@ def pages_of(rule: Rule) -> list[str]:
         groups.setdefault(rule.rows_for(name), []).append(name)
     for rows, names in groups.items():
         lines += ["", ", ".join(names)]
-        for row in rows:
-            lines += ["", *(f"  {line}" for line in _row_lines(row))]
+        for row, gentler in zip(rows, (None, *rows), strict=False):
+            lines += ["", *(f"  {line}" for line in _row_lines(row, gentler))]
         lines += ["", *(f"  {line}" for line in _worked(rule, names[0], rows[0]))]
     return [*lines, "", *_hanging("", SILENT, ""), *closing()]
 
@@ -80,10 +80,10 @@ def closing() -> list[str]:
     return ["", *_hanging("", CLOSING, "")]
 
 
-def _row_lines(row: Row) -> list[str]:
-    """Say one row; what it does not speak of stands on one line."""
+def _row_lines(row: Row, gentler: Row | None) -> list[str]:
+    """Say one row, and where it takes over; what it does not speak of stands on one line."""
     said = [
-        ("Slopes", _slopes(row)),
+        ("Slopes", _slopes(row, gentler)),
         ("Width", _width(row)),
         ("Measured", _measured(row)),
         ("Machines", _kept_off(row.no_machine_ft)),
@@ -105,31 +105,29 @@ def _row_lines(row: Row) -> list[str]:
     return [line for label, text in told for line in _labelled(label, text)]
 
 
-def _slopes(row: Row) -> str:
+def _slopes(row: Row, gentler: Row | None) -> str:
     """Say which slopes a row covers, and which slope is meant."""
     which = "of the bank" if row.slope_of == "bank" else "of the ground between it and the water"
-    steepest = np.isfinite(row.slope_max_pct)
-    upto = "up to" if row.upper_inclusive else "under"
-    if row.slope_min_pct == 0 and not steepest:
-        return f"all; S is the slope {which}"
-    if row.slope_min_pct == 0:
-        return f"{upto} {row.slope_max_pct:g} %, the slope {which}"
-    start = f"from {row.slope_min_pct:g} %"
-    return f"{start}{f' {upto} {row.slope_max_pct:g} %' if steepest else ''}, the slope {which}"
+    parts = []
+    if gentler is not None:  # which of the two holds at the step itself, the gentler one says
+        parts.append(f"{'over' if gentler.upper_inclusive else 'from'} {row.slope_min_pct:g} %")
+    if np.isfinite(row.slope_max_pct):
+        parts.append(f"{'up to' if row.upper_inclusive else 'under'} {row.slope_max_pct:g} %")
+    return f"{' '.join(parts) or 'all'}; S is the slope {which}"
 
 
 def _width(row: Row) -> str:
     """Say the width as the rule puts it."""
-    parts = [_feet(row.a_ft)]
+    parts = [_feet(min(max(row.a_ft, row.min_ft), row.max_ft))]
     if row.b_ft_per_pct:
         over = f" over {row.s0_pct:g} %" if row.s0_pct else ""
         parts = [f"{row.a_ft:g} ft and {row.b_ft_per_pct:g} ft more for each percent of S{over}"]
         if row.round_up_pct:
             parts.append(f"S first rounded up to a whole {row.round_up_pct:g} %")
-    if row.min_ft:
-        parts.append(f"{row.min_ft:g} ft at least")
-    if np.isfinite(row.max_ft):
-        parts.append(f"{row.max_ft:g} ft at most")
+        if row.min_ft:
+            parts.append(f"{_feet(row.min_ft)} at least")
+        if np.isfinite(row.max_ft):
+            parts.append(f"{_feet(row.max_ft)} at most")
     if row.back_face_ft is not None:
         parts.append(f"{_feet(row.back_face_ft)} where the ground falls away from the water")
     return "; ".join(parts)
@@ -154,9 +152,9 @@ def _answer(said: bool | None, yes: str, no: str) -> str:
 def _winching(row: Row) -> str:
     """Say whether trees may be winched out of the strip."""
     if row.winching_ft is not None:
-        return f"may be done beyond {_feet(row.winching_ft)} from the bank"
+        return f"only beyond {_feet(row.winching_ft)} from the bank"
     if row.cable_may_enter is False:
-        return "not allowed"
+        return "not allowed, as no rope may enter"
     silent = [
         words
         for words, value in (
@@ -166,7 +164,7 @@ def _winching(row: Row) -> str:
         )
         if value is None
     ]
-    return f"not allowed, for want of a word on {_listed(silent)}"
+    return f"not allowed here, as the rule does not speak of {_listed(silent)}"
 
 
 def _listed(names: list[str]) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 import layout
+from layout.commands.sample import copy
 
 ROOT = Path(__file__).parents[1]
 SLOW_TO_LOAD = {"numba", "matplotlib", "highspy", "geopandas", "rasterio", "scipy", "pandas"}
@@ -51,6 +52,14 @@ def shipped_of(package: Path) -> set[str]:
     }
 
 
+def files_of(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("dist")
@@ -68,12 +77,33 @@ def test_the_wheel_holds_the_package_whole_and_nothing_else(built: Path) -> None
         points = archive.read(f"{about}/entry_points.txt").decode("utf-8")
     code = {name for name in names if not name.startswith(about)}
     first_step = "layout/start/skidway.py"  # goes beside the package, where it can look at it
-    assert code == shipped_of(ROOT / "layout") - {first_step} | {"skidway.py"}
+    sample = {name for name in code if name.startswith("layout/sample_area/")}
+    assert code - sample == shipped_of(ROOT / "layout") - {first_step} | {"skidway.py"}
     assert "skidway = skidway:console" in points
     assert f"{about}/licenses/LICENSE" in names
     assert "layout/py.typed" in code
     assert any(name.startswith("layout/rules/") for name in code)
     assert any(name.startswith("layout/tables/") for name in code)
+
+
+def test_an_installed_wheel_copies_the_same_sample_as_the_source(
+    built: Path, tmp_path: Path
+) -> None:
+    (wheel,) = built.glob("*.whl")
+    site, source, copied = tmp_path / "site", tmp_path / "source", tmp_path / "copied"
+    with zipfile.ZipFile(wheel) as archive:
+        archive.extractall(site)
+    done = run("-P", "-m", "layout", "sample", str(copied), path=site)
+    assert done.returncode == 0, done.stderr
+    source.mkdir()
+    copy(ROOT / "sample_area", source)
+    shipped = site / "layout" / "sample_area"
+    assert files_of(copied) == files_of(source) == files_of(shipped)
+    assert {"area.toml", "README.md", "dem.tif"} <= set(files_of(copied))
+    (shipped / "area.toml").unlink()  # it was this one that was copied, not the source's
+    done = run("-P", "-m", "layout", "sample", str(tmp_path / "again"), path=site)
+    assert done.returncode == 2
+    assert "the sample area is missing" in done.stderr
 
 
 def test_the_source_archive_can_be_tested_and_run(built: Path) -> None:

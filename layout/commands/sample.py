@@ -6,7 +6,7 @@ from fnmatch import fnmatch
 from pathlib import Path
 from typing import Any
 
-# What makes the sample, or was made from it, is no part of a copy.
+# What makes the sample, or was made from it, is no part of a copy; the wheel leaves it out too.
 LEFT_OUT = ("*.py", "overview.png", "out", "out.*", "__pycache__", ".*")
 
 

@@ -17,7 +17,7 @@ from layout.commands.questions import (
     ask_rules,
     read_rules,
 )
-from layout.commands.terminal import lines_of, log_to_stderr
+from layout.commands.terminal import lines_of, log_to_stderr, say
 
 if TYPE_CHECKING:
     from layout.first_look import FirstLook
@@ -86,8 +86,7 @@ def run(words: argparse.Namespace) -> int:
         folder = folder.parent
     check_free(folder, NAME_OF_FILE)
     answers = _given(words, folder)
-    files = _files(words, folder)
-    seen = _looked(folder, files, answers, words.crs or "")
+    files, seen = _looked(folder, _named(words, folder), answers, words.crs or "")
     for line in _found(files, seen):
         print(line)
     if RULES not in answers:
@@ -153,8 +152,8 @@ def _missing(words: argparse.Namespace) -> list[str]:
     return lines + [f"  {q.form}" for q in asked if _option(words, q.option) is None]
 
 
-def _files(words: argparse.Namespace, folder: Path) -> dict[str, str]:
-    """Name the files as area.toml will; ask for those that must be there."""
+def _named(words: argparse.Namespace, folder: Path) -> dict[str, str]:
+    """Name the files of the command line as area.toml will."""
     from layout.commands.file_names import named_from
     from layout.errors import InputError, InputFaults
 
@@ -162,30 +161,27 @@ def _files(words: argparse.Namespace, folder: Path) -> dict[str, str]:
     faults: list[str] = []
     for option in FILES:
         text = _option(words, option)
-        if text is None:
-            continue
-        try:
-            files[option] = named_from(folder, text, f"{option}:")
-        except InputError as error:
-            faults.append(str(error))
+        if text is not None:
+            try:
+                files[option] = named_from(folder, text, f"{option}:")
+            except InputError as error:
+                faults.append(str(error))
     if faults:
         raise InputFaults(faults)
-    for option in MUST_FILES:
-        if option not in files:
-            files[option] = ask(
-                [f"Which file is the {FILES[option][0]}?"],
-                lambda answer: named_from(folder, answer, "that file:"),
-            )
     return files
 
 
-def _looked(folder: Path, files: dict[str, str], answers: dict[str, Any], crs: str) -> "FirstLook":
-    """Read the files as `check` will."""
-    if "--trees" in files and TREE_LIST.option not in answers:
-        answers[TREE_LIST.option] = TREE_LIST.ask()
+def _looked(
+    folder: Path, files: dict[str, str], answers: dict[str, Any], crs: str
+) -> "tuple[dict[str, str], FirstLook]":
+    """Read the files as `check` will; ask for those that must be there and are not named."""
+    from layout.commands.file_names import named_from
+    from layout.errors import InputError
     from layout.first_look import Ways, look
     from layout.settings.ground_tables import StandTable
 
+    if "--trees" in files and TREE_LIST.option not in answers:
+        answers[TREE_LIST.option] = TREE_LIST.ask()
     unit = answers.get(ELEVATION_UNIT.option, NOT_KNOWN)
     ways = Ways(
         crs=crs,
@@ -193,7 +189,21 @@ def _looked(folder: Path, files: dict[str, str], answers: dict[str, Any], crs: s
         full_list=answers.get(TREE_LIST.option) == "all",
         position_error_m=StandTable.model_fields["position_error_m"].default,
     )
-    return look(folder, files, ways)
+    asked = [option for option in MUST_FILES if option not in files]
+    while True:
+        named = dict(files)
+        for option in asked:
+            named[option] = ask(
+                [f"Which file is the {FILES[option][0]}?"],
+                lambda answer: named_from(folder, answer, "that name:"),
+            )
+        try:
+            return named, look(folder, named, ways)
+        except InputError as error:
+            if not asked:
+                raise
+            for line in str(error).splitlines():
+                say(line)
 
 
 def _found(files: dict[str, str], seen: "FirstLook") -> list[str]:
