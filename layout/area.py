@@ -291,6 +291,7 @@ class _Reader:
                 self.where("stand", "trees"),
                 stand.list == "all",
                 stand.position_error_m,
+                self.settings.area.units,
             )
             trees, found = read_trees(file, self.crs, self.hint)
             self.found += found

@@ -210,7 +210,7 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     ),
     "doubled id": (
         lambda lot: wrong_trees(lot, *["7,500180,4900220,oak,18,cut"] * 2),
-        "trees.csv: 1 tree_id stand twice (7; 7 on 2, 3); give each tree its own",
+        "trees.csv: tree_id 7 stands on lines 2 and 3; give each tree its own",
     ),
     "no number": (
         lambda lot: wrong_trees(lot, "7,500180,4900220,oak,big,cut"),

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout import timber
+from layout import species, timber
 from layout.errors import InputError
 
 INCH_CM, FOOT_M, POUND_KG = 2.54, 0.3048, 0.45359237
@@ -95,7 +95,7 @@ WEIGHTS = [
 @pytest.mark.parametrize(("name", "wood_lb", "with_bark_lb"), WEIGHTS)
 def test_green_weights(name: str, wood_lb: float, with_bark_lb: float) -> None:
     per_ft3 = FT3_M3 / POUND_KG  # printed from unrounded moistures, hence a tenth of a pound
-    row = timber.lookup(name)
+    row = species.lookup(name)
     assert row.green_kg_per_m3(with_bark=False) * per_ft3 == pytest.approx(wood_lb, abs=0.1)
     assert row.green_kg_per_m3(with_bark=True) * per_ft3 == pytest.approx(with_bark_lb, abs=0.13)
 
@@ -110,7 +110,7 @@ def test_whole_tree_of_the_oak_group_at_40_cm() -> None:
     "name", ["RED OAK", " northern  red-oak ", "833", "833.0", "ro", "Red_Oak"]
 )
 def test_a_name_is_found_however_it_is_typed(name: str) -> None:
-    assert timber.lookup(name).common_name == "northern red oak"
+    assert species.lookup(name).common_name == "northern red oak"
 
 
 @pytest.mark.parametrize(
@@ -126,18 +126,18 @@ def test_a_name_is_found_however_it_is_typed(name: str) -> None:
     ],
 )
 def test_a_stranger_takes_its_group_and_is_flagged(name: str, answers: str) -> None:
-    found = timber.resolve([name, "red maple"])
-    assert timber.species_table()[found.row[0]].common_name == answers
+    found = species.resolve([name, "red maple"])
+    assert species.species_table()[found.row[0]].common_name == answers
     assert found.generic.tolist() == [True, False]
 
 
 def test_an_unknown_species_is_never_lighter_than_a_known_one() -> None:
-    heaviest = max(s.green_kg_per_m3(with_bark=True) for s in timber.species_table())
-    assert timber.lookup("no idea").green_kg_per_m3(with_bark=True) == heaviest
+    heaviest = max(s.green_kg_per_m3(with_bark=True) for s in species.species_table())
+    assert species.lookup("no idea").green_kg_per_m3(with_bark=True) == heaviest
 
 
 def test_a_group_row_is_as_heavy_as_its_heaviest_member() -> None:
-    table = timber.species_table()
+    table = species.species_table()
     for group in (s for s in table if s.stands_for_group):
         members = [s for s in table if s.group == group.group]
         assert group.green_kg_per_m3(with_bark=True) == max(
@@ -167,17 +167,17 @@ def test_a_diameter_of_nought_is_refused_with_its_place() -> None:
 
 
 def test_every_row_names_its_sources() -> None:
-    with timber.SPECIES_FILE.open(encoding="utf-8", newline="") as file:
+    with species.SPECIES_FILE.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     for row in rows:
         for part in ("volume ", "weight ", "biomass ", "height "):
             assert part in row["source"], row["common_name"]
-    names = [n for s in timber.species_table() for n in (s.common_name, *s.other_names)]
+    names = [n for s in species.species_table() for n in (s.common_name, *s.other_names)]
     assert len({n.casefold() for n in names}) == len(names)  # no name answers twice
 
 
 @given(
-    st.sampled_from([s.common_name for s in timber.species_table()]),
+    st.sampled_from([s.common_name for s in species.species_table()]),
     st.floats(10, 90),
     st.floats(5, 38),
     st.floats(1.01, 1.3),

@@ -1,0 +1,194 @@
+"""What is doubtful in a tree list that can be used: gaps, strangers, odd sizes, doubles."""
+
+from collections import Counter
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layout.findings import Finding, Level
+from layout.site import Trees
+from layout.species import Found, find, species_table
+from layout.table_cells import listed
+from layout.units import FOOT_M, INCH_M
+
+ONE_SPOT_M = 0.3
+# Middle diameter of marked trees that looks like the other unit; ours.
+THIN_CM, THICK_CM = 15.0, 100.0
+# Height over diameter of a sound tree: outside this feet and metres may be mixed up; ours.
+LEAST_SLENDER, MOST_SLENDER = 20.0, 150.0
+
+
+def doubts_of(trees: Trees, name: str) -> tuple[Finding, ...]:
+    """Tell what is doubtful.
+
+    Parameters
+    ----------
+    trees : Trees
+    name : str
+        The file.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    return (
+        *_gaps(trees, name),
+        *_species(trees, name),
+        *_sizes(trees, name),
+        *_doubles(trees, name),
+    )
+
+
+def _told(
+    code: str, level: Level, message: str, name: str, rows: NDArray[np.intp] | list[int]
+) -> Finding:
+    return Finding(code, level, message, "trees", name, value=float(len(rows)))
+
+
+def _of(trees: Trees, rows: NDArray[np.intp] | list[int]) -> str:
+    """Name trees, and say how many of them are marked."""
+    cut = int(trees.marked[rows].sum())
+    return f"{listed([trees.tree_id[r] for r in rows])}; {cut} of them marked"
+
+
+def _gaps(trees: Trees, name: str) -> list[Finding]:
+    """Tell of trees without diameter or species."""
+    found = []
+    for code, missing, what, then in (
+        (
+            "dbh_missing",
+            np.isnan(trees.dbh_cm),
+            "DBH",
+            "their volume and weight are not known, so no pull of them is held against the winch: "
+            "measure them before they are pulled",
+        ),
+        (
+            "species_missing",
+            np.array([not s for s in trees.species]),
+            "species",
+            "their weight is taken as of a heavy hardwood",
+        ),
+    ):
+        rows = np.flatnonzero(missing)
+        if rows.size:
+            message = (
+                f"{rows.size} of {len(trees)} trees have no {what} ({_of(trees, rows)}); {then}."
+            )
+            found.append(_told(code, "unknown", message, name, rows))
+    return found
+
+
+def _species(trees: Trees, name: str) -> list[Finding]:
+    """Tell of species not known, of letters and what they were taken as, of stand-ins."""
+    taken: dict[str, Found] = {s: find(s) for s in dict.fromkeys(trees.species) if s}
+    count = Counter(trees.species)
+    table = species_table()
+    found = []
+
+    def rows_of(names: list[str]) -> NDArray[np.intp]:
+        wanted = set(names)
+        return np.flatnonzero([s in wanted for s in trees.species])
+
+    def each(names: list[str]) -> str:
+        return listed([f'"{s}" {count[s]}' for s in names], 12)
+
+    strange = [s for s, f in taken.items() if f.how == "unknown"]
+    if strange:
+        rows = rows_of(strange)
+        heavy = table[taken[strange[0]].row].common_name
+        message = (
+            f"{rows.size} of {len(trees)} trees are of a species not known here ({each(strange)}; "
+            f"trees {_of(trees, rows)}); each weighs as the heaviest known ({heavy}). Write the "
+            "common name in full."
+        )
+        found.append(_told("species_unknown", "caution", message, name, rows))
+    letters: dict[str, list[str]] = {}
+    for s, f in taken.items():
+        if f.code is not None:
+            letters.setdefault(f.code.code, []).append(s)
+    if letters:
+        words, doubtful = [], False
+        for code in sorted(letters):
+            what = taken[letters[code][0]].code
+            assert what is not None
+            also = f", and not {what.may_mean}" if what.may_mean else ""
+            doubtful |= bool(what.may_mean)
+            trees_of = sum(count[s] for s in letters[code])
+            words.append(f"{code} is {what.common_name}{also} ({trees_of})")
+        rows = rows_of([s for names in letters.values() for s in names])
+        message = f"{name}: letters were taken so: {listed(words, 40)}."
+        if doubtful:
+            message += " Letters mean other trees in other places: write names in full where wrong."
+        found.append(_told("species_letters", "caution" if doubtful else "ok", message, name, rows))
+    stand_in = [s for s, f in taken.items() if f.how in ("group", "stand_in")]
+    if stand_in:
+        rows = rows_of(stand_in)
+        message = (
+            f"{rows.size} of {len(trees)} trees are named by a group, or have no weight of their "
+            f"own here ({each(stand_in)}); each weighs as the heaviest listed of its group."
+        )
+        found.append(_told("species_stand_in", "ok", message, name, rows))
+    return found
+
+
+def _sizes(trees: Trees, name: str) -> list[Finding]:
+    """Ask about diameters and heights that look like another unit."""
+    found = []
+    cut = trees.dbh_cm[trees.marked & np.isfinite(trees.dbh_cm)]
+    middle = float(np.median(cut)) if cut.size else (THIN_CM + THICK_CM) / 2
+    if middle < THIN_CM or middle > THICK_CM:
+        other = (
+            "inches in a column of centimetres"
+            if middle < THIN_CM
+            else ("centimetres in a column of inches")
+        )
+        found.append(
+            Finding(
+                "dbh_doubtful",
+                "caution",
+                f"{name}: half of the marked trees are {'under' if middle < THIN_CM else 'over'} "
+                f"{middle:.0f} cm ({middle / 100 / INCH_M:.0f} in) DBH; are these {other}?",
+                "trees",
+                name,
+                value=middle,
+                limit=THIN_CM if middle < THIN_CM else THICK_CM,
+                unit="cm",
+            )
+        )
+    slender = trees.height_m / (trees.dbh_cm / 100)
+    rows = np.flatnonzero(
+        np.isfinite(slender) & ((slender < LEAST_SLENDER) | (slender > MOST_SLENDER))
+    )
+    if rows.size:
+        first = rows[0]
+        metres = float(trees.height_m[first])
+        message = (
+            f"{rows.size} of {len(trees)} trees have a height that does not go with their DBH "
+            f"({_of(trees, rows)}; {trees.tree_id[first]} has {metres:.0f} m or "
+            f"{metres / FOOT_M:.0f} ft at {trees.dbh_cm[first]:.0f} cm): feet and metres mixed up, "
+            "or a broken top?"
+        )
+        found.append(_told("height_doubtful", "caution", message, name, rows))
+    return found
+
+
+def _doubles(trees: Trees, name: str) -> list[Finding]:
+    """Ask about two trees on one spot."""
+    points = np.asarray(shapely.points(trees.x, trees.y), dtype=object)
+    one, other = shapely.STRtree(points).query(points, predicate="dwithin", distance=ONE_SPOT_M)
+    pairs = sorted(zip(one[one < other].tolist(), other[one < other].tolist(), strict=True))
+    if not pairs:
+        return []
+    what = listed([f"{trees.tree_id[a]} and {trees.tree_id[b]}" for a, b in pairs])
+    return [
+        Finding(
+            "trees_on_one_spot",
+            "caution",
+            f"{len(pairs)} pairs of trees of {name} stand on one spot ({what}); is one of them "
+            "listed twice?",
+            "trees",
+            name,
+            value=float(len(pairs)),
+        )
+    ]

@@ -1,0 +1,153 @@
+"""What is told of a phone's waypoints: what was taken, what was not understood."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+
+from layout.findings import Finding, Level
+from layout.speech import speak_length
+from layout.table_cells import listed, shown
+from layout.units import FOOT_M, Units
+from layout.waypoint_trees import Said
+
+CLOSE_M = 10 * FOOT_M  # two dots nearer than this may be one tree; asked about
+MOST_LISTED = 200
+
+
+def close_pairs(xy_m: np.ndarray, within_m: float = CLOSE_M) -> list[tuple[int, int, float]]:
+    """Find pairs of points near each other.
+
+    Parameters
+    ----------
+    xy_m : ndarray, shape (n, 2)
+        Grid coordinates, metres.
+    within_m : float, optional
+        How near.
+
+    Returns
+    -------
+    list of tuple
+        Rows, the lower first, and their distance in metres; in order.
+    """
+    points = np.asarray(shapely.points(xy_m), dtype=object)
+    one, other = shapely.STRtree(points).query(points, predicate="dwithin", distance=within_m)
+    keep = one < other
+    gaps = np.hypot(*(xy_m[one[keep]] - xy_m[other[keep]]).T)
+    pairs = zip(one[keep].tolist(), other[keep].tolist(), gaps.tolist(), strict=True)
+    return sorted(pairs)
+
+
+def findings_of(
+    said: Sequence[Said], name: str, units: Units, made_up: list[str], left_out: int
+) -> list[Finding]:
+    """Tell what was taken, and what was not understood.
+
+    Parameters
+    ----------
+    said : sequence of Said
+        Numbered.
+    name : str
+        The file.
+    units : {"us", "metric"}
+    made_up : list of str
+        What `numbered` said.
+    left_out : int
+        Shapes of the file that are no points.
+
+    Returns
+    -------
+    list of Finding
+    """
+    found: list[Finding] = []
+
+    def tell(code: str, level: Level, message: str, count: int) -> None:
+        found.append(Finding(code, level, f"{name}: {message}", "trees", name, value=float(count)))
+
+    unread = [one for one in said if not one.understood]
+    if unread:
+        what = listed((f"{one.tree_id} {shown(one.raw)}" for one in unread), MOST_LISTED)
+        tell(
+            "waypoint_notes",
+            "caution",
+            f'{len(unread)} of {len(said)} notes are not like "37 RO 18 2" (number, species, DBH, '
+            f"logs): {what}; the trees are kept without DBH.",
+            len(unread),
+        )
+    twofold = [one.tree_id for one in said if one.twofold]
+    if twofold:
+        tell(
+            "waypoint_twofold",
+            "caution",
+            f"name and comment of {listed(twofold)} say different things; neither was taken.",
+            len(twofold),
+        )
+    doubts = [f"{one.tree_id} ({one.doubt})" for one in said if one.doubt]
+    if doubts:
+        tell(
+            "waypoint_hazards",
+            "caution",
+            f"notes speak of danger that was not taken as a hazard: {listed(doubts, 20)}; write "
+            'it at the end after a comma, like "37 RO 18 2, dead top".',
+            len(doubts),
+        )
+    words = [
+        f"{one.tree_id} {shown(one.note.rest)}" for one in said if one.note.rest and one.understood
+    ]
+    if words:
+        tell("waypoint_words", "ok", f"words kept and not used: {listed(words, 20)}.", len(words))
+    if made_up:
+        tell(
+            "waypoint_numbers",
+            "caution",
+            f"numbers are missing or stand twice, so ids were made up: {listed(made_up, 20)}; "
+            "paint numbers and say them.",
+            len(made_up),
+        )
+    bare = [one for one in said if one.note.bare and one.understood]
+    if bare:
+        unit = "inches" if units == "us" else "centimetres"
+        tell(
+            "waypoint_units",
+            "ok",
+            f'{len(bare)} diameters without a unit were taken as {unit}, as units = "{units}" '
+            "says.",
+            len(bare),
+        )
+    errors = [one.error_m for one in said if one.error_m is not None]
+    if errors:
+        low, high = (speak_length(value, units) for value in (min(errors), max(errors)))
+        tell(
+            "waypoint_errors",
+            "ok",
+            f"{len(errors)} waypoints say how well their place is known ({low} to {high}); that "
+            "is used for them.",
+            len(errors),
+        )
+    if left_out:
+        tell("waypoint_shapes", "ok", f"{left_out} tracks or shapes are no waypoints.", left_out)
+    return found
+
+
+def close_finding(ids: Iterable[str], pairs: list[tuple[int, int, float]], name: str,
+                  units: Units) -> list[Finding]:  # fmt: skip
+    """Ask about trees that may be one, recorded twice."""
+    names = list(ids)
+    if not pairs:
+        return []
+    what = listed(
+        (f"{names[a]} and {names[b]} ({speak_length(gap, units)})" for a, b, gap in pairs), 20
+    )
+    return [
+        Finding(
+            "trees_close",
+            "caution",
+            f"{name}: {len(pairs)} pairs of waypoints stand within "
+            f"{speak_length(CLOSE_M, units)} of each other: {what}; is one tree recorded twice?",
+            "trees",
+            name,
+            value=float(len(pairs)),
+            limit=CLOSE_M,
+            unit="m",
+        )
+    ]
