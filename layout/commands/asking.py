@@ -44,6 +44,9 @@ def ask(lines: list[str], read: Callable[[str], T]) -> T:
         print("> ", end="", file=sys.stderr, flush=True)
         try:
             answer = input().strip()
+        except KeyboardInterrupt:
+            say("")  # what is said next begins a line of its own
+            raise
         except EOFError:
             say("")
             raise InputError(

@@ -4,6 +4,8 @@ A default already written in the user's units stays letter for letter; another i
 converted and rounded. Such a text is shown beside the default, never used for it.
 """
 
+from decimal import Decimal
+
 from layout.units import KINDS, Units, read
 
 ROUNDING = 0.02  # a shown default may be this share off; ours
@@ -98,8 +100,8 @@ def size_in_own_units(value: float, kind: str, units: Units) -> str:
 
 def _rounded(value: float) -> str:
     """Round to the fewest figures that stay within 2 %."""
-    for figures in range(1, 4):
+    for figures in (1, 2, 3):
         short = float(f"{value:.{figures}g}")
         if abs(short - value) <= ROUNDING * value:
-            return f"{short:.12g}"
-    return f"{float(f'{value:.4g}'):.12g}"
+            break
+    return format(Decimal(f"{value:.{figures}g}"), "f")
