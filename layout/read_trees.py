@@ -22,8 +22,9 @@ from layout.tree_doubts import doubts_of
 from layout.tree_headings import heading_hints, renamed
 from layout.tree_places import degrees_to_grid, places
 from layout.units import Units
-from layout.waypoint_findings import close_finding, close_pairs, findings_of
-from layout.waypoint_trees import listen, numbered, table_of
+from layout.waypoint_findings import close_finding, doubtful_pairs, findings_of
+from layout.waypoint_table import table_of
+from layout.waypoint_trees import listen, numbered
 
 MOST_TREES = 200_000
 DOUBTFUL_M = 2.0
@@ -103,7 +104,7 @@ def _from_waypoints(
     xy_m, accuracy_m = degrees_to_grid(lon, lat, target, read.name, file.where)
     said, made_up = numbered(listen(read.points, file.units))
     found = findings_of(said, read.name, file.units, made_up, read.left_out)
-    pairs = close_pairs(np.column_stack(xy_m))
+    pairs = doubtful_pairs(said, np.column_stack(xy_m))
     found += close_finding([one.tree_id for one in said], pairs, read.name, file.units)
     rows = tuple(f"{read.name} waypoint {one.point.row}" for one in said)
     cells = Cells(read.name, table_of(said, file.units), rows, decimal_comma=False, phone=True)

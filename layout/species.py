@@ -10,6 +10,7 @@ all: weights err heavy, never light.
 import csv
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -356,6 +357,36 @@ def find(name: str) -> Found:
 def is_known(name: str) -> bool:
     """Tell whether a name, or letters, stand in our tables as they are."""
     return _exact(name) is not None
+
+
+def letters_told(names: Sequence[str]) -> tuple[list[str], bool]:
+    """Say what the letters of a list were taken as.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Species as a list has them.
+
+    Returns
+    -------
+    lines : list of str
+        One for each code, with how many trees have it.
+    doubtful : bool
+        Whether one of them means another tree elsewhere.
+
+    Examples
+    --------
+    >>> letters_told(["RO", "BE", "ro", "red oak"])
+    (['BE is American beech (1)', 'RO is northern red oak, not southern red oak (2)'], True)
+    """
+    count = Counter(code for name in names if (code := find(name).code) is not None)
+    lines = [
+        f"{code.code} is {code.common_name}"
+        + (f", not {code.may_mean}" if code.may_mean else "")
+        + f" ({count[code]})"
+        for code in sorted(count, key=lambda code: code.code)
+    ]
+    return lines, any(code.may_mean for code in count)
 
 
 def lookup(name: str) -> Species:

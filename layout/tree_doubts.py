@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from layout.findings import Finding, Level
 from layout.site import Trees
-from layout.species import Found, find, species_table
+from layout.species import Found, find, letters_told, species_table
 from layout.table_cells import listed
 from layout.units import FOOT_M, INCH_M
 
@@ -103,20 +103,9 @@ def _species(trees: Trees, name: str) -> list[Finding]:
             "common name in full."
         )
         found.append(_told("species_unknown", "caution", message, name, rows))
-    letters: dict[str, list[str]] = {}
-    for s, f in taken.items():
-        if f.code is not None:
-            letters.setdefault(f.code.code, []).append(s)
-    if letters:
-        words, doubtful = [], False
-        for code in sorted(letters):
-            what = taken[letters[code][0]].code
-            assert what is not None
-            also = f", and not {what.may_mean}" if what.may_mean else ""
-            doubtful |= bool(what.may_mean)
-            trees_of = sum(count[s] for s in letters[code])
-            words.append(f"{code} is {what.common_name}{also} ({trees_of})")
-        rows = rows_of([s for names in letters.values() for s in names])
+    words, doubtful = letters_told(trees.species)
+    if words:
+        rows = rows_of([s for s, f in taken.items() if f.code is not None])
         message = f"{name}: letters were taken so: {listed(words, 40)}."
         if doubtful:
             message += " Letters mean other trees in other places: write names in full where wrong."

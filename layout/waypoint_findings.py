@@ -3,9 +3,12 @@
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import pyproj
 import shapely
 
 from layout.findings import Finding, Level
+from layout.projection import WGS84
+from layout.species import find
 from layout.speech import speak_length
 from layout.table_cells import listed, shown
 from layout.units import FOOT_M, Units
@@ -36,6 +39,62 @@ def close_pairs(xy_m: np.ndarray, within_m: float = CLOSE_M) -> list[tuple[int, 
     gaps = np.hypot(*(xy_m[one[keep]] - xy_m[other[keep]]).T)
     pairs = zip(one[keep].tolist(), other[keep].tolist(), gaps.tolist(), strict=True)
     return sorted(pairs)
+
+
+def doubtful_pairs(
+    said: Sequence[Said], xy_m: np.ndarray, within_m: float = CLOSE_M
+) -> list[tuple[int, int, float]]:
+    """Find pairs that may be one tree recorded twice.
+
+    Two that have different numbers and are of different species are two trees,
+    however near.
+
+    Parameters
+    ----------
+    said : sequence of Said
+    xy_m : ndarray, shape (n, 2)
+        Metres.
+    within_m : float, optional
+
+    Returns
+    -------
+    list of tuple
+        As `close_pairs` gives them.
+    """
+    return [
+        (a, b, gap)
+        for a, b, gap in close_pairs(xy_m, within_m)
+        if not (_differ(said[a].number, said[b].number) and _two_kinds(said[a], said[b]))
+    ]
+
+
+def _differ(one: str, other: str) -> bool:
+    """Tell whether both say something, and not the same."""
+    return bool(one and other) and one != other
+
+
+def _two_kinds(one: Said, other: Said) -> bool:
+    """Tell whether two trees are of different species."""
+    return _differ(one.species, other.species) and find(one.species).row != find(other.species).row
+
+
+def local_metres(lonlat: Sequence[tuple[float, float]]) -> np.ndarray:
+    """Give metres from the middle of points in degrees, good for what is near.
+
+    Parameters
+    ----------
+    lonlat : sequence of tuple
+        Degrees, WGS 84.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        East and north of the middle, on a plane that touches the earth there.
+    """
+    lon, lat = np.array(lonlat, dtype=float).reshape(-1, 2).T
+    middle = f"+proj=aeqd +lon_0={np.median(lon)} +lat_0={np.median(lat)} +datum=WGS84"
+    move = pyproj.Transformer.from_crs(WGS84, pyproj.CRS.from_user_input(middle), always_xy=True)
+    return np.column_stack(move.transform(lon, lat))
 
 
 def findings_of(
@@ -110,8 +169,7 @@ def findings_of(
         tell(
             "waypoint_units",
             "ok",
-            f'{len(bare)} diameters without a unit were taken as {unit}, as units = "{units}" '
-            "says.",
+            f'{len(bare)} diameters without a unit were taken as {unit} (units = "{units}").',
             len(bare),
         )
     errors = [one.error_m for one in said if one.error_m is not None]

@@ -8,21 +8,20 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import pandas as pd
-
 from layout.note_words import clean
 from layout.read_waypoints import Waypoint
 from layout.species import find
 from layout.table_cells import shown
+from layout.tree_headings import ALIASES
 from layout.tree_notes import Note, read_diameter, read_more, read_note
-from layout.units import FOOT_M, INCH_M, Units
+from layout.units import FOOT_M, Units
 
 DILUTION_M = 5.0  # place error for each unit of HDOP, and never less; from memory, unverified
 MOST_ERROR_M = 200.0
 MOST_ID = 20
 
 # Fields of forms, as people name them, and the columns they are.
-_FORM = {
+FORM = {
     "tree_id": "tree_id", "tree": "tree_id", "tree_no": "tree_id", "tree_number": "tree_id",
     "number": "tree_id", "tag": "tree_id",
     "species": "species", "spp": "species",
@@ -89,7 +88,7 @@ class Said:
     def error_m(self) -> float | None:
         """How well the place is known, metres, where the phone or the note says it."""
         for name, text in self.point.extras.items():
-            match = _ERROR.fullmatch(text.strip()) if _column(name) in _ERRORS else None
+            match = _ERROR.fullmatch(text.strip()) if column_of(name) in _ERRORS else None
             if match and float(match[1]) > 0:
                 unit = (match[2] or "m").lower()
                 return min(float(match[1]) * (FOOT_M if unit[0] == "f" else 1.0), MOST_ERROR_M)
@@ -109,7 +108,8 @@ class Said:
         return match[0].lower() if match else ""
 
 
-def _column(name: str) -> str:
+def column_of(name: str) -> str:
+    """Give a field of a phone as a column is named."""
     return re.sub(r"\W+", "_", name.lower()).strip("_")
 
 
@@ -136,13 +136,15 @@ def _heard(point: Waypoint, units: Units) -> Said:
     texts = list(point.texts)
     note_of_form = Note()
     for name, text in point.extras.items():
-        column = _FORM.get(_column(name), "")
-        if _column(name) in _MORE_TEXTS:
+        column = FORM.get(ALIASES.get(column_of(name), column_of(name)), "")
+        if column_of(name) in _MORE_TEXTS:
             texts.append(text)
         elif column == "dbh":
             read = read_diameter(text, units)
             if read is not None:
                 note_of_form = Note(dbh_cm=read[0], bare=read[1])
+        elif column == "tree_id" and not re.search(r"[0-9]", text):
+            texts.append(text)  # "tree: red oak"
         elif column:
             form.setdefault(column, text.strip())
     texts = list(dict.fromkeys(texts))
@@ -253,55 +255,3 @@ def _id_of(one: Said) -> str:
 def _called(one: Said) -> str:
     """Call a waypoint by its place and its words."""
     return f"waypoint {one.point.row}" + (f" {shown(one.raw)}" if one.raw else "")
-
-
-def table_of(said: Sequence[Said], units: Units) -> pd.DataFrame:
-    """Write what was understood as the columns of a tree list, text all of it.
-
-    Parameters
-    ----------
-    said : sequence of Said
-        Numbered.
-    units : {"us", "metric"}
-        Of the columns of diameter and height.
-
-    Returns
-    -------
-    DataFrame
-        ``tree_id, species, dbh_in`` or ``dbh_cm, logs``, further columns where
-        something is said in them, ``note`` with the words as they were, then what
-        else the phone kept.
-    """
-    dbh, per_cm = ("dbh_in", 1 / (100 * INCH_M)) if units == "us" else ("dbh_cm", 1.0)
-    height, per_m = ("height_ft", 1 / FOOT_M) if units == "us" else ("height_m", 1.0)
-    rows: list[dict[str, str]] = []
-    for one in said:
-        note = one.note
-        given = bool(one.form.get("dbh_in") or one.form.get("dbh_cm"))
-        row = {
-            "tree_id": one.tree_id,
-            "species": one.species,
-            dbh: "" if given else _figure(note.dbh_cm, per_cm),
-            "logs": _figure(note.logs, 1.0),
-            height: _figure(note.height_m, per_m),
-            "mark": note.mark,
-            "keep": note.keep,
-            "hazard": note.hazard,
-            "position_error_m": _figure(one.error_m, 1.0),
-            "note": one.raw,
-        }
-        row |= {k: v for k, v in one.form.items() if v and k not in ("tree_id", "species")}
-        extras = {_column(k): v for k, v in one.point.extras.items() if _column(k)}
-        rows.append(extras | {"folder": " / ".join(filter(None, one.point.folder))} | row)
-    table = pd.DataFrame(rows, dtype=str).fillna("")
-    first = [c for c in ("tree_id", "species", dbh, "logs") if c in table]
-    own = [height, "mark", "keep", "hazard", "position_error_m", "note"]
-    form = [c for c in dict.fromkeys(_FORM.values()) if c in table and c not in (*first, *own)]
-    others = [c for c in table if c not in (*first, *own, *form)]
-    kept = [c for c in (*own, *form, *others) if c == "note" or table[c].ne("").any()]
-    return table[[*first, *kept]]
-
-
-def _figure(value: float | None, factor: float) -> str:
-    """Write a number with two decimals at most; blank where there is none."""
-    return "" if value is None else f"{value * factor:.2f}".rstrip("0").rstrip(".")

@@ -64,6 +64,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "tree_columns",
         "tree_doubts",
         "waypoint_findings",
+        "waypoint_table",
         "winch_rules",
     },
     {"read_landing", "read_stand", "read_trees", "read_fixed", "frozen", "rule_words", "water"},

@@ -1,4 +1,8 @@
-"""trees.csv: what the plan says of every listed tree, and what the list said of it."""
+"""trees.csv: what the plan says of every listed tree, and what the list said of it.
+
+Text that a spreadsheet would run as a formula gets an apostrophe before it; our
+reader of tree lists takes it off again (`layout.formula_marks`).
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layout.formula_marks import guarded
 from layout.outputs import kept_columns
 from layout.outputs.numbers import rounded
 from layout.outputs.words import say
@@ -54,7 +59,7 @@ def write(plan: Plan, path: Path) -> None:
     sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow([*HEADER, *given.columns])
+        writer.writerow([*HEADER, *map(_cell, given.columns)])
         for i, outcome in enumerate(plan.trees):
             ours = (
                 outcome.tree_id,
@@ -79,7 +84,9 @@ def write(plan: Plan, path: Path) -> None:
 
 
 def _cell(value: object) -> object:
-    """Leave a missing number blank."""
+    """Leave a missing number blank, and text that begins like a formula text."""
+    if isinstance(value, str):
+        return guarded(value)
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
     return value
