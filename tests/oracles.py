@@ -52,7 +52,7 @@ def cache_folder() -> Path:
     return folder
 
 
-def _fetched(name: str, fetch: Callable[[Path], None]) -> Path:
+def fetched(name: str, fetch: Callable[[Path], None]) -> Path:
     """Run a fetch once, whole or not at all, and give its folder."""
     ready = cache_folder() / name
     if not ready.exists():
@@ -93,7 +93,7 @@ def volcano() -> Dem:
             (folder / "volcano.json").write_bytes(member.read())
         archive.unlink()
 
-    data = json.loads((_fetched("volcano", fetch) / "volcano.json").read_text(encoding="utf-8"))
+    data = json.loads((fetched("volcano", fetch) / "volcano.json").read_text(encoding="utf-8"))
     z = np.array(data["values"], dtype=np.float32).reshape(data["height"], data["width"])
     assert z.shape == (61, 87)
     return Dem(z, west_m=300_000.0, north_m=5_900_000.0, cell_m=10.0)
@@ -142,7 +142,7 @@ def spatstat(name: str) -> Any:
         subprocess.run(["dpkg", "-x", package, "."], cwd=folder, check=True)
         package.unlink()
 
-    folder = Path(given) if given else _fetched("spatstat", fetch) / SPATSTAT_FOLDER
+    folder = Path(given) if given else fetched("spatstat", fetch) / SPATSTAT_FOLDER
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the reader guesses the kind of file, and says so
         table = _unpacked((folder / "Rdata.rdx").read_bytes())

@@ -9,6 +9,7 @@ only the whole name of a trail that had to be shortened is kept in one.
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement
@@ -22,7 +23,7 @@ from layout.outputs.device.degrees import DECIMALS, HEIGHT_DECIMALS, Degrees
 from layout.outputs.device.marks import Mark, marks
 from layout.outputs.device.notes import whole_file
 from layout.outputs.device.short_names import shorten
-from layout.outputs.device.xml_text import plain, put
+from layout.outputs.device.xml_text import UNFIT, plain, put
 from layout.outputs.device.xml_text import write as write_xml
 from layout.outputs.swap import MADE_BY
 from layout.outputs.words import say
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 FILE_NAME = "plan.gpx"
+MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 SPACE = "http://www.topografix.com/GPX/1/1"
 
 
@@ -62,6 +64,9 @@ def write(plan: Plan, path: Path, degrees: Degrees) -> None:
     head = SubElement(root, "metadata")
     put(head, "name", say("device_title", area=plan.area.settings.area.name))
     put(head, "desc", " ".join(whole_file(plan, degrees.told_shift_m)))
+    made = plan.about.get("made", "")
+    if MOMENT.fullmatch(made):  # tells an old file on a phone from a new one
+        put(head, "time", made)
     found = marks(plan)
     named = list(zip(found, shorten([mark.label for mark in found]), strict=True))
     for mark, name in named:
@@ -85,7 +90,8 @@ def _track(root: Element, mark: Mark, name: str, degrees: Degrees) -> None:
     _say(track, mark, name)
     if mark.kind not in track_types.NO_TRAIL and name != mark.plan_id:
         more = SubElement(track, "extensions")
-        put(more, f"{track_types.EXTENSION_PREFIX}:{track_types.WHOLE_NAME}", mark.plan_id)
+        whole = SubElement(more, f"{track_types.EXTENSION_PREFIX}:{track_types.WHOLE_NAME}")
+        whole.text = UNFIT.sub("", mark.plan_id)  # to the letter, double spaces and all
     for line in mark.lines():
         _points(SubElement(track, "trkseg"), "trkpt", shapely.get_coordinates(line), degrees)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import GeometryCollection, LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout import track_types
@@ -52,6 +52,8 @@ class Mark:
         In the area's coordinates.
     state : {"", "served", "missed", "done"}
         Of a marked tree.
+    spot : Point or None
+        Where a receiver shows it, if it is a place with an outline.
     """
 
     kind: str
@@ -60,16 +62,17 @@ class Mark:
     note: str
     shape: BaseGeometry
     state: str = ""
+    spot: Point | None = None
 
     def points(self) -> list[Point]:
-        """Give it as points: itself, or a place within; none where it is a line to follow."""
-        if self.kind in (LANDING, TURNING_PLACE) and isinstance(self.shape, Polygon):
-            return [self.shape.representative_point()]
+        """Give it as points; none where it is a line to follow or keep off."""
+        if self.spot is not None:
+            return [self.spot]
         return [part for part in single_shapes(self.shape) if isinstance(part, Point)]
 
     def lines(self) -> list[LineString]:
         """Give it as lines: itself, or its edges; none where it is a place."""
-        if self.kind in (LANDING, TURNING_PLACE):
+        if self.spot is not None:
             return []
         return [line for part in single_shapes(self.shape) for line in _edges(part)]
 
@@ -119,7 +122,14 @@ def single_shapes(shape: BaseGeometry) -> list[BaseGeometry]:
 def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
     """Give the places to be found, trail by trail, and the trees no position pulls."""
     landing = plan.landing
-    yield Mark(LANDING, landing.landing_id, "LANDING", notes.landing(), landing.shape)
+    yield Mark(
+        LANDING,
+        landing.landing_id,
+        "LANDING",
+        notes.landing(),
+        landing.shape,
+        spot=Point(landing.x, landing.y),
+    )
     cut = plan.area.trees.marked
     left = {o.tree_id: o for o in plan.trees if cut[notes.tree_row[o.tree_id]]}
     for trail_id in ("", *(trail.trail_id for trail in outward(plan.trails))):
@@ -142,7 +152,8 @@ def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
 
 def _turning_place(place: TurningPlace, notes: Notes) -> Mark:
     label = f"TURN{place.place_id.removeprefix('T')}"
-    return Mark(TURNING_PLACE, place.place_id, label, notes.turning_place(place), place.shape)
+    note, spot = notes.turning_place(place), place.shape.representative_point()
+    return Mark(TURNING_PLACE, place.place_id, label, note, place.shape, spot=spot)
 
 
 def _winch_position(position: WinchPosition, notes: Notes) -> Mark:
@@ -190,11 +201,13 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
     for hazard in area.hazards:
         numbers[hazard.kind] += 1
         name, label = hazard.hazard_id, f"{hazard.kind}{numbers[hazard.kind]}"
-        yield Mark(track_types.HAZARD, name, label, notes.hazard(hazard), hazard.geometry)
-        off = hazard_rule(hazard.kind).machine_m
-        if off > 0 and not shapely.get_dimensions(hazard.geometry):
-            ring = hazard.geometry.buffer(off)
-            yield Mark(track_types.HAZARD, name, label, notes.ring(hazard), ring)
+        parts, off = single_shapes(hazard.geometry), hazard_rule(hazard.kind).machine_m
+        points = [part for part in parts if isinstance(part, Point)]
+        long = [part for part in parts if not isinstance(part, Point)]
+        for thing in (*points, *([GeometryCollection(long)] if long else [])):
+            yield Mark(track_types.HAZARD, name, label, notes.hazard(hazard), thing)
+        for point in points if off > 0 else ():
+            yield Mark(track_types.HAZARD, name, label, notes.ring(hazard), point.buffer(off))
     for row in hazard_trees(area).tolist():
         name, note = area.trees.tree_id[row], notes.hazard_tree(row)
         yield Mark(HAZARD_TREE, name, with_prefix("H", name), note, _stem(plan, row))

@@ -6,7 +6,7 @@ Sizes are in the area's units and grades in words, never with a sign.
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +14,10 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from layout.land import hazard_rule, hazard_tree_reach_m
-from layout.outputs import rows
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade
 from layout.outputs.words import ENGLISH, counted, say
+from layout.rule_files import NO_RULE_CHOSEN
 from layout.speech import speak_area, speak_length, speak_station
 from layout.units import FOOT_M, Units
 
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WaterStrip, WinchPosition
     from layout.site import Hazard
 
-STEP_M: dict[Units, float] = {"us": 2.5 * FOOT_M, "metric": 0.75}  # common practice, no source
+# One step of a grown person, metres and as said; common practice, no source.
+STEP: dict[Units, tuple[float, str]] = {"us": (2.5 * FOOT_M, "2.5 ft"), "metric": (0.75, "0.75 m")}
 LEVEL_BELOW_PCT = 0.5  # prints as 0 %
 INCH_CM = 2.54
 BETWEEN = "; "
@@ -59,8 +60,7 @@ def whole_file(plan: Plan, shift_m: float | None) -> tuple[str, ...]:
     said.append(say("device_dot"))
     if shift_m is not None:
         said.append(say("device_shift", error=speak_length(shift_m, units)))
-    step = "2.5 ft" if units == "us" else "0.75 m"
-    return (*said, say("device_order"), say("device_pace", step=step))
+    return (*said, say("device_order"), say("device_pace", step=STEP[units][1]))
 
 
 class Notes:
@@ -86,9 +86,9 @@ class Notes:
         self.units = plan.area.settings.area.units
         self.tree_row = {name: row for row, name in enumerate(plan.area.trees.tree_id)}
         self._pulls = {pull.tree_id: pull for pull in plan.pulls}
-        self._figures = {
-            row.values["trail_id"]: row.values for row in rows.of_layer(plan, "trails")
-        }
+        self._loads: dict[str, int] = defaultdict(int)
+        for step in plan.steps:
+            self._loads[step.trail_id] = max(self._loads[step.trail_id], step.loads)
         self._stops = Counter(
             finding.subject_id
             for finding in plan.findings
@@ -106,8 +106,7 @@ class Notes:
 
     def trail(self, trail: Trail) -> str:
         """Say what a trail is, its size, its steepest places and what is to be done on it."""
-        figures = self._figures[trail.trail_id]
-        loads = figures["loads"]
+        loads = self._loads[trail.trail_id]
         said = [
             self._what(trail),
             say(
@@ -115,9 +114,9 @@ class Notes:
                 length=speak_length(trail.line.length, self.units),
                 width=speak_length(trail.width_m, self.units),
             ),
-            say("device_steepest", grades=", ".join(self._steepest(figures))),
+            say("device_steepest", grades=", ".join(self._steepest(trail))),
         ]
-        if isinstance(loads, int) and loads:
+        if loads:
             said.append(counted("device_loads", loads))
         if trail.source == "fixed":
             said.append(say("device_kept"))
@@ -133,18 +132,20 @@ class Notes:
         first = next(t for t in self.plan.trails if not t.joins_id)
         return say("device_main_trail") if trail is first else say("device_trail")
 
-    @staticmethod
-    def _steepest(figures: dict[str, rows.Value]) -> list[str]:
+    def _steepest(self, trail: Trail) -> list[str]:
         """Say the steepest grades both ways and across; what prints as 0 % is left out."""
+        stations = self.plan.stations.get(trail.trail_id)
+        if stations is None:
+            return [say("device_level")]
         said = []
-        for column, way in (
-            ("favourable_max_pct", "downhill"),
-            ("adverse_max_pct", "uphill"),
-            ("cross_max_pct", "across"),
+        for way, sizes in (
+            ("downhill", -stations.grade_pct),
+            ("uphill", stations.grade_pct),
+            ("across", stations.cross_pct),
         ):
-            size = figures[column]
-            if isinstance(size, float) and size >= LEVEL_BELOW_PCT:
-                said.append(say(f"device_grade_{way}", size=grade(size)))
+            steepest = float(np.nan_to_num(sizes, nan=0.0).max(initial=0.0))
+            if steepest >= LEVEL_BELOW_PCT:
+                said.append(say(f"device_grade_{way}", size=grade(steepest)))
         return said or [say("device_level")]
 
     def turning_place(self, place: TurningPlace) -> str:
@@ -248,14 +249,16 @@ class Notes:
             )
         ]
 
-    def _paces(self, metres: float) -> int:
-        return round(metres / STEP_M[self.units])
+    def _paces(self, metres: float) -> str:
+        return counted("device_paces", round(metres / STEP[self.units][0]))
 
     def water_strip(self, strip: WaterStrip) -> str:
         """Say what strip it is, and by which rule."""
         said = [
             say("device_strip", water=plain_kind(strip.water_class)),
-            say("device_strip_rule", rule=strip.rule),
+            say("no_rule")
+            if strip.rule == NO_RULE_CHOSEN
+            else say("device_strip_rule", rule=strip.rule),
         ]
         if not strip.confirmed:
             said.append(say("unverified_rule"))

@@ -7,6 +7,8 @@ DEVICE: Mapping[str, str] = {
     "device_title": "{area}: skid trails, winch positions, marked trees, water bars",
     "device_order": "Listed from the landing outward, trail by trail.",
     "device_pace": "One pace is one step of {step}.",
+    "device_paces_one": "1 pace",
+    "device_paces_many": "{count} paces",
     "device_dot": (
         "A dot on a screen never decides a boundary, a water strip or a tree: look for flags and "
         "paint, and check that species and DBH match."
@@ -17,8 +19,8 @@ DEVICE: Mapping[str, str] = {
     # where something is
     "device_at": "{trail} at {station}",
     "device_on_landing": "on the landing",
-    "device_left": "to the left walking out",
-    "device_right": "to the right walking out",
+    "device_left": "left",
+    "device_right": "right",
     # landing, trails and turning places
     "device_landing": "landing, {area}, slope {slope}",
     "device_main_trail": "main trail",
@@ -43,20 +45,20 @@ DEVICE: Mapping[str, str] = {
     "device_slope": "slope {size}",
     # winch positions
     "device_back": "back in {length}",
-    "device_rear": "rear to {azimuth}\N{DEGREE SIGN} from grid north",
+    "device_rear": "rear points {azimuth}\N{DEGREE SIGN} from grid north",
     "device_trees_one": "1 tree: {names}",
     "device_trees_many": "{count} trees: {names}",
     # trees
     "device_species_missing": "species not given",
     "device_dbh_missing": "DBH not given",
     "device_winch": "winch from {position}, {sure}",
-    "device_pull": "{length}, {paces} paces, {side}",
+    "device_pull": "{length}, {paces}, {side}",
     "device_pull_left": "left as seen from the seat, looking back",
     "device_pull_right": "right as seen from the seat, looking back",
     "device_pull_straight": "straight back",
     "device_not_reached": "NOT reached: {why}",
     "device_first_remedy": "first remedy: {remedy}",
-    "device_nearest": "{paces} paces {side} of {place}",
+    "device_nearest": "{paces} {side} of {place}, walking out",
     "device_hazard_first": "HAZARD {kind}: cut it first",
     "device_hazard_stays": "HAZARD {kind}, not marked: keep two tree lengths off, {distance}",
     # water bars
@@ -65,8 +67,8 @@ DEVICE: Mapping[str, str] = {
     "device_bar_spur_mouth": "water bar at the spur's mouth",
     "device_bar_strip": "water bar before the water strip",
     "device_bar_low_point": "water bar at a low point",
-    "device_outlet_left": "water out to the left walking out",
-    "device_outlet_right": "water out to the right walking out",
+    "device_outlet_left": "water to the left, walking out",
+    "device_outlet_right": "water to the right, walking out",
     "device_outlet_unknown": "outlet side not known: choose it on the ground",
     "device_skew": "turned {angle}\N{DEGREE SIGN} off square",
     # what to keep off
