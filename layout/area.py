@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,7 +16,6 @@ from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
 from layout.frozen import settle
 from layout.grid import Dem
-from layout.layer_shapes import Wanted
 from layout.owner_lines import line_trees, stand_trees, widened
 from layout.progress import claims, with_done
 from layout.projection import crs_named, place_of, set_readers
@@ -26,8 +26,10 @@ from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
+from layout.rule_files import load_rule
 from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
+from layout.shape_kinds import Wanted
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
 
 T = TypeVar("T")
@@ -104,6 +106,7 @@ class _Reader:
         self.faults: list[str] = []
         self.found: list[Finding] = []
         self.accuracy_m: dict[str, float] = {}
+        self.walked_m: dict[str, float | None] = {}
         self.crs = pyproj.CRS.from_epsg(4326)
         self.hint: pyproj.CRS | None = None
 
@@ -132,13 +135,15 @@ class _Reader:
         property_line = self._shape("property", "line", "any", features.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
         keep_out = self._shape("ground", "keep_out", "polygon", _keep_out, ())
-        water = self._shape("water", "features", "any", features.water_features, ())
+        water_of = partial(features.water_features, classes=self._water_classes())
+        water = self._shape("water", "features", "any", water_of, ())
         hazards = self._shape("access", "hazards", "any", features.hazard_features, ())
         existing = self._shape("ground", "existing_trails", "line", features.existing_trails, ())
         road = self._shape("ground", "access_road", "line", features.road_lines, ())
         landing: Polygon | None = None
         with self.collecting():
-            landing = landing_shape(self.settings, self.layer, self.crs, self.name)
+            landing, notes = landing_shape(self.settings, self.layer, self.crs, self.name)
+            self.found += notes
         main: LineString | None = None
         with self.collecting():
             main, notes = main_trail_line(self.settings, self.layer, landing, self.name)
@@ -170,7 +175,7 @@ class _Reader:
         margin = self.settings.winch.rope_reach_m + BEYOND_REACH_M
         dem, notes = read_window(raster, keep, margin, stand, self.settings.ground.elevation_unit)
         self._on_ground(dem, landing, main, kept.trails)
-        settings, notes_2 = widened(self.settings, self.accuracy_m)
+        settings, notes_2 = widened(self.settings, self.accuracy_m, self.walked_m)
         area = Area(
             folder=self.folder,
             settings=settings,
@@ -198,9 +203,20 @@ class _Reader:
 
     def layer(self, table: str, key: str, text: str, wanted: Wanted) -> Layer:
         """Read a layer a key names, and keep how far off its place may be."""
-        layer = read_layer(self.folder, text, self.where(table, key), wanted, self.crs, self.hint)
+        where, units = self.where(table, key), self.settings.area.units
+        layer = read_layer(self.folder, text, where, wanted, self.crs, self.hint, units)
         self.accuracy_m[f"{table}.{key}"] = layer.accuracy_m
+        if layer.walked:
+            self.walked_m[f"{table}.{key}"] = layer.error_m
         return layer
+
+    def _water_classes(self) -> set[str]:
+        """Collect the classes of water the chosen rules have; a rule's faults are an input's."""
+        classes: set[str] = set()
+        for rule in self.settings.water.rules:
+            with self.collecting():
+                classes.update(load_rule(rule, self.folder).classes)
+        return classes
 
     def _shape(
         self,

@@ -11,12 +11,12 @@ import pyproj
 from layout import read_features as features
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
-from layout.layer_shapes import Wanted
 from layout.projection import CRS_REMEDY, crs_named, place_of, set_readers
 from layout.read_dem import Raster, open_raster, read_window
 from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
+from layout.shape_kinds import Wanted
 from layout.tree_columns import LIST_REMEDY
 
 T = TypeVar("T")

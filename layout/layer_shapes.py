@@ -1,22 +1,39 @@
-"""Shapes as a layer holds them: of the kind wanted, closed, and sound."""
+"""Shapes as a layer holds them: of the kind wanted, and walks closed into ground."""
 
-import re
-from typing import Any, Literal
+from collections.abc import Sequence
+from typing import Any
 
+import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from layout.errors import InputError
+from layout.errors import InputError, InputFaults
 from layout.findings import Finding
-from layout.units import HECTARE_M2
+from layout.shape_kinds import DIMENSION, WORDS, Wanted, kind_of
+from layout.speech import speak_area, speak_length
+from layout.units import Units
+from layout.walked_lines import (
+    LEAP_M,
+    THERE_AND_BACK_M,
+    Floats,
+    Round,
+    come_round,
+    farthest_leap,
+    ground_within,
+    in_order,
+    mean_width,
+    without_repeats,
+    without_spikes,
+)
 
-Wanted = Literal["polygon", "line", "point", "any"]
 Shapes = NDArray[Any]
 
 CLOSING_M = 20.0  # a walked boundary whose ends meet within this is closed; ours
-DIMENSION: dict[Wanted, int] = {"polygon": 2, "line": 1, "point": 0}
-WORDS: dict[Wanted, str] = {"polygon": "polygons", "line": "lines", "point": "points"}
+LOOSE_SHARE = 0.05  # a loop that holds more of the ground than this is no knot; ours
+LOOSE_M2 = 2000.0  # nor one of half an acre
+MOST_LISTED = 5
 
 
 def of_kind(
@@ -25,6 +42,10 @@ def of_kind(
     where: str,
     wanted: Wanted,
     found: list[Finding],
+    *,
+    names: Sequence[str] = (),
+    walked: bool = False,
+    units: Units = "metric",
 ) -> Shapes:
     """See that every shape is of the kind wanted; close walked boundaries.
 
@@ -37,6 +58,12 @@ def of_kind(
     wanted : {"polygon", "line", "point", "any"}
     found : list of Finding
         What is closed is told of here.
+    names : sequence of str, optional
+        What the file calls each shape; blank where it does not.
+    walked : bool, optional
+        Whether lines are a phone's: then what a phone does to a line is mended.
+    units : {"us", "metric"}, optional
+        What messages speak.
 
     Returns
     -------
@@ -44,98 +71,258 @@ def of_kind(
 
     Raises
     ------
-    InputError
-        If a shape is of another kind.
+    InputError, InputFaults
+        If a shape is of another kind, or a line goes round no ground; one line a fault.
     """
-    if wanted == "any":
-        return shapes
+    given = names or [""] * len(shapes)
+    places = [f"row {n}{f' ({name})' if name else ''}" for n, name in enumerate(given, start=1)]
+    wrong: dict[str, list[str]] = {}
+    faults: list[str] = []
     out = shapes.copy()
+    walks = [
+        row
+        for row, shape in enumerate(shapes)
+        if wanted == "polygon" and kind_of(shape) == 1 and walked
+    ]
     for row, shape in enumerate(shapes):
-        if wanted == "polygon" and shapely.get_dimensions(shape) == 1:
-            out[row] = _closed(shape, source, where, found)
-        elif shapely.get_dimensions(shape) != DIMENSION[wanted] or (
-            shape.geom_type == "GeometryCollection"
-        ):
-            raise InputError(
-                f"{where} {source} row {row + 1} is a {shape.geom_type}; {WORDS[wanted]} are "
-                "needed here"
-            )
+        kind = kind_of(shape)
+        if wanted == "polygon" and kind == 1:
+            # One line speaks for the file; of several it must be said which.
+            one = len(walks) < 2 and len(shapes) == 1
+            place = source if one else f"{source} {places[row]}"
+            try:
+                out[row] = _closed(shape, place, where, found, walked=walked, units=units)
+            except InputError as fault:
+                faults.append(str(fault))
+        elif kind < 0 or (wanted != "any" and kind != DIMENSION[wanted]):
+            wrong.setdefault(shape.geom_type, []).append(places[row])
+    for kind_name, rows in wrong.items():
+        faults.append(f"{where} {source} {_listed(rows, kind_name)}; {_needed(wanted)}")
+    if not faults and len(walks) > 1:
+        faults += _overlapping(out[walks], [places[row] for row in walks], source, where)
+    if len(faults) == 1:
+        raise InputError(faults[0])
+    if faults:
+        raise InputFaults(faults)
     return out
 
 
-def _closed(shape: BaseGeometry, source: str, where: str, found: list[Finding]) -> BaseGeometry:
-    """Turn a walked line round a place into its polygon."""
-    merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
-    if merged.geom_type != "LineString" or len(merged.coords) < 4:
+def _listed(rows: list[str], kind: str) -> str:
+    """Say which rows are of a kind."""
+    if len(rows) == 1:
+        return f"{rows[0]} is a {kind}"
+    shown = ", ".join(row.removeprefix("row ") for row in rows[:MOST_LISTED])
+    more = f" and {len(rows) - MOST_LISTED} more" if len(rows) > MOST_LISTED else ""
+    return f"rows {shown}{more} are {kind}s"
+
+
+def _needed(wanted: Wanted) -> str:
+    """Say what would do."""
+    if wanted == "any":
+        return "split it into polygons, lines or points"
+    return f"{WORDS[wanted]} are needed here"
+
+
+def _overlapping(grounds: Shapes, places: list[str], source: str, where: str) -> list[str]:
+    """Refuse walks round the same ground: a second go, or a hole, cannot be told apart."""
+    faults = []
+    for row, ground in enumerate(grounds):
+        for before in range(row):
+            shared = float(shapely.area(shapely.intersection(ground, grounds[before])))
+            if shared > LOOSE_SHARE * min(ground.area, grounds[before].area):
+                faults.append(
+                    f"{where} {source} {places[before]} and {places[row]} go round the same "
+                    "ground; keep one of them in the file (ground to leave out belongs under "
+                    "[ground] keep_out)"
+                )
+    return faults
+
+
+def _closed(
+    shape: BaseGeometry,
+    place: str,
+    where: str,
+    found: list[Finding],
+    *,
+    walked: bool,
+    units: Units,
+) -> Polygon:
+    """Turn a line round a place into its polygon."""
+    xy = _one_line(shape, place, where, found, walked=walked, units=units)
+    if not walked:
+        return _drawn(xy, place, where, found, units)
+    leap = farthest_leap(xy)
+    if leap.length_m > LEAP_M:
         raise InputError(
-            f"{where} {source} holds lines in pieces; a boundary must be one closed line "
-            "or polygons"
+            f"{where} {place} leaps {leap.length_m / 1000:,.0f} km to {_at(leap.at)}; take that "
+            "point out, or walk it again"
         )
-    start, end = shapely.Point(merged.coords[0]), shapely.Point(merged.coords[-1])
-    gap = start.distance(end)
-    if gap > CLOSING_M:
+    xy, spikes = without_spikes(xy)
+    xy = _round_of(xy, place, where, found, units)
+    gap_m = float(np.hypot(*(xy[-1] - xy[0])))
+    walked_m = float(LineString(xy).length)
+    ground = ground_within(xy)
+    if mean_width(ground.ground, walked_m) < THERE_AND_BACK_M:
         raise InputError(
-            f"{where} {source} is a line whose ends lie {gap:.0f} m apart; walk it round to the "
-            f"start (within {CLOSING_M:.0f} m), or draw a polygon"
+            f"{where} {place} goes out and comes back on itself: {speak_length(walked_m, units)} "
+            f"walked round {speak_area(ground.ground.area, units)}; walk round the ground"
+        )
+    if ground.loose_m2 > min(LOOSE_SHARE * ground.ground.area, LOOSE_M2):
+        said = f" at {_at(ground.crossing)}" if ground.crossing else ""
+        raise InputError(
+            f"{where} {place} crosses itself{said} and makes pieces of "
+            f"{speak_area(ground.ground.area, units)} and {speak_area(ground.loose_m2, units)}; "
+            "which is meant cannot be told, walk them one by one"
+        )
+    found.append(_told_closed(place, gap_m, units, walked=True))
+    found += _told_cut(ground, spikes, place, units)
+    return ground.ground
+
+
+def _one_line(
+    shape: BaseGeometry,
+    place: str,
+    where: str,
+    found: list[Finding],
+    *,
+    walked: bool,
+    units: Units,
+) -> Floats:
+    """Join the pieces of a line: in their order where they were walked, else end to end."""
+    parts = [part for part in shapely.get_parts(shape) if part.length > 0]
+    if not parts:
+        raise InputError(f"{where} {place} has no length; draw or walk it again")
+    if len(parts) > 1:
+        merged = shapely.line_merge(shape)
+        if merged.geom_type == "LineString":
+            parts = [merged]
+    xy, gaps = in_order(parts)
+    widest = max(gaps, key=lambda gap: gap.length_m, default=None)
+    most_m = CLOSING_M if walked else 0.0
+    if widest is not None and widest.length_m > most_m:
+        wide = f"; at {_at(widest.at)} they lie {speak_length(widest.length_m, units)} apart"
+        raise InputError(
+            f"{where} {place} holds lines in pieces{wide if walked else ''}; a boundary must be "
+            "one closed line or polygons"
+        )
+    if widest is not None:
+        found.append(
+            Finding(
+                "line_joined",
+                "caution",
+                f"{place}: {len(parts)} pieces of the walk were joined; the widest break is "
+                f"{speak_length(widest.length_m, units)}.",
+                "input",
+                place,
+                value=widest.length_m,
+                limit=CLOSING_M,
+                unit="m",
+                at=widest.at,
+                source="ours, no source",
+            )
+        )
+    if len(np.unique(xy, axis=0)) < 3:
+        raise InputError(
+            f"{where} {place} has fewer than 3 different points and encloses nothing; draw or walk "
+            "all round the ground"
+        )
+    return xy
+
+
+def _round_of(xy: Floats, place: str, where: str, found: list[Finding], units: Units) -> Floats:
+    """Take the round out of a walk whose ends do not meet."""
+    gap_m = float(np.hypot(*(xy[-1] - xy[0])))
+    if gap_m <= CLOSING_M:
+        return xy
+    first, last = come_round(xy, CLOSING_M / 2)
+    left_m = sum(
+        float(np.hypot(*np.diff(part, axis=0).T).sum()) for part in (xy[: first + 1], xy[last:])
+    )
+    if left_m == 0.0:
+        raise InputError(
+            f"{where} {place} is a line whose ends lie {speak_length(gap_m, units)} apart; walk it "
+            f"round to the start (within {speak_length(CLOSING_M, units)}), or draw a polygon"
         )
     found.append(
         Finding(
-            "line_closed",
+            "walk_trimmed",
             "caution",
-            f"{source}: a walked line was closed into a polygon over a gap of {gap:.1f} m; "
-            "a walked boundary is evidence, not a line.",
+            f"{place}: {speak_length(left_m, units)} walked before or after the round were left "
+            "out.",
             "input",
-            source,
-            value=gap,
-            limit=CLOSING_M,
+            place,
+            value=left_m,
             unit="m",
+            at=(float(xy[first, 0]), float(xy[first, 1])),
+            source="ours, no source",
         )
     )
-    return shapely.Polygon(merged.coords)
+    return xy[first : last + 1]
 
 
-def sound_polygons(
-    shapes: list[BaseGeometry], source: str, layer: str
-) -> tuple[list[BaseGeometry], tuple[Finding, ...]]:
-    """Mend polygons that cross themselves, and say what changed.
-
-    Parameters
-    ----------
-    shapes : list of polygon or multipolygon
-    source : str
-        File and layer, for messages.
-    layer : str
-        Our name of what they are, for the findings.
-
-    Returns
-    -------
-    shapes : list of polygon or multipolygon
-        Valid; holes and parts kept.
-    findings : tuple of Finding
-    """
-    out, found = [], []
-    for row, shape in enumerate(shapes):
-        if shapely.is_valid(shape):
-            out.append(shape)
-            continue
-        reason = str(shapely.is_valid_reason(shape))
-        place = re.search(r"\[(-?[\d.eE+]+) (-?[\d.eE+]+)", reason)
-        mended = shapely.make_valid(shape)
-        parts = shapely.get_parts(mended)
-        whole = shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
-        out.append(whole)
-        found.append(
-            Finding(
-                "shape_mended",
-                "caution",
-                f"{source} row {row + 1} crosses or touches itself "
-                f"({reason.split('[')[0].lower()}); it was mended to "
-                f"{whole.area / HECTARE_M2:.2f} ha. Look at it, and draw it again if wrong.",
-                layer,
-                source,
-                value=float(whole.area),
-                unit="m2",
-                at=(float(place[1]), float(place[2])) if place else None,
-            )
+def _drawn(xy: Floats, place: str, where: str, found: list[Finding], units: Units) -> Polygon:
+    """Close a drawn line; what it crosses is judged with the other polygons."""
+    gap_m = float(np.hypot(*(xy[-1] - xy[0])))
+    if gap_m > CLOSING_M:
+        raise InputError(
+            f"{where} {place} is a line whose ends lie {speak_length(gap_m, units)} apart; draw it "
+            f"round to the start (within {speak_length(CLOSING_M, units)}), or draw a polygon"
         )
-    return out, tuple(found)
+    found.append(_told_closed(place, gap_m, units, walked=False))
+    return Polygon(without_repeats(xy))
+
+
+def _told_closed(place: str, gap_m: float, units: Units, *, walked: bool) -> Finding:
+    """Say that a line became a polygon, and over what gap."""
+    words = (
+        f"a walked line was closed into a polygon over a gap of {speak_length(gap_m, units)}; "
+        "a walked boundary is evidence, not a line."
+        if walked
+        else f"a line was closed into a polygon over a gap of {speak_length(gap_m, units)}."
+    )
+    return Finding(
+        "line_closed",
+        "caution",
+        f"{place}: {words}",
+        "input",
+        place,
+        value=gap_m,
+        limit=CLOSING_M,
+        unit="m",
+        source="ours, no source",
+    )
+
+
+def _told_cut(
+    ground: Round, spikes: Sequence[tuple[float, float]], place: str, units: Units
+) -> list[Finding]:
+    """Say what was cut off a walk."""
+    if not ground.cut and not spikes:
+        return []
+    area_m2 = float(sum(part.area for part in ground.cut))
+    if ground.cut:
+        largest = max(ground.cut, key=lambda part: part.area).representative_point()
+        at = (float(largest.x), float(largest.y))
+    else:
+        at = spikes[0]
+    count = len(ground.cut) + len(spikes)
+    where = f"at {_at(at)}" if count == 1 else f"in {count} places, the largest at {_at(at)}"
+    return [
+        Finding(
+            "walk_cleaned",
+            "caution",
+            f"{place}: knots, leaps or ways walked to and fro were taken out {where}; "
+            f"{speak_area(area_m2, units)} changed. Look at it.",
+            "input",
+            place,
+            value=area_m2,
+            unit="m2",
+            at=at,
+            source="ours, no source",
+        )
+    ]
+
+
+def _at(place: tuple[float, float]) -> str:
+    """Write a place of the grid."""
+    return f"{place[0]:.0f}, {place[1]:.0f}"

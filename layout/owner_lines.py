@@ -1,5 +1,7 @@
 """Trees against the stand's edge and the neighbour's line."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -8,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.settings import AreaSettings
+from layout.settings.ground_tables import LINE_ERROR_M
 from layout.site import Area
 from layout.sources import NEIGHBOUR_TREES
 from layout.speech import speak_length
@@ -24,15 +27,19 @@ def _listed(ids: list[str], most: int = 10) -> str:
 
 
 def widened(
-    settings: AreaSettings, accuracy_m: dict[str, float]
+    settings: AreaSettings,
+    accuracy_m: Mapping[str, float],
+    walked_m: Mapping[str, float | None] | None = None,
 ) -> tuple[AreaSettings, tuple[Finding, ...]]:
-    """Widen the property line's error by a doubtful change of CRS.
+    """Widen the property line's error by a doubtful change of CRS, or because it was walked.
 
     Parameters
     ----------
     settings : AreaSettings
-    accuracy_m : dict of str to float
+    accuracy_m : mapping of str to float
         How far off the change of CRS of each layer may be, by ``table.key``.
+    walked_m : mapping of str to float or None, optional
+        Layers that are a phone's track, and how far off they say they are.
 
     Returns
     -------
@@ -40,23 +47,44 @@ def widened(
     findings : tuple of Finding
     """
     key = "property.line" if settings.property.line else "stand.boundary"
+    units = settings.area.units
+    error, notes = settings.property.error_m, []
+    if walked_m is not None and key in walked_m:
+        stated = walked_m[key] or 0.0
+        least = max(LINE_ERROR_M["walked"], stated)
+        if error < least:
+            by = "its receiver's own figures" if stated == least else "ours, no source"
+            notes.append(
+                f"[{key.replace('.', '] ')} was walked with a phone or receiver, so it is taken as "
+                f"known to {speak_length(least, units)} ({by}), not to "
+                f"{speak_length(error, units)}."
+            )
+            error = least
     doubt = accuracy_m.get(key, 0.0)
-    if doubt <= DOUBTFUL_M:
+    if doubt > DOUBTFUL_M:
+        error += doubt
+        notes.append(
+            f"The change of CRS may be off by {speak_length(doubt, units)}, so the property line's "
+            f"error is taken as {speak_length(error, units)}."
+        )
+    if not notes:
         return settings, ()
-    error = settings.property.error_m + doubt
     wider = settings.model_copy(
         update={"property": settings.property.model_copy(update={"error_m": error})}
     )
-    note = Finding(
-        "property_error_widened",
-        "caution",
-        f"The change of CRS may be off by {doubt:.0f} m, so the property line's error is taken as "
-        f"{speak_length(error, settings.area.units)}.",
-        "property",
-        value=error,
-        unit="m",
+    found = tuple(
+        Finding(
+            "property_error_widened",
+            "caution",
+            note,
+            "property",
+            value=error,
+            unit="m",
+            source="ours, no source",
+        )
+        for note in notes
     )
-    return wider, (note,)
+    return wider, found
 
 
 def stand_trees(area: Area) -> tuple[Finding, ...]:

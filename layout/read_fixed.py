@@ -3,29 +3,26 @@
 How they hang together is settled in `layout.frozen`; here they are only read.
 """
 
-import itertools
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal
 
 import pyogrio
-import shapely
-from shapely.geometry import LineString
 
 from layout import track_types
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
-from layout.layer_shapes import Wanted
 from layout.read_features import cell, metres, track_type, word
+from layout.read_lines import walked_note, whole_line
 from layout.read_vector import Layer, split_name
 from layout.records import TrailKind
 from layout.settings import AreaSettings
+from layout.shape_kinds import Wanted
 from layout.site import NamedLine
 
 ReadLayer = Callable[[str, str, str, Wanted], Layer]
 
 SHORTEST_M = 3.0
-BREAK_M = 5.0  # a walked track may break off this far and go on; ours
 LONGEST_NAME = 40
 MAIN_NAME = "M"
 KINDS: dict[str, TrailKind | Literal[""]] = {
@@ -72,9 +69,11 @@ def fixed_lines(
     found: list[Finding] = []
     faults: list[str] = []
     layer = read("trails", "fixed", text, "line")
-    layers = [layer, *(read("trails", "fixed", other, "line") for other in _routes(folder, text))]
+    routes = _routes(folder, text)
+    layers = [layer, *(read("trails", "fixed", other, "line") for other in routes)]
     for layer in layers:
-        found += layer.findings
+        # Routes beside tracks are read as well, so nothing is passed over.
+        found += [f for f in layer.findings if f.code != "layer_part" or not routes]
         for row in range(len(layer.table)):
             if track_type(layer, row) in track_types.NO_TRAIL:
                 continue
@@ -82,6 +81,8 @@ def fixed_lines(
                 lines.append(_line(layer, row, where, found))
             except InputError as fault:
                 faults.append(str(fault))
+    if layer.walked:
+        found.append(walked_note("fixed_walked", layer.source, layer.error_m, layer.units))
     if not lines and not faults:
         faults.append(
             f"{where} {layer.source} holds no trail, only edges to keep off; record one, or take "
@@ -132,7 +133,9 @@ def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine
             f"{where} {place}: landing_end {cell(layer, row, 'landing_end')!r} is not known; "
             'write "first" or "last", the end of the drawn line that lies nearer the landing'
         )
-    line = _whole(layer.shapes[row], where, place, found)
+    line = whole_line(
+        layer.shapes[row], where, place, found, code="fixed_joined", units=layer.units
+    )
     if line.length < SHORTEST_M:
         raise InputError(
             f"{where} {place} is {line.length:.1f} m long; a trail has {SHORTEST_M:g} m at least"
@@ -145,46 +148,6 @@ def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine
         width_m=metres(layer, row, "width", found),
         landing_end=end,
     )
-
-
-def _whole(
-    shape: shapely.geometry.base.BaseGeometry, where: str, place: str, found: list[Finding]
-) -> LineString:
-    """Join the pieces of a walked line in their order, where the breaks are short."""
-    parts = [part for part in shapely.get_parts(shape) if part.length > 0]
-    if not parts:
-        raise InputError(f"{where} {place} has no length; draw it again or take it out")
-    points = list(parts[0].coords)
-    gaps = [
-        shapely.Point(a.coords[-1]).distance(shapely.Point(b.coords[0]))
-        for a, b in itertools.pairwise(parts)
-    ]
-    for part, gap in zip(parts[1:], gaps, strict=True):
-        if gap > BREAK_M:
-            x, y = part.coords[0]
-            raise InputError(
-                f"{where} {place} breaks off and goes on {gap:.0f} m away, at {x:.0f}, {y:.0f}; "
-                "draw it as one line, or give each piece a row and a name of its own"
-            )
-        points += part.coords
-    if gaps:
-        found.append(
-            Finding(
-                "fixed_joined",
-                "caution",
-                f"{place}: {len(parts)} pieces of the walked line were joined; the widest break "
-                f"is {max(gaps):.1f} m.",
-                "input",
-                place,
-                value=max(gaps),
-                limit=BREAK_M,
-                unit="m",
-                source="ours, no source",
-            )
-        )
-    return LineString(shapely.get_coordinates(shapely.remove_repeated_points(
-        LineString(points), 1e-6
-    )))  # fmt: skip
 
 
 def _doubled(lines: Sequence[NamedLine], where: str) -> list[str]:

@@ -11,20 +11,26 @@ from shapely.geometry.base import BaseGeometry
 from layout import track_types
 from layout.errors import InputError
 from layout.findings import Finding
-from layout.layer_shapes import Wanted, sound_polygons
+from layout.polygon_mending import sound_polygons
 from layout.projection import WGS84, change
-from layout.read_features import lines_of, polygons_of, track_type
+from layout.read_features import cell, polygons_of, track_type
+from layout.read_lines import lines_of, walked_note, whole_line
 from layout.read_vector import Layer
 from layout.settings import AreaSettings, LonLat
+from layout.shape_kinds import Wanted
+from layout.speech import speak_length
+from layout.walked_lines import doubles_back
 
 ReadLayer = Callable[[str, str, str, Wanted], Layer]
 
 SHORTEST_MAIN_M = 10.0  # a trail grade is measured over 10 m
+NEAR_M = 20.0  # an end this near the landing may be the one that starts there; ours
+EQUAL_M = 5.0  # and of two ends that differ by less neither is nearer
 
 
 def landing_shape(
     settings: AreaSettings, read: ReadLayer, crs: pyproj.CRS, name: str
-) -> Polygon | None:
+) -> tuple[Polygon | None, tuple[Finding, ...]]:
     """Take the drawn landing; a point becomes a square of the landing's area.
 
     Parameters
@@ -39,8 +45,9 @@ def landing_shape(
 
     Returns
     -------
-    Polygon or None
+    shape : Polygon or None
         None where none is drawn.
+    findings : tuple of Finding
 
     Raises
     ------
@@ -52,24 +59,29 @@ def landing_shape(
     if landing.at is not None and landing.shape:
         raise InputError(f"{where} at: both at and shape are given; keep one of them")
     if landing.at is not None:
-        return square(*place_on_grid(landing.at, crs, f"{where} at:"), landing.area_m2)
+        return square(*place_on_grid(landing.at, crs, f"{where} at:"), landing.area_m2), ()
     if not landing.shape:
-        return None
+        return None, ()
     layer = read("landing", "shape", landing.shape, "any")
-    kinds = set(shapely.get_dimensions(layer.shapes))
+    kinds = set(shapely.get_dimensions(layer.shapes).tolist())
+    if kinds == {1} and layer.walked:  # walked round
+        layer = read("landing", "shape", landing.shape, "polygon")
+        kinds = {2}
     point = layer.shapes[0]
     if len(layer.shapes) == 1 and isinstance(point, Point):
-        return square(float(point.x), float(point.y), landing.area_m2)
+        return square(float(point.x), float(point.y), landing.area_m2), layer.findings
     if kinds != {2}:
         raise InputError(f"{where} shape: {layer.source} must hold one polygon, or one point")
-    shapes, _ = sound_polygons(layer.shapes, layer.source, "landing")
+    shapes, notes = sound_polygons(
+        layer.shapes, layer.source, "landing", where=f"{where} shape:", units=layer.units
+    )
     parts = polygons_of(shapely.union_all(shapes))
     if len(parts) != 1:
         raise InputError(
             f"{where} shape: {layer.source} holds {len(parts)} separate polygons; "
             "one landing is planned at a time, keep one"
         )
-    return parts[0]
+    return parts[0], (*layer.findings, *notes)
 
 
 def place_on_grid(
@@ -132,28 +144,11 @@ def main_trail_line(
             f"{where} {layer.source} holds no main trail, only spurs and edges to keep off; "
             "record one, or take the key out"
         )
-    parts = lines_of(shapely.line_merge(shapely.union_all(shapes, grid_size=None)))
-    if not all(shapely.is_simple(shape) for shape in shapes):
-        parts = [line for shape in shapes for line in lines_of(shape)]
-        found.append(
-            Finding(
-                "main_trail_crosses",
-                "caution",
-                f"{layer.source} crosses itself; the loop is kept as drawn. Is it meant?",
-                "trails",
-                "main",
-            )
-        )
-    if len(parts) != 1:
-        raise InputError(
-            f"{where} {layer.source} holds {len(parts)} lines that do not join end to end; "
-            "draw the main trail as one line"
-        )
-    line = parts[0]
+    line = _one_line(layer, shapes, where, found)
     if line.length < SHORTEST_MAIN_M:
         raise InputError(
-            f"{where} {layer.source} is {line.length:.1f} m long; grades are measured over "
-            f"{SHORTEST_MAIN_M:.0f} m, draw it longer"
+            f"{where} {layer.source} is {speak_length(line.length, layer.units)} long; grades are "
+            f"measured over {speak_length(SHORTEST_MAIN_M, layer.units)}, draw it longer"
         )
     if landing is None:
         found.append(
@@ -166,10 +161,83 @@ def main_trail_line(
             )
         )
         return line, tuple(found)
-    start, end = Point(line.coords[0]), Point(line.coords[-1])
-    if end.distance(landing) < start.distance(landing):
-        line = line.reverse()
-    return line, tuple(found)
+    return _landing_end_first(line, landing, layer, found), tuple(found)
+
+
+def _one_line(
+    layer: Layer, shapes: list[BaseGeometry], where: str, found: list[Finding]
+) -> LineString:
+    """Take the one line of a main trail, every point as drawn."""
+    merged = lines_of(shapely.line_merge(shapely.union_all(shapes, grid_size=None)))
+    simple = all(shapely.is_simple(shape) for shape in shapes)
+    if not simple:  # joining would cut it at its crossings
+        merged = [line for shape in shapes for line in lines_of(shape)]
+    if len(shapes) == 1 and layer.walked:
+        merged = [
+            whole_line(
+                shapes[0], where, layer.source, found, code="main_trail_joined", units=layer.units
+            )
+        ]
+    if len(merged) != 1:
+        names = [cell(layer, row, "name") for row in range(len(layer.table))]
+        names = [name for name in names if name]
+        listed = f" ({', '.join(names)})" if names and layer.walked else ""
+        one = f'; to take one, name it, like "{layer.source}:{names[0]}"' if listed else ""
+        raise InputError(
+            f"{where} {layer.source} holds {len(merged)} lines{listed} that do not join end to "
+            f"end; draw the main trail as one line{one}"
+        )
+    if not simple:
+        found.append(
+            Finding(
+                "main_trail_crosses",
+                "caution",
+                f"{layer.source} crosses itself; the loop is kept as drawn. Is it meant?",
+                "trails",
+                "main",
+            )
+        )
+    line = merged[0]
+    if doubles_back(np.asarray(line.coords)[:, :2]):
+        raise InputError(
+            f"{where} {layer.source} goes out and comes back beside itself; keep one way of it, "
+            "from the landing outward"
+        )
+    if layer.walked:
+        found.append(walked_note("main_trail_walked", layer.source, layer.error_m, layer.units))
+    return line
+
+
+def _landing_end_first(
+    line: LineString, landing: Polygon, layer: Layer, found: list[Finding]
+) -> LineString:
+    """Turn a main trail so that it starts at the landing, and say when it was turned."""
+    start_m, end_m = (Point(line.coords[k]).distance(landing) for k in (0, -1))
+    if abs(start_m - end_m) <= EQUAL_M and max(start_m, end_m) <= NEAR_M:
+        found.append(
+            Finding(
+                "main_trail_ends",
+                "caution",
+                f"Both ends of {layer.source} lie by the landing, so it is taken from the end it "
+                "was drawn from. Turn it round if loads leave by the other.",
+                "trails",
+                "main",
+                at=(float(line.coords[0][0]), float(line.coords[0][1])),
+            )
+        )
+        return line
+    if end_m >= start_m:
+        return line
+    found.append(
+        Finding(
+            "main_trail_turned",
+            "ok",
+            f"{layer.source} was drawn toward the landing; it is taken from the landing outward.",
+            "trails",
+            "main",
+        )
+    )
+    return line.reverse()
 
 
 def _main_of(layer: Layer) -> list[BaseGeometry]:

@@ -14,7 +14,7 @@ WEST, NORTH = 500_000.0, 4_900_400.0  # of the raster, UTM 18N
 SIDE = 400  # cells of 1 m
 STAND = box(WEST + 150, NORTH - 250, WEST + 250, NORTH - 150)
 LANDING = box(WEST + 190, NORTH - 265, WEST + 215, NORTH - 245)
-MAIN = LineString([(WEST + 200, NORTH - 170), (WEST + 200, NORTH - 244)])
+MAIN = LineString([(WEST + 200, NORTH - 244), (WEST + 200, NORTH - 170)])  # landing end first
 TREES = [
     ("1", 180.0, 180.0, "sugar maple", "14.5", "cut"),
     ("2", 220.0, 190.0, "red oak", "18", "cut"),

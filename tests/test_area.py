@@ -183,12 +183,22 @@ def test_optional_layers_become_records(folder: Path) -> None:
     assert area.may_use.area == pytest.approx(6000)
 
 
-def test_a_stand_that_crosses_itself_is_mended_and_told(folder: Path) -> None:
+def test_a_stand_that_crosses_itself_is_refused_where_its_ground_cannot_be_told(
+    folder: Path,
+) -> None:
     files.write_layer(folder / "stand.gpkg", [files.bow_tie()])
-    inside = ("1", f"{files.WEST + 160}", f"{files.NORTH - 200}", "oak", "14", "cut")
-    files.write_trees(folder / "trees.csv", [inside])
+    assert faults(folder) == [
+        "area.toml [stand] boundary: stand.gpkg:stand row 1 crosses or covers itself at 500200, "
+        "4900200, and what lies inside cannot be told: 0 m² or 0.50 ha, by how it is read; draw it "
+        "again (are two corners in the wrong order?)"
+    ]
+
+
+def test_ground_to_keep_off_that_crosses_itself_is_taken_whole(folder: Path) -> None:
+    files.write_layer(folder / "out.gpkg", [files.bow_tie()])
+    files.write_toml(folder, ground__keep_out='"out.gpkg"')
     area = read_area(folder)
-    assert area.stand.area == pytest.approx(5000)
+    assert sum(part.area for part in area.keep_out) == pytest.approx(5000)
     assert by_code(area)["shape_mended"].level == "caution"
 
 
@@ -282,14 +292,14 @@ def test_findings_come_sorted(folder: Path) -> None:
          ['[stand] boundary: "none.gpkg": no such file in {folder}',
           '[stand] trees: "none.csv": no such file in {folder}',
           '[landing] shape: "no.gpkg": no such file in {folder}']),
-        ({"ground__dem": '"https://example.org/dem.tif"'},
-         ['[ground] dem: "https://example.org/dem.tif" is a web address; download the file and '
+        ({"ground__dem": '"s3://woods/dem.tif"'},
+         ['[ground] dem: "s3://woods/dem.tif" is no https address; download the file and '
           "name it here"]),
         ({"area__crs": '"EPSG:999999"'},
          ['[area] crs: "EPSG:999999" is no CRS known here; write it like "EPSG:26918"']),
         ({"stand__boundary": '"main.gpkg"'},
-         ["[stand] boundary: main.gpkg:main holds lines in pieces; a boundary must be one closed "
-          "line or polygons"]),
+         ["[stand] boundary: main.gpkg:main has fewer than 3 different points and encloses "
+          "nothing; draw or walk all round the ground"]),
         ({"landing__at": "[500200, 4900145]"},
          ["[landing] at: both at and shape are given; keep one of them"]),
         ({"landing__at": "[-75.0, 44.2]", "landing__shape": ""},

@@ -11,16 +11,18 @@ import pytest
 import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
+from layout.banks import bank_findings
 from layout.errors import InputError
-from layout.layer_shapes import Wanted, sound_polygons
+from layout.polygon_mending import sound_polygons
 from layout.read_features import (
     existing_trails,
     hazard_features,
     joined_polygons,
-    lines_of,
     water_features,
 )
+from layout.read_lines import lines_of
 from layout.read_vector import Layer, read_layer, split_name
+from layout.shape_kinds import Wanted
 
 WHERE = "area.toml [stand] boundary:"
 UTM = pyproj.CRS.from_epsg(26918)
@@ -78,7 +80,8 @@ def test_an_old_datum_without_its_grid_is_refused(tmp_path: Path) -> None:
     assert text.startswith("a.gpkg:a: the shift from NAD27 to NAD83 needs the grid us_noaa_")
     assert text.endswith(
         ".tif, which is not installed, and may be tens of metres; convert the file to EPSG:26918 "
-        'with a program that has the grid, or install it with "projsync"'
+        'with a program that has the grid, or fetch it: "python -m pyproj sync --file '
+        'us_noaa_nadcon5_nad27_nad83_1986_conus.tif"'
     )
 
 
@@ -159,7 +162,7 @@ def test_the_wrong_kind_of_shape(tmp_path: Path) -> None:
     assert message(tmp_path, "a.gpkg") == ("a.gpkg:a row 1 is a Point; polygons are needed here")
     files.write_layer(tmp_path / "b.gpkg", [files.MAIN, files.MAIN])
     assert message(tmp_path, "b.gpkg", "point") == (
-        "b.gpkg:b row 1 is a LineString; points are needed here"
+        "b.gpkg:b rows 1, 2 are LineStrings; points are needed here"
     )
 
 
@@ -260,14 +263,27 @@ def test_a_kml_is_read(tmp_path: Path) -> None:
 
 
 def test_a_boundary_that_crosses_itself_is_mended_and_told() -> None:
-    shapes, found = sound_polygons([files.STAND, files.bow_tie()], "stand.gpkg", "stand")
+    # A square hectare whose north-east corner was drawn as a loop of two triangles of 4 m2.
+    w, s, e, n = files.STAND.bounds
+    knot = Polygon([(w, s), (e, s), (e, n - 4), (e + 4, n), (e + 4, n - 4), (e, n), (w, n)])
+    shapes, found = sound_polygons([files.STAND, knot], "stand.gpkg", "stand")
     assert shapes[0] is files.STAND
     assert shapes[1].is_valid
-    assert shapes[1].area == pytest.approx(5000.0)
-    assert found[0].at == (files.WEST + 200, files.NORTH - 200)
+    assert shapes[1].area == pytest.approx(10_008.0)
+    assert found[0].at == (e + 2, n - 2)
     assert found[0].message == (
-        "stand.gpkg row 2 crosses or touches itself (self-intersection); it was mended to "
-        "0.50 ha. Look at it, and draw it again if wrong."
+        "stand.gpkg row 2 crosses or covers itself at 500252, 4900248; it was mended to 1.00 ha, "
+        "8 m² of it in doubt. Look at it, and draw it again if wrong."
+    )
+
+
+def test_a_boundary_that_can_be_read_in_two_ways_is_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        sound_polygons([files.STAND, files.bow_tie()], "stand.gpkg", "stand", where=WHERE)
+    assert str(caught.value) == (
+        f"{WHERE} stand.gpkg row 2 crosses or covers itself at 500200, 4900200, and what lies "
+        "inside cannot be told: 0 m² or 0.50 ha, by how it is read; draw it again (are two "
+        "corners in the wrong order?)"
     )
 
 
@@ -299,14 +315,11 @@ def test_water_is_taken_on_the_careful_side() -> None:
     assert [f.water_class for f in features] == [
         "perennial", "perennial", "perennial", "perennial", "pond", "spring",
     ]  # fmt: skip
-    assert [f.bank_width_m for f in features] == [2.0, 3.0, 3.0, 1.5, None, None]
+    assert [f.bank_width_m for f in features] == [2.0, None, None, 1.5, None, None]
     said = [(f.code, f.subject_id, f.level) for f in found]
-    assert said == [
-        ("bank_width", "b", "caution"),
-        ("water_class", "c", "caution"),
-        ("bank_width", "c", "caution"),
-        ("water_class", "W4", "caution"),
-    ]
+    assert said == [("water_class", "c", "caution"), ("water_class", "W4", "caution")]
+    # What is assumed of a missing width is told where the strips are laid.
+    assert [len(bank_findings(f)) for f in features] == [0, 1, 1, 0, 0, 0]
 
 
 def test_an_intermittent_line_needs_no_bank_width() -> None:
