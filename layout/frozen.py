@@ -46,6 +46,47 @@ class _Joint:
     end: int  # 0 the first drawn point, 1 the last
 
 
+def landing_of(
+    earlier: Earlier | None, lines: Sequence[NamedLine], claims: Claims
+) -> tuple[Polygon | None, tuple[Finding, ...]]:
+    """Keep the landing of the earlier plan where a trail to keep starts at it.
+
+    Asked where none is drawn: a landing proposed anew may lie elsewhere, and
+    what was flagged would then lead to no landing.
+
+    Parameters
+    ----------
+    earlier : Earlier or None
+        The earlier plan.
+    lines : sequence of NamedLine
+        The user's file of trails.
+    claims : Claims
+        Which trails of the earlier plan ``progress.csv`` names.
+
+    Returns
+    -------
+    landing : Polygon or None
+        None where there is no reason to keep one.
+    findings : tuple of Finding
+    """
+    if earlier is None or earlier.landing is None:
+        return None, ()
+    kept = [line.line for line in (*lines, *_opened(claims, earlier))]
+    ends = [Point(line.coords[end]) for line in kept for end in (0, -1)]
+    if not any(end.distance(earlier.landing) <= JOIN_M for end in ends):
+        return None, ()
+    middle = earlier.landing.representative_point()
+    told = Finding(
+        "landing_kept",
+        "ok",
+        "The landing is kept where the earlier plan proposed it, since a trail that is flagged or "
+        "opened starts there; draw it to move it.",
+        "landing",
+        at=(middle.x, middle.y),
+    )
+    return earlier.landing, (told,)
+
+
 def settle(
     drawn: LineString | None,
     landing: Polygon | None,

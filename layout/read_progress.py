@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pyproj
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 
 from layout.errors import InputError, InputFaults
 from layout.records import Retired, Trail, WinchPosition
@@ -207,4 +207,6 @@ def _earlier(data: dict[str, Any]) -> Earlier:
         )
         for row in data.get("turns", ())
     )
-    return Earlier(trails, positions, retired, turns)
+    rings = data["landing"]["shape"]["coordinates"]
+    landing = Polygon(rings[0], rings[1:])
+    return Earlier(trails, positions, retired, turns, landing)

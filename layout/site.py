@@ -145,6 +145,7 @@ class Earlier:
     positions: tuple[WinchPosition, ...]
     retired: tuple[Retired, ...] = ()
     turns: tuple[EarlierTurn, ...] = ()
+    landing: Polygon | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

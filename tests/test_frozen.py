@@ -4,6 +4,7 @@ import csv
 import json
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -16,7 +17,7 @@ from shapely.geometry import LineString, Point, box
 
 from layout.area import read_area
 from layout.errors import InputError
-from layout.frozen import settle
+from layout.frozen import landing_of, settle
 from layout.naming import changes, names_for_lines, names_for_positions, new_names
 from layout.outputs import closing, write_plan
 from layout.plan import Plan, make_plan
@@ -159,6 +160,20 @@ def test_a_redrawn_main_trail_does_not_tear_off_what_is_opened() -> None:
     elsewhere = settled(main=line((5, 0), (5, 200)), claims=said, earlier=old)
     assert elsewhere.main == MAIN
     assert "fixed_main" in {f.code for f in elsewhere.findings}
+
+
+def test_a_proposed_landing_stays_where_a_kept_trail_starts() -> None:
+    old = Earlier((trail("M", MAIN, ""), trail("S1", line((0, 50), (30, 80)), "M", 50)), ())
+    proposed = replace(old, landing=LANDING)
+    walked = named("M", line((1, 190), (1, 2)), kind="main")  # recorded walking home
+    landing, told = landing_of(proposed, (walked,), Claims())
+    assert landing == LANDING
+    assert [f.code for f in told] == ["landing_kept"]
+    assert landing_of(proposed, (), Claims(trails=("S1",)))[0] == LANDING  # its main comes along
+    far = named("S1", line((0, 50), (30, 80)))
+    assert landing_of(proposed, (far,), Claims()) == (None, ())
+    assert landing_of(old, (walked,), Claims()) == (None, ())
+    assert landing_of(None, (walked,), Claims()) == (None, ())
 
 
 def test_the_file_stands_for_the_earlier_line_of_the_same_name() -> None:
