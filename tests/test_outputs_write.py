@@ -19,7 +19,15 @@ from layout.outputs import geopackage, overview, write_plan
 from layout.plan import Plan
 
 TESTS = Path(__file__).parent
-FILES = {"plan.gpkg", "plan.json", "overview.png", "trees.csv", "plan.gpx", "plan.kml"}
+FILES = {
+    "plan.gpkg",
+    "plan.json",
+    "overview.png",
+    "trees.csv",
+    "plan.gpx",
+    "plan.kml",
+    "report.html",
+}
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +38,7 @@ def plan() -> Plan:
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the picture out, where it is not what is tested."""
-    monkeypatch.setattr(overview, "write", lambda plan, path: path.write_bytes(b"picture"))
+    monkeypatch.setattr(overview, "image", lambda plan, dpi: b"picture")
 
 
 def names(folder: Path) -> set[str]:

@@ -7,6 +7,7 @@ its plot settings, is read or changed for longer than the drawing takes.
 from __future__ import annotations
 
 import warnings
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -50,16 +51,36 @@ def write(plan: Plan, path: Path) -> None:
     path : Path
         The file, PNG.
     """
+    path.write_bytes(image(plan, DPI))
+
+
+def image(plan: Plan, dpi: int) -> bytes:
+    """Draw the overview.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    dpi : int
+        Dots an inch of letter paper.
+
+    Returns
+    -------
+    bytes
+        PNG.
+    """
+    made = BytesIO()
     with mpl.rc_context(), warnings.catch_warnings():
         # A name in letters the font lacks is drawn as boxes; that is no fault of the plan.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
-        figure = Figure(figsize=PAGE_IN, dpi=DPI, facecolor=ink.PAPER)
+        figure = Figure(figsize=PAGE_IN, dpi=dpi, facecolor=ink.PAPER)
         canvas = FigureCanvasAgg(figure)
         _compose(figure, canvas, plan)
         title = say("map_title", area=_name(plan))
-        canvas.print_png(path, metadata={"Title": title})  # type: ignore[no-untyped-call]
+        canvas.print_png(made, metadata={"Title": title})  # type: ignore[no-untyped-call]
+    return made.getvalue()
 
 
 def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:

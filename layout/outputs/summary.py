@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from layout.limits import said
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
+from layout.outputs.gravity import by_kind
 from layout.outputs.words import counted, say
 from layout.records import Sureness
 from layout.speech import speak_area, speak_length, speak_station, speak_volume
@@ -21,7 +21,6 @@ from layout.speech import speak_area, speak_length, speak_station, speak_volume
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from layout.findings import Finding
     from layout.geometry import Floats
     from layout.plan import Plan
     from layout.terrain import Stations
@@ -202,12 +201,8 @@ def _findings(plan: Plan) -> list[str]:
         )
     ]
     said += [say("stop", message=f.message) for f in plan.findings if f.level == "stop"]
-    cautions = sorted(
-        (f for f in plan.findings if f.level == "caution"), key=lambda f: -_gravity(f)
-    )
-    kinds: dict[str, list[Finding]] = {}
-    for finding in cautions:
-        kinds.setdefault(finding.code, []).append(finding)
+    cautions = [f for f in plan.findings if f.level == "caution"]
+    kinds = by_kind(cautions)
     told = list(kinds.values())[:MOST_CAUTIONS]
     for alike in told:
         tail = say("caution_alike", count=len(alike) - 1) if len(alike) > 1 else ""
@@ -217,16 +212,3 @@ def _findings(plan: Plan) -> list[str]:
     if more > 0:
         said.append(say("more_cautions_one") if more == 1 else say("more_cautions", count=more))
     return said
-
-
-def _gravity(finding: Finding) -> float:
-    """Give how far a finding is past its limit, as a share of it; 0 where it has none.
-
-    A value under its limit counts as well: some limits are least values. That
-    the clock ended the search comes before all, since it bears on all else.
-    """
-    if finding.code == "search_cut_short":
-        return math.inf
-    if finding.value is None or not finding.limit:
-        return 0.0
-    return abs(finding.value - finding.limit) / abs(finding.limit)

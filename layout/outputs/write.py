@@ -19,6 +19,7 @@ from layout.outputs import (
     kml,
     overview,
     plan_json,
+    report,
     swap,
     tree_table,
 )
@@ -36,6 +37,7 @@ FILES = (
     tree_table.FILE_NAME,
     gpx.FILE_NAME,
     kml.FILE_NAME,
+    report.FILE_NAME,
 )
 IN_DEGREES = frozenset({gpx.FILE_NAME, kml.FILE_NAME})
 
@@ -75,6 +77,8 @@ def write_plan(plan: Plan, folder: Path) -> Path:
             tree_table.write(plan, new / tree_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
+        with _naming(target / report.FILE_NAME):
+            report.write(plan, new / report.FILE_NAME)
         if way is not None:
             with _naming(target / gpx.FILE_NAME):
                 gpx.write(plan, new / gpx.FILE_NAME, way)

@@ -1,0 +1,48 @@
+"""How grave a finding is beside others of its level, and findings gathered by kind."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from layout.findings import Finding
+
+
+def gravity(finding: Finding) -> float:
+    """Give how far a finding is past its limit, as a share of it; 0 where it has none.
+
+    A value under its limit counts as well: some limits are least values. That
+    the clock ended the search comes before all, since it bears on all else.
+
+    Examples
+    --------
+    >>> from layout.findings import Finding
+    >>> gravity(Finding("grade_adverse", "caution", "Steep.", value=12.0, limit=10.0))
+    0.2
+    """
+    if finding.code == "search_cut_short":
+        return math.inf
+    if finding.value is None or not finding.limit:
+        return 0.0
+    return abs(finding.value - finding.limit) / abs(finding.limit)
+
+
+def by_kind(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
+    """Gather findings by code: the gravest kind first, and in each kind the gravest first.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of one level.
+
+    Returns
+    -------
+    dict of str to list of Finding
+        By code; equals stay in the order they came in.
+    """
+    kinds: dict[str, list[Finding]] = {}
+    for finding in sorted(findings, key=lambda f: -gravity(f)):
+        kinds.setdefault(finding.code, []).append(finding)
+    return kinds

@@ -1,0 +1,61 @@
+"""The overview map, carried inside the page."""
+
+from __future__ import annotations
+
+import base64
+
+from layout.outputs import overview
+from layout.outputs.report.tags import Markup, section, tag
+from layout.outputs.report.tally import Tally
+from layout.outputs.words import counted, say
+
+DPI = 150  # names stay legible on letter paper; the page stays small enough to mail
+
+
+def part(tally: Tally) -> Markup:
+    """Draw the overview and write it with what it shows in words.
+
+    Parameters
+    ----------
+    tally : Tally
+        The plan, counted.
+
+    Returns
+    -------
+    Markup
+        The picture as data: nothing has to be loaded to show it.
+    """
+    plan = tally.plan
+    data = base64.b64encode(overview.image(plan, DPI)).decode("ascii")
+    said = say(
+        "report_map_alt",
+        area=plan.area.settings.area.name,
+        numbers=overview.key_numbers(plan),
+        positions=counted("position", len(plan.positions)),
+        bars=counted("report_bar", len(plan.bars)),
+        strips=counted("report_strip", len(plan.strips)),
+    )
+    width, height = (round(inches * DPI) for inches in overview.PAGE_IN)
+    picture = tag(
+        "img",
+        src=f"data:image/png;base64,{data}",
+        alt=said,
+        width=str(width),
+        height=str(height),
+    )
+    return section(
+        "map",
+        say("report_map"),
+        tag(
+            "figure",
+            tag(
+                "div",
+                picture,
+                class_="wide map",
+                role="region",
+                aria_label=say("report_map"),
+                tabindex="0",
+            ),
+            tag("figcaption", say("report_map_caption")),
+        ),
+    )

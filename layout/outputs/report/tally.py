@@ -1,0 +1,98 @@
+"""The few counts the report comes back to, taken once from the plan."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from layout.records import Sureness, TreeOutcome
+from layout.units import Units
+
+if TYPE_CHECKING:
+    from layout.findings import Finding, Level
+    from layout.plan import Plan
+
+COSTLY_M = 10.0  # ours: trail for one tree alone that is worth a second look
+
+
+@dataclass(frozen=True, eq=False)
+class Tally:
+    """A plan, counted."""
+
+    plan: Plan
+
+    @property
+    def units(self) -> Units:
+        """Units the user reads."""
+        return self.plan.area.settings.area.units
+
+    @cached_property
+    def marked(self) -> tuple[TreeOutcome, ...]:
+        """Marked trees that still stand."""
+        return tuple(o for o in self.plan.trees if o.status not in ("leave", "done"))
+
+    @cached_property
+    def missed(self) -> tuple[TreeOutcome, ...]:
+        """Marked trees that are not reached."""
+        return tuple(o for o in self.marked if o.status != "served")
+
+    @property
+    def served(self) -> int:
+        """How many marked trees are reached."""
+        return len(self.marked) - len(self.missed)
+
+    @cached_property
+    def done(self) -> int:
+        """How many marked trees are cut and out already."""
+        return sum(o.status == "done" for o in self.plan.trees)
+
+    @cached_property
+    def sure(self) -> Counter[Sureness]:
+        """Pulls by how sure they are to reach."""
+        return Counter(pull.sure for pull in self.plan.pulls)
+
+    @cached_property
+    def in_trail(self) -> tuple[str, ...]:
+        """Names of unmarked stems that stand in a trail."""
+        return tuple(o.tree_id for o in self.plan.trees if o.role == "in_trail")
+
+    @cached_property
+    def costly(self) -> tuple[TreeOutcome, ...]:
+        """Trees reached by trail of their own, the longest first."""
+        own = [
+            o for o in self.marked if o.status == "served" and (o.marginal_trail_m or 0) >= COSTLY_M
+        ]
+        return tuple(sorted(own, key=lambda o: (-(o.marginal_trail_m or 0.0), o.tree_id)))
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """Findings in the plan's order, each an object of its own even where two are equal."""
+        return tuple(replace(finding) for finding in self.plan.findings)
+
+    @cached_property
+    def by_level(self) -> dict[Level, tuple[Finding, ...]]:
+        """Findings by level, in the plan's order."""
+        found = self.findings
+        return {
+            "stop": tuple(f for f in found if f.level == "stop"),
+            "caution": tuple(f for f in found if f.level == "caution"),
+            "unknown": tuple(f for f in found if f.level == "unknown"),
+            "ok": tuple(f for f in found if f.level == "ok"),
+        }
+
+    def trail_m(self, kind: str) -> float:
+        """Give the length of the trails of a kind, metres."""
+        return sum(t.line.length for t in self.plan.trails if t.kind == kind)
+
+    @property
+    def landing_proposed(self) -> bool:
+        """Tell whether the landing is this plan's own proposal."""
+        given = self.plan.area.settings.landing
+        return given.at is None and not given.shape
+
+    @property
+    def main_routed(self) -> bool:
+        """Tell whether the main trail is this plan's own."""
+        return any(t.kind == "main" and t.source == "routed" for t in self.plan.trails)

@@ -1,0 +1,223 @@
+"""Made-up plans for tests of the report: one of everything, and plans that lack something."""
+
+from dataclasses import fields, replace
+from typing import Any
+
+import numpy as np
+import plan_fixture
+
+from layout import benching
+from layout.findings import Finding
+from layout.limits import LimitRow
+from layout.plan import Plan
+from layout.records import Change, TreeOutcome
+from layout.settings import AreaSettings
+from layout.site import Area, Trees
+
+EDGES = (
+    "plain", "metric", "no water", "water without strips", "nothing marked", "no trees at all",
+    "all served", "none served", "no trail", "all sure", "some done", "one done", "out of time",
+    "over the limit", "own line, own landing", "dug", "nameless",
+)  # fmt: skip
+
+
+def listed(plan: Plan, outcomes: tuple[TreeOutcome, ...], **rest: Any) -> Plan:
+    """Give a plan with other trees, and a tree list as long."""
+    n, trees = len(outcomes), plan.area.trees
+    columns = {
+        field.name: getattr(trees, field.name)[:n]
+        for field in fields(Trees)
+        if field.name not in ("tree_id", "full_list", "table", "done")
+    }
+    fewer = replace(
+        trees, tree_id=tuple(o.tree_id for o in outcomes), table=trees.table.head(n), **columns
+    )
+    return replace(plan, trees=outcomes, area=replace(plan.area, trees=fewer), **rest)
+
+
+def resettled(plan: Plan, **tables: dict[str, object]) -> Plan:
+    """Give a plan with other settings."""
+    raw = {
+        "format": 1,
+        "area": {"name": "Maple Hill", "units": "us"},
+        "ground": {"dem": "dem.tif"},
+        "stand": {"boundary": "stand.gpkg", "trees": "trees.csv"},
+    }
+    for name, values in tables.items():
+        raw[name] = {**raw.get(name, {}), **values}  # type: ignore[dict-item]
+    return replace(plan, area=replace(plan.area, settings=AreaSettings.model_validate(raw)))
+
+
+def bare_area(area: Area) -> Area:
+    """Give an area with nothing on it but its edge."""
+    return replace(area, water=(), keep_out=(), hazards=(), existing=(), access_road=())
+
+
+def edge_plans(plan: Plan) -> dict[str, Plan]:
+    """Give plans that lack something, or hold much of it."""
+    served = tuple(
+        replace(o, status="served", role="cut") if o.status != "leave" else o for o in plan.trees
+    )
+    missed = tuple(
+        TreeOutcome(o.tree_id, "no_trail", "leave", remedies=("leave it standing",))
+        if o.status != "leave"
+        else o
+        for o in plan.trees
+    )
+    nothing = {"positions": (), "pulls": (), "turning_places": ()}
+    empty = replace(
+        plan, trails=(), steps=(), bars=(), stations={}, findings=(), strips=(),
+        area=bare_area(plan.area), trees=missed, **nothing,
+    )  # fmt: skip
+    station = plan.stations["S1"]
+    dug = np.arange(len(station.at_m)) < 10
+    bench = benching.Bench(
+        station.at_m,
+        dug,
+        benching.section(np.where(dug, 25.0, 0.0), 3.05),
+        plan.trails[1].line.buffer(2.5),
+    )
+    return {
+        "plain": plan,
+        "metric": plan_fixture.plan("metric", confirmed=True, rules=("slope-50-4",)),
+        "no water": replace(plan, strips=(), bars=(), area=bare_area(plan.area)),
+        "water without strips": replace(plan, strips=()),
+        "nothing marked": replace(
+            plan, trees=tuple(replace(o, status="leave") for o in plan.trees), **nothing
+        ),
+        "no trees at all": listed(plan, (), **nothing),
+        "all served": replace(plan, trees=served),
+        "none served": replace(plan, trees=missed, **nothing),
+        "no trail": empty,
+        "all sure": replace(plan, pulls=tuple(replace(p, sure="sure") for p in plan.pulls)),
+        "some done": replace(
+            plan, trees=tuple(replace(o, status="done") if n < 20 and o.status == "served" else o
+                              for n, o in enumerate(plan.trees)),
+        ),
+        "one done": replace(
+            plan, trees=(replace(plan.trees[0], status="done"), *plan.trees[1:])
+        ),
+        "out of time": replace(plan, choice=replace(plan.choice, stopped_by="time", gap_pct=3.2)),
+        "over the limit": replace(plan, soil=replace(plan.soil, share_pct=17.2)),
+        "own line, own landing": resettled(
+            plan, property={"line": "p.gpkg"}, landing={"shape": "l.gpkg"},
+            main_trail={"line": "m.gpkg"}, timber={"rule": "doyle"}, stand={"list": "marked"},
+        ),
+        "dug": replace(
+            plan, benches={"S1": bench}, soil=replace(plan.soil, bench_m2=80.0),
+            trails=(replace(plan.trails[0], source="fixed"), *plan.trails[1:]),
+            about={**plan.about, "made": "2026-11-26T18:41:13Z"},
+            changes=(Change("trails", "S1", "kept"), Change("trails", "S2", "moved"),
+                     Change("trails", "S3", "added"), Change("winch_positions", "W9", "retired")),
+        ),
+        "nameless": plan_fixture.plan(name=" "),
+    }  # fmt: skip
+
+
+def many_findings() -> tuple[Finding, ...]:
+    """Give findings of many kinds, some equal."""
+    out = list(plan_fixture.findings())
+    out += [
+        Finding("grade_adverse", "caution", f"Spur S1, place {k}: steep uphill", "trails", "S1",
+                10.0 * k, 10.0 * k + 5, 5.0 + k, 5.0, "%", "a page [unverified]", False)
+        for k in range(1, 8)
+    ]  # fmt: skip
+    out += [Finding("grade_flat", "caution", "Flat.", "trails", "S1", 1.0, 60.0, 59.0, 30.48, "m")]
+    out += [
+        Finding(
+            "neck", "caution", "A neck: 40 ft closed.", "trails", "S2", 5.0, 5.0, 27.0, 20.0, "%"
+        )
+    ]
+    out += [Finding("wires", "unknown", "Overhead wires: not checked, none were given.")] * 2
+    out += [Finding("brand_new", "caution", "New.", "pulls"), Finding("odd", "ok", "Odd", "odd")]
+    return tuple(out)
+
+
+def limit_rows() -> tuple[LimitRow, ...]:
+    """Give what limits a plan: a change that helps, one that hurts, one that does nothing."""
+    return (
+        LimitRow("as_is", "as things are", 68.7, 40, 63),
+        LimitRow("reach_plus_10m", "rope 33 ft longer", 71.2, 45, 63, 5, 91.44, 278.7, "dragging"),
+        LimitRow("landing_moved", "the landing elsewhere", 60.0, 37, 63, -3, None, 600.0, "a road"),
+        LimitRow("spur_plus_100ft", "spurs 100 ft longer", 68.7, 40, 63, 0, None, None, "trail"),
+    )
+
+
+def long_plan(plan: Plan) -> Plan:
+    """Give a plan whose every table is long enough to be folded."""
+    missed = next(o for o in plan.trees if o.status == "beyond_reach")
+    names = range(40)
+    pull = replace(plan.pulls[0], position_id="W1", sure="doubtful")
+    return listed(
+        plan,
+        (*(replace(missed, tree_id=f"T{n}") for n in names),
+         TreeOutcome("D0", "served", "cut")),
+        positions=tuple(replace(plan.positions[0], position_id=f"W{n}") for n in names),
+        bars=tuple(replace(plan.bars[0], bar_id=f"B{n}") for n in names),
+        turning_places=tuple(replace(plan.turning_places[0], place_id=f"T{n}") for n in names),
+        strips=tuple(replace(plan.strips[0], feature_id=f"F{n}") for n in names),
+        pulls=(*(replace(pull, tree_id=f"D{n}") for n in names),
+               replace(pull, tree_id="T0", sure="tight")),
+    )  # fmt: skip
+
+
+SUBJECTS = (
+    ("property_line_weak", "trees"), ("dem_gaps", ""), ("a", "landing"), ("b", "pulls"),
+    ("c", "turning_places"), ("d", "winch_positions"), ("e", "settings"), ("f", ""),
+)  # fmt: skip
+BAR_REASONS = ("spacing", "spur_mouth", "landing", "strip", "end", "low_point")
+
+
+def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
+    """Give plans that between them and the others make the report say all it can say."""
+    stop, trail, bar = plan.findings[0], plan.trails[0], plan.bars[0]
+    odd = [Finding(code, "caution", "M.", layer, "x") for code, layer in SUBJECTS]
+    odd += [
+        Finding("neck", "caution", "N."), Finding("neck", "caution", "N."),
+        Finding("limits_lowered", "caution", "L.", limit=3.0, unit="m"),
+        Finding("bar_outlet", "caution", "B.", value=2.0),
+        Finding("junction_angle", "caution", "J.", value=50.0, unit="deg"),
+    ]  # fmt: skip
+    kinds = ("landing", "pad", "y", "loop")
+    one = replace(
+        plan,
+        findings=tuple(odd),
+        bars=tuple(
+            replace(bar, bar_id=why, why=why, outlet="left" if n % 2 else "unknown")
+            for n, why in enumerate(BAR_REASONS)
+        ),
+        turning_places=tuple(replace(plan.turning_places[0], place_id=k, kind=k) for k in kinds),
+        strips=plan.strips * 2,
+        trails=tuple(replace(t, source="fixed") for t in plan.trails),
+        soil=replace(plan.soil, class_m2={1: 1.0, 2: 1.0, 3: 1.0}),
+        positions=(replace(plan.positions[0], trail_id=""),),
+        pulls=(),
+    )
+    trees = (
+        TreeOutcome("L", "served", "cut", mass_kg=900.0, marginal_trail_m=30.0),
+        TreeOutcome("K", "served", "cut", volume_m3=1.0, marginal_trail_m=30.0),
+        TreeOutcome("M", "no_trail", "leave", remedies=("leave it standing",)),
+        TreeOutcome("N", "leave", "in_trail"),
+        TreeOutcome("O", "leave", "in_trail"),
+        TreeOutcome("P", "done", "cut"),
+        TreeOutcome("Q", "beyond_reach", "cut", remedies=("leave it standing", "one way")),
+        TreeOutcome(
+            "R", "beyond_reach", "cut", remedies=("leave it standing",), marginal_trail_m=9
+        ),
+    )
+    doubtful = tuple(replace(pull, sure="doubtful") for pull in plan.pulls[:2])
+    return (
+        one,
+        listed(
+            plan, trees, pulls=doubtful, findings=(stop,),
+            bars=(replace(bar, outlet="unknown"), replace(bar, outlet="right")),
+        ),
+        listed(plan, (*trees[1:4], trees[5], trees[5]), pulls=doubtful[:1], findings=()),
+        replace(
+            plan, trails=(replace(trail, source="routed"),), limits=limit_rows()[:1], bars=(bar,),
+            findings=(replace(stop, level="caution"), replace(stop, level="unknown")),
+        ),
+        long_plan(plan),
+        resettled(plan),
+        resettled(plan, objective={"serve_worth": "all"}),
+    )  # fmt: skip

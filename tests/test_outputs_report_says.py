@@ -1,0 +1,582 @@
+"""report.html: what it says is what the plan says, in the user's units, in the right order."""
+
+import ast
+import re
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import plan_fixture
+import pytest
+from report_page import Page, words
+from report_plans import (
+    edge_plans,
+    limit_rows,
+    listed,
+    long_plan,
+    many_findings,
+    resettled,
+    wordy_plans,
+)
+
+import layout
+from layout.findings import Finding
+from layout.outputs import overview, rows
+from layout.outputs.gravity import by_kind
+from layout.outputs.report import page, weights
+from layout.outputs.words import ENGLISH
+from layout.outputs.words.kind_words import KINDS
+from layout.outputs.words.report_words import REPORT
+from layout.plan import Plan
+from layout.records import TreeOutcome
+from layout.speech import speak_length, speak_station
+
+PACKAGE = Path(layout.__file__).parent
+FOOT_M = 0.3048  # exact by definition
+POUND_KG = 0.45359237  # exact by definition
+SOLVER_WORDS = re.compile(
+    r"\b(optimal\w*|solver|candidates?|objective|bound|gap|nonzeros?|lattice|heuristic|seed)\b",
+    re.I,
+)
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the picture out."""
+    monkeypatch.setattr(overview, "image", lambda plan, dpi: b"picture")
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_fixture.plan()
+
+
+@pytest.fixture(scope="module")
+def edges() -> dict[str, Plan]:
+    return edge_plans(plan_fixture.plan())
+
+
+@pytest.fixture(scope="module")
+def pages(edges: dict[str, Plan]) -> dict[str, Page]:
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(overview, "image", lambda plan, dpi: b"picture")
+        return {name: made(plan) for name, plan in edges.items()}
+
+
+def made(plan: Plan) -> Page:
+    return Page(page.page(plan))
+
+
+# --- findings -------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def found() -> Plan:
+    return replace(plan_fixture.plan(), findings=many_findings())
+
+
+def test_every_finding_stands_on_the_page_exactly_once(found: Plan) -> None:
+    read = made(found)
+    items = {e.get("id"): e for e in read.root.iter("li") if (e.get("id") or "").startswith("find")}
+    assert len(items) == len(found.findings)
+    for number, finding in enumerate(found.findings, start=1):
+        said = words(items[f"finding-{number}"])
+        assert finding.message.rstrip(".") in said
+    sentences = Counter(words(p) for item in items.values() for p in item.findall("div/p"))
+    assert sentences["Overhead wires: not checked, none were given."] == 3
+    assert read.text("read-first").count("Spur S1, place 3") == 1
+
+
+def test_counts_by_level_agree_with_the_plan(found: Plan) -> None:
+    read = made(found)
+    levels = Counter(f.level for f in found.findings)
+    assert read.text("stops") == f"Stops ({levels['stop']})"
+    assert read.text("cautions") == f"Cautions ({levels['caution']})"
+    assert read.text("not-checked") == f"Not checked, and why ({levels['unknown']})"
+    assert read.text("within-limits").endswith(f"({levels['ok']})")
+    job = read.text("job")
+    assert "found 2 stops, 17 cautions and 3 things they could not check" in job
+
+
+def test_stops_come_first_then_what_can_hurt_people_and_the_gravest_of_a_kind(found: Plan) -> None:
+    said = made(found).text("read-first")
+    order = ["Stops (2)", "S2 from 40 ft to 95 ft: 22 % downhill loaded", "Cautions (17)",
+             "People, machine and rope", "Grade uphill loaded (7)", "place 7", "place 6", "place 5",
+             "4 more, less grave: Grade uphill loaded", "place 4", "place 1", "Water and soil",
+             "Trail too flat to drain (1)", "Not checked, and why", "Checked, within"]  # fmt: skip
+    at = [said.index(phrase) for phrase in order]
+    assert at == sorted(at)
+
+
+def test_a_finding_tells_place_number_limit_source_and_what_is_unverified(found: Plan) -> None:
+    read = made(found)
+    by_message = {words(li.findall("div/p")[0]): li for li in read.root.iter("li") if li.get("id")}
+    stop = next(words(li) for text, li in by_message.items() if "22 % downhill" in text)
+    assert "S2 from 40 ft to 95 ft; 22 %, limit 20 %" in stop
+    assert "Source: practice. limit unverified" in stop
+    frame = words(next(li for text, li in by_message.items() if "rollover" in text))
+    assert "unverified" not in frame and "Whole plan" in frame
+    flat = words(by_message["Flat."])
+    assert "S1 from 5 ft to 195 ft 194 ft, limit 100 ft" in flat
+    section = read.text("read-first")
+    head = section[section.index("Grade uphill loaded (7)") :]
+    assert head.startswith(
+        "Grade uphill loaded (7) Source: a page. limit unverified "
+        "S1 from 230 ft to 245 ft 12 %, limit 5 %"
+    )
+    assert "[unverified]" not in section
+
+
+def test_positions_and_trees_are_found_by_trail_and_station(plan: Plan) -> None:
+    pull, position = plan.pulls[0], plan.positions[0]
+    at = speak_station(position.at_m, "us")
+    nearest = min(plan.trails, key=lambda t: t.line.distance(plan.pulls[0].line.boundary.geoms[1]))
+    tree = next(o for o in plan.trees if o.status == "beyond_reach")
+    i = plan.area.trees.tree_id.index(pull.tree_id)
+    spot = (float(plan.area.trees.x[i]), float(plan.area.trees.y[i]))
+    told = (
+        Finding("a", "caution", "A.", "winch_positions", position.position_id),
+        Finding("b", "caution", "B.", "pulls", pull.tree_id),
+        Finding("c", "caution", "C.", "trees", pull.tree_id, at=spot),
+        Finding("d", "caution", "D.", "trees", tree.tree_id, at=(0.0, 0.0)),
+        Finding("e", "caution", "E.", "landing", "L1", at=(0.0, 0.0)),
+        Finding("f", "caution", "F.", "settings", "winch.cable"),
+        Finding("g", "caution", "G.", at=spot),
+        Finding("h", "caution", "H.", "trails", "S1"),
+        Finding("i", "caution", "I.", "winch_positions", "gone"),
+        Finding("j", "caution", "J.", "water", "brook"),
+    )
+    read = made(replace(plan, findings=told))
+    said = [words(read.part(f"finding-{n}")).rsplit(" ", 1)[0] for n in range(1, len(told) + 1)]
+    where = f"{position.position_id} on {position.trail_id} at {at}"
+    assert said[0] == where
+    mine = next(p for p in plan.positions if p.position_id == pull.position_id)
+    assert said[1] == (
+        f"Tree {pull.tree_id}, from {mine.position_id} on {mine.trail_id} at "
+        f"{speak_station(mine.at_m, 'us')}"
+    )
+    assert said[2].startswith(f"Tree {pull.tree_id}, near {nearest.trail_id} at ")
+    assert said[3] == f"Tree {tree.tree_id}"
+    assert said[4:6] == ["Landing L1", "area.toml, winch.cable"]
+    assert said[6].startswith(f"near {nearest.trail_id} at ")
+    assert said[7:] == ["S1", "Winch position gone", "brook"]
+
+
+def test_only_what_is_within_the_limits_stays_off_paper(found: Plan) -> None:
+    read = made(found)
+    folds = [(e.get("class"), words(e[0])) for e in read.part("read-first").iter("details")]
+    assert (folds[-1]) == ("screen", "What was checked and is within the limits")
+    assert {kind for kind, _ in folds[:-1]} == {"printed"}
+    for finding in read.part("read-first").iter("details"):
+        for li in finding.iter("li"):
+            number = int((li.get("id") or "")[8:]) - 1
+            assert found.findings[number].level in ("caution", "ok")
+    assert "Left off paper: what was checked" in read.text("read-first")
+
+
+def test_groups_are_filed_by_what_can_go_wrong() -> None:
+    def group(code: str, layer: str = "") -> str:
+        return weights.group_of(Finding(code, "caution", "", layer))
+
+    assert group("pull_load_above") == group("tractor_rollover_frame") == "people"
+    assert group("pull_brushes") == group("stems_in_trail") == "trees"
+    assert group("strip_entered") == group("no_local_rule") == "water"
+    assert group("felling_near_line") == group("keep_out") == "line"
+    assert group("felling_near_hazard") == "people" and group("search_cut_short") == "whole"
+    assert group("brand_new", "winch_positions") == "people" and group("brand_new") == "rest"
+
+
+def test_gravity_puts_the_clock_first_then_the_farthest_past_its_limit() -> None:
+    def one(code: str, value: float | None, limit: float | None) -> Finding:
+        return Finding(code, "caution", "", value=value, limit=limit)
+
+    kinds = by_kind(
+        [one("b", None, None), one("a", 11, 10), one("c", 5, 10), one("a", 18, 10),
+         one("search_cut_short", None, None)]
+    )  # fmt: skip
+    assert list(kinds) == ["search_cut_short", "a", "c", "b"]
+    assert [f.value for f in kinds["a"]] == [18, 11]
+
+
+def test_kinds_in_words_are_kinds_there_are() -> None:
+    source = "\n".join(p.read_text(encoding="utf-8") for p in PACKAGE.rglob("*.py")
+                       if "outputs" not in p.parts)  # fmt: skip
+    for key in KINDS:
+        code = key.removeprefix("kind_")
+        known = f'"{code}"' in source or any(
+            f'"{head}_' in source and tail in source for head, tail in [code.split("_", 1)]
+        )
+        assert known, code
+    assert weights.title_of("brand_new_thing") == "Brand new thing"
+
+
+# --- the plan's own figures -----------------------------------------------------------------
+
+
+def test_the_job_in_feet_and_acres(plan: Plan) -> None:
+    job = made(plan).text("job")
+    assert "28 of 63 marked trees are reached from 18 winch positions (" in job
+    assert (
+        "It takes 806 ft of main trail and " in job and " in 4 spurs, with 1 turning place." in job
+    )
+    acres = plan.soil.stand_m2 / (43560 * FOOT_M**2)
+    assert f"disturb 2.4 % of the stand's {acres:.1f} acres (" in job
+    assert "aim 10 %, limit 15 %), 3.4 % with the landing." in job
+    assert "best found among the lines tried" in job
+
+
+def test_the_job_in_metres() -> None:
+    read = made(plan_fixture.plan("metric"))
+    assert "It takes 246 m of main trail" in read.text("job")
+    assert re.search(r"of the stand's \d+\.\d ha \([\d,]+ m²;", read.text("job"))
+    own = re.sub(r"Source.*?\.|40 ft to 95 ft|\(33 ft\)|board feet", "", read.text())
+    assert not re.search(
+        r"\d (ft|acres?|lb|sq ft)\b", own[: own.index("What holds for every plan")]
+    )
+
+
+def test_trails_agree_with_the_layer_of_the_plan(plan: Plan) -> None:
+    read = made(plan)
+    table = read.table("Trails by name")
+    for row in rows.of_layer(plan, "trails"):
+        v = row.values
+        told = table.row(str(v["trail_id"]))
+        assert told["Length"] == speak_length(float(v["length_m"]), "us")
+        assert told["Width"] == speak_length(float(v["width_m"]), "us")
+        assert told["Steepest downhill loaded"] == f"{v['favourable_max_pct']:.0f} %"
+        assert told["Loads"] == str(v["loads"]) and told["Soil class"] == str(v["soil_class"])
+        joins = "the landing"
+        if v["joins_id"]:
+            joins = f"M1 at {speak_station(float(v['joins_at_m']), 'us')}"
+        assert told["Joins"] == joins
+    whole = sum(trail.line.length for trail in plan.trails)
+    assert table.rows[-1][3] == f"{whole / FOOT_M:,.0f} ft"
+    assert [row[0] for row in table.rows[:-1]] == ["M1", "S1", "S2", "S3", "S4"]
+
+
+def test_positions_and_their_trees_agree_with_the_plan(plan: Plan) -> None:
+    table = made(plan).table("Winch positions and their trees")
+    assert len(table.rows) == len(plan.positions)
+    for position in plan.positions:
+        told = table.row(position.position_id)
+        assert told["Trees"] == ", ".join(position.tree_ids)
+        assert told["Backs up"] == speak_length(position.back_m, "us")
+
+
+def test_ground_by_kind_adds_up_and_corridors_stand_beside(plan: Plan) -> None:
+    read = made(plan)
+    table = read.table("Ground by what it is used for")
+    share = {row[0]: float(row[2].removesuffix(" %")) for row in table.rows}
+    assert share["Main trail"] + share["Spurs"] + share["Turning places"] == pytest.approx(
+        share["Counts against aim and limit"], abs=0.11
+    )
+    assert share["Counts against aim and limit"] == pytest.approx(plan.soil.share_pct, abs=0.051)
+    assert share["With the landing"] == pytest.approx(plan.soil.share_with_landing_pct, abs=0.051)
+    assert table.rows[-1][0].startswith("Beside it")
+    assert "Bank and fill of new benches" not in share
+    assert "aim is 10 %, the limit you set 15 %" in read.text("ground")
+
+
+def test_benches_are_told_where_any_are_dug(edges: dict[str, Plan], pages: dict[str, Page]) -> None:
+    read = pages["dug"]
+    bench = edges["dug"].benches["S1"]
+    told = read.table("New bench by trail").row("S1")
+    assert told["Length"] == speak_length(bench.length_m, "us")
+    cut_m3, _ = bench.volume_m3(0.0, 1e9)
+    yards = cut_m3 / (3 * FOOT_M) ** 3
+    assert told["Cut"] == f"{float(f'{yards:.2g}'):,.0f} cu yd"
+    assert "Benches to dig" not in pages["plain"].text()
+
+
+def test_strips_name_their_rule_and_whether_it_was_read(pages: dict[str, Page]) -> None:
+    open_, read_ = pages["plain"], pages["metric"]
+    assert open_.table("Strips by the rule that asks for them").rows[0][:4] == (
+        "brook", "perennial", "no-rule-chosen", "unverified, check local rule",
+    )  # fmt: skip
+    assert read_.table("Strips by the rule that asks for them").rows[0][3] == "read"
+    banners = [words(p) for p in open_.root.iter("p") if p.get("class") == "banner"]
+    assert banners.count("NO LOCAL RULE CHOSEN for water strips") == 2  # on top and at the water
+    assert "NO LOCAL RULE CHOSEN" not in read_.text()
+    for name in ("no water", "no trail"):
+        assert "No water is mapped, so no strip is kept." in pages[name].text("water")
+    assert "asks for no strip" in pages["water without strips"].text("water")
+
+
+def test_water_bars_agree_with_the_plan(plan: Plan) -> None:
+    table = made(plan).table("Water bars, on each trail from its landing end outward")
+    for bar in plan.bars:
+        told = table.row(bar.bar_id)
+        assert told["At"] == speak_station(bar.at_m, "us")
+        assert told["Grade there"] == "12 %" and told["Next within"] == "80 ft"
+        assert told["Opens to"] == bar.outlet
+    assert "5 water bars: 5 by the spacing table." in made(plan).text("water")
+
+
+def test_every_reason_for_a_water_bar_has_words() -> None:
+    reasons = {"spacing"}
+    for path in (PACKAGE / "drainage").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "_Stop":
+                reasons |= {n.value for n in ast.walk(node.args[1]) if isinstance(n, ast.Constant)}
+    reasons.discard("")
+    assert len(reasons) >= 4
+    assert {f"report_why_{why}" for why in reasons} <= set(ENGLISH)
+
+
+def test_trees_not_reached_by_reason_with_shortfall_and_remedies(plan: Plan) -> None:
+    read = made(plan)
+    said = read.text("trees")
+    assert "Not reached (35) The first remedy for each: leave it standing." in said
+    assert "Takes more ground than the price set for a tree (19)" in said
+    assert "Farther than the rope reaches (16)" in said
+    first = [words(ol[0]) for ol in read.part("trees").iter("ol")]
+    assert first == ["Leave it standing"] * 2
+    misses = [t for t in read.tables() if t.caption == "Trees this keeps from being reached"]
+    told = dict(row[:2] for table in misses for row in table.rows)
+    for outcome in plan.trees:
+        if outcome.shortfall is not None:
+            assert told[outcome.tree_id] == speak_length(outcome.shortfall, "us")
+
+
+def test_remedies_that_differ_stand_with_their_tree(plan: Plan) -> None:
+    trees = (
+        TreeOutcome("A", "beyond_reach", "cut", shortfall=3.0, shortfall_unit="m",
+                    remedies=("leave it standing", "bring a trail 10 ft nearer", "a longer rope")),
+        TreeOutcome("B", "beyond_reach", "cut", shortfall=None,
+                    remedies=("leave it standing", "bring a trail 20 ft nearer", "a longer rope")),
+        TreeOutcome("C", "not_worth_it", "cut", shortfall=55.0, shortfall_unit="m2",
+                    remedies=("leave it standing", "raise serve_worth"), marginal_trail_m=61.0),
+    )  # fmt: skip
+    read = made(listed(plan, trees, pulls=()))
+    far, dear = (t for t in read.tables() if t.caption == "Trees this keeps from being reached")
+    assert far.heads == ("Tree", "Misses it by", "Or")
+    assert far.row("A")["Or"] == "bring a trail 10 ft nearer"
+    assert far.row("B") == {"Tree": "B", "Misses it by": "–", "Or": "bring a trail 20 ft nearer"}  # noqa: RUF001
+    assert dear.row("C")["Trail it would take"] == "200 ft"
+    lists = [[words(li) for li in ol] for ol in read.part("trees").iter("ol")]
+    assert lists == [
+        ["Leave it standing", "A longer rope"],
+        ["Leave it standing", "Raise serve_worth"],
+    ]
+
+
+def test_costly_trees_say_what_leaving_them_saves(plan: Plan) -> None:
+    own = {
+        "T1": (30.48, 90.0, 1000 * POUND_KG),
+        "T9": (60.96, 200.0, None),
+        "T17": (3.0, 9.0, None),
+    }
+    trees = tuple(
+        TreeOutcome(name, "served", "cut", mass_kg=kg, marginal_trail_m=m, marginal_m2=m2)
+        for name, (m, m2, kg) in own.items()
+    )
+    read = made(listed(plan, trees))
+    # 200 ft and 100 ft by hand; a stub of 10 ft is not worth a word
+    assert "Leave these 2 trees standing: saves at least 300 ft of trail." in read.text("trees")
+    table = read.table("Trail that is there for one tree alone, the longest first")
+    assert [row[0] for row in table.rows] == ["T9", "T1"]
+    assert table.row("T1")["Trail of its own"] == "100 ft"
+    assert table.row("T1")["Stem weighs about"] == "1,000 lb"
+    assert [row[-1] for row in table.rows] == ["200 ft", "300 ft"]
+    assert "2 trees take 300 ft of trail for themselves alone" in read.text("read-first")
+
+
+def test_what_limits_you_is_the_table_of_the_plan(plan: Plan) -> None:
+    read = made(replace(plan, limits=limit_rows()))
+    table = read.table("Changes by one notch")
+    assert table.rows[0][:4] == ("As things are", "–", "40 of 63", "69 %")  # noqa: RUF001
+    assert table.row("Rope 33 ft longer") == {
+        "Change": "Rope 33 ft longer",
+        "More trees": "+5",
+        "Trees that could be winched": "45 of 63",
+        "Stand a trail could come to": "71 %",
+        "Trail, about": "300 ft",
+        "Ground, about": "0.07 acre",
+        "What it costs beside that": "dragging",
+    }
+    assert table.row("The landing elsewhere")["More trees"] == "\N{MINUS SIGN}3"
+    assert table.row("Spurs 100 ft longer")["More trees"] == "0"
+    said = read.text("limits")
+    assert "never loosened" in said and "None of these changes" not in said
+    idle = made(replace(plan, limits=(limit_rows()[0], limit_rows()[3])))
+    assert "None of these changes reaches another marked tree." in idle.text("limits")
+    assert "Every marked tree is reached" not in said
+
+
+def test_the_arithmetic_of_steep_ground_is_said(plan: Plan) -> None:
+    # by hand: the root of 20 squared and 20 squared is 28.3
+    assert "no ground over 28 % can be driven in any direction" in made(plan).text("limits")
+
+
+def test_necks_stand_with_what_limits_you_and_nowhere_else(found: Plan) -> None:
+    read = made(found)
+    assert "A neck: 40 ft closed." in read.text("limits")
+    assert "27 %, limit 20 %" in read.text("limits") and "Not a way to drive" in read.text("limits")
+    assert "A neck: 40 ft" not in read.text("read-first")
+    assert "1 neck closes ground to marked trees" in read.text("read-first")
+
+
+def test_timber_says_of_how_many_trees_a_sum_is(plan: Plan) -> None:
+    trees = (
+        TreeOutcome("A", "served", "cut", mass_kg=2000 * POUND_KG, volume_m3=1.0),
+        TreeOutcome("B", "served", "cut", mass_kg=3000 * POUND_KG),
+        TreeOutcome("C", "served", "cut"),
+        TreeOutcome("D", "no_trail", "cut", mass_kg=400 * POUND_KG, volume_m3=0.3),
+        TreeOutcome("E", "leave", "in_trail", mass_kg=9999.0),
+    )
+    read = made(listed(plan, trees, pulls=()))
+    table = read.table("What the marked trees weigh and hold, about")
+    assert table.row("Reached") == {
+        "Marked trees": "Reached",
+        "How many": "3",
+        "All stems": "5,000 lb (2 of 3 known)",
+        "Heaviest stem": "3,000 lb (tree B)",
+        "Stem wood": "35 cu ft (1 of 3 known)",
+    }
+    assert table.row("Not reached")["All stems"] == "400 lb"
+    assert "No log rule is chosen" in read.text("timber")
+    assert "Unmarked stems in trails (1)" in read.text("timber") and "Trees: E." in read.text(
+        "timber"
+    )
+
+
+def test_no_board_feet_without_the_name_of_their_rule(pages: dict[str, Page]) -> None:
+    said = pages["own line, own landing"].text("timber")
+    assert "Nothing is said in board feet yet; the log rule chosen for it is doyle." in said
+
+
+def test_what_is_proposed_and_what_was_given(
+    edges: dict[str, Plan], pages: dict[str, Page]
+) -> None:
+    own = pages["own line, own landing"]
+    assert "Landing: as you drew it." in own.text("proposed")
+    assert "only marked trees are in it" in own.text("proposed")
+    assert "Property line" not in own.text("proposed")
+    plain = pages["plain"]
+    assert "Landing: none was drawn. This plan proposes one" in plain.text("proposed")
+    assert "The landing is proposed here" in plain.text("read-first")
+    main = edges["plain"].trails[0]
+    routed = replace(edges["plain"], trails=(replace(main, source="routed"),))
+    assert "Main trail: none was drawn. This plan proposes one" in made(routed).text("proposed")
+
+
+def test_changes_are_listed_where_there_was_an_earlier_plan(pages: dict[str, Page]) -> None:
+    read = pages["dug"]
+    table = read.table("Names kept, new and gone")
+    assert table.rows == (
+        ("Trails kept", "1", "S1"),
+        ("Trails with the same name on a new line", "1", "S2"),
+        ("Trails new", "1", "S3"),
+        ("Winch positions gone, name not used again", "1", "W9"),
+    )
+    assert "Made 2026-11-26." in read.text()
+    assert "Changes since" not in pages["plain"].text()
+
+
+def test_settings_that_differ_and_defaults_nobody_verified(plan: Plan) -> None:
+    mine = resettled(
+        plan,
+        winch={"cable": "180 ft", "working_reach": "130 ft", "snatch_block": True,
+               "block_rating": "90 kN",
+            "anchor_dbh": "20 in"},
+        tractor={"mass": "7000 lb", "chains": True},
+        objective={"serve_worth": "all"},
+        timber={"log_lengths": ["16 ft", "8 ft"]},
+        landing={"at": [500225.0, 4700041.0]},
+    )  # fmt: skip
+    read = made(mine)
+    table = read.table("Settings that differ from their default")
+    told = {row[0]: row[1:] for row in table.rows}
+    assert told["[winch] cable"] == ("180 ft", "165 ft")
+    assert told["[tractor] mass"] == ("7,000 lb", "7,050 lb")  # the preset's 3.2 t
+    assert told["[tractor] chains"] == ("yes", "no")
+    assert told["[timber] log_lengths"] == ("16 ft, 8 ft", "16 ft, 14 ft, 12 ft, 10 ft, 8 ft")
+    assert told["[objective] serve_worth"][0] == "no limit"
+    assert "[landing] at" in told
+    assert "[winch] working_reach" not in told  # written out, but as it comes
+    assert "[ground] dem" not in told  # it must be given: there is no default
+    open_ = read.text("settings").partition("Defaults in use that are unverified")[2]
+    assert re.search(r"\[tractor\].* braking 0\.4\b", open_)
+    assert "kerf" not in open_ and "mass 7" not in open_
+
+
+def test_the_proof_is_in_the_appendix_and_its_words_nowhere_else(
+    edges: dict[str, Plan], pages: dict[str, Page]
+) -> None:
+    for name, plan in edges.items():
+        read = made(replace(plan, limits=limit_rows()))
+        body = read.body
+        whole = words(body)
+        tail = words(read.part("settings")) + words(read.part("appendix"))
+        rest = whole
+        for part in ("settings", "appendix"):
+            rest = rest.replace(words(read.part(part)), "")
+        assert len(rest) + len(tail) <= len(whole) + 5
+        named = SOLVER_WORDS.search(re.sub(r"\[objective\]", "", rest))
+        assert not named, (name, named)
+    table = pages["plain"].table("The last round of the search")
+    told = dict(table.rows)
+    assert told["Objective"] == "4,321.0 m²" and told["Gap between the two"] == "0.070 %"
+    assert told["Model"] == "1,500 rows × 1,200 columns, 5,400 nonzeros"  # noqa: RUF001
+    assert told["Stopped by"] == "the gap asked for was reached" and told["Seed"] == "0"
+    assert told["Candidate segments of trail"] == "420" and told["Time taken"] == "3.2 s"
+    said = pages["plain"].text("appendix")
+    assert "optimal among the candidates of the last round, to within 0.07 %" in said
+    late = pages["out of time"].text("appendix")
+    assert "not proved optimal among the candidates" in late and "at most 3.2 %" in late
+    assert "cut short by its time limit" in pages["out of time"].text("job")
+
+
+def test_sources_are_listed_once_and_marked_where_nobody_read_them(found: Plan) -> None:
+    items = [words(li) for li in made(found).part("sources").iter("li")]
+    assert len(items) == len(set(items)) and items == sorted(items, key=str.lower)
+    assert "a page unverified" in items and "practice unverified" in items
+    assert not any("common practice" in item for item in items)
+
+
+def test_what_holds_for_every_plan_is_said(pages: dict[str, Page]) -> None:
+    for read in pages.values():
+        said = read.text("closing")
+        for phrase in (
+            "Not walked and flagged = not ready.",
+            "A plan, not permission: local law, your own eyes and licensed advice decide.",
+            "“Within the limit you set” means just that",
+            "the faller decides at the stump",
+        ):
+            assert phrase in said
+        assert not re.search(r"\bsafe(ly|r|st)?\b", read.text().lower())
+
+
+def test_grades_are_said_without_a_sign(pages: dict[str, Page]) -> None:
+    for read in pages.values():
+        assert not re.search(r"[-\N{MINUS SIGN}]\d+ %", read.text())
+
+
+def test_every_word_of_the_report_is_said_somewhere(
+    edges: dict[str, Plan], found: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: set[str] = set()
+
+    class Noting(dict[str, str]):
+        def __getitem__(self, key: str) -> str:
+            asked.add(key)
+            return super().__getitem__(key)
+
+    monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
+    for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found)):
+        page.page(one)
+    assert set(REPORT) - set(KINDS) - asked == set()
+
+
+def test_no_word_of_the_report_is_written_twice() -> None:
+    path = PACKAGE / "outputs" / "words" / "report_words.py"
+    keys = re.findall(r'^    "([a-z0-9_]+)": ', path.read_text(encoding="utf-8"), re.M)
+    assert len(keys) == len(set(keys)) == len(REPORT) - len(KINDS)
+
+
+def test_long_tables_are_folded_and_those_the_crew_has_elsewhere_stay_off_paper(plan: Plan) -> None:
+    read = made(long_plan(plan))
+    folds = {words(e[0]): e.get("class") for e in read.root.iter("details")}
+    assert folds["All 40 winch positions"] == folds["All 40 water bars"] == "screen"
+    assert folds["The 40 trees"] == folds["The 40 doubtful pulls"] == "printed"
+    assert "Left off paper: all 40 winch positions." in read.text("layout")
