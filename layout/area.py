@@ -14,12 +14,13 @@ from shapely.geometry.base import BaseGeometry
 from layout import read_features as features
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
-from layout.frozen import settle
+from layout.frozen import landing_of, settle
 from layout.grid import Dem
 from layout.owner_lines import line_trees, stand_trees, widened
 from layout.progress import claims, with_done
 from layout.projection import crs_named, place_of, set_readers
-from layout.read_dem import Raster, open_raster, read_window
+from layout.raster_window import for_stand
+from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
 from layout.read_landing import landing_shape, main_trail_line
 from layout.read_progress import earlier_plan, progress_rows
@@ -31,6 +32,7 @@ from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
 from layout.shape_kinds import Wanted
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
+from layout.tiles import Raster
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -40,7 +42,7 @@ BEYOND_REACH_M = 60.0  # ground kept around the stand, beyond the cable's reach
 FIELD_REACH_M = 300.0  # of a may_use field, this much around the stand is read
 
 
-def read_area(path: str | Path, *, out: Path | None = None) -> Area:
+def read_area(path: str | Path, *, out: Path | None = None, offline: bool = False) -> Area:
     """Read a folder that describes one job.
 
     Parameters
@@ -50,6 +52,8 @@ def read_area(path: str | Path, *, out: Path | None = None) -> Area:
     out : Path, optional
         Where the plan goes: names of a plan that stands there are kept. ``out``
         beside area.toml when left out.
+    offline : bool
+        Refuse elevations named by a web address.
 
     Returns
     -------
@@ -72,7 +76,7 @@ def read_area(path: str | Path, *, out: Path | None = None) -> Area:
     file = settings_file(Path(path))
     settings, found = load_settings(file)
     set_readers()
-    return _Reader(file, settings).read(found, out)
+    return _Reader(file, settings, offline=offline).read(found, out)
 
 
 class _Collecting:
@@ -99,7 +103,8 @@ class _Collecting:
 class _Reader:
     """One reading of one area: collects faults, then findings."""
 
-    def __init__(self, file: Path, settings: AreaSettings) -> None:
+    def __init__(self, file: Path, settings: AreaSettings, *, offline: bool = False) -> None:
+        self.offline = offline
         self.name = file.name
         self.folder = file.resolve().parent
         self.settings = settings
@@ -129,8 +134,7 @@ class _Reader:
     def read(self, found: tuple[Finding, ...], out: Path | None = None) -> Area:
         """Read all inputs, the ones others hang on first."""
         self.found += found
-        raster = self._raster()
-        stand = self._stand()
+        raster, stand = self._raster_and_stand()
         trees = self._trees()
         property_line = self._shape("property", "line", "any", features.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
@@ -167,14 +171,20 @@ class _Reader:
         said = claims(
             rows or (), trees.tree_id, unmarked, earlier, [line.trail_id for line in lines]
         )
+        if landing is None:
+            landing, notes = landing_of(earlier, lines, said)
+            self.found += notes
         kept = settle(main, landing, lines, said, earlier, self.where("trails", "fixed"))
         self.found += (*said.findings, *kept.findings)
         main = kept.main
         fixed = MultiLineString([trail.line for trail in kept.trails])
         keep = _outline([stand, landing, main, fixed, may_use & stand.buffer(FIELD_REACH_M)])
         margin = self.settings.winch.rope_reach_m + BEYOND_REACH_M
-        dem, notes = read_window(raster, keep, margin, stand, self.settings.ground.elevation_unit)
-        self._on_ground(dem, landing, main, kept.trails)
+        dem, notes = read_window(
+            raster, keep, margin, stand, self.settings.ground.elevation_unit,
+            self.settings.area.units,
+        )  # fmt: skip
+        self._on_ground(dem, raster.name, landing, main, kept.trails)
         settings, notes_2 = widened(self.settings, self.accuracy_m, self.walked_m)
         area = Area(
             folder=self.folder,
@@ -236,6 +246,18 @@ class _Reader:
             return taken
         return left_out
 
+    def _raster_and_stand(self) -> tuple[Raster | None, MultiPolygon | None]:
+        """Read the stand into the CRS the elevations settle."""
+        raster, found = self._raster(), list(self.found)
+        stand = self._stand()
+        with self.collecting():
+            if raster is not None and stand is not None:
+                nearer = for_stand(raster, stand)
+                if nearer is not raster:  # elevations of a whole land: the stand chooses the zone
+                    self.crs, self.found = nearer.target, found
+                    return nearer, self._stand()
+        return raster, stand
+
     def _raster(self) -> Raster | None:
         """Open the elevation raster; it settles the CRS of everything."""
         where = self.where("ground", "dem")
@@ -243,8 +265,7 @@ class _Reader:
         with self.collecting():
             if named is not None:
                 self.hint = crs_named(named, self.where("area", "crs"))
-            path = place_of(self.folder, ground.dem, where)
-            raster = open_raster(path, where, self.folder, self.hint)
+            raster = open_dem(ground.dem, where, self.folder, self.hint, offline=self.offline)
             self.crs = raster.target
             return raster
         # Without a CRS nothing else can be judged; missing files still can.
@@ -255,6 +276,7 @@ class _Reader:
     def _on_ground(
         self,
         dem: Dem,
+        name: str,
         landing: Polygon | None,
         main: LineString | None,
         fixed: tuple[FixedTrail, ...],
@@ -271,7 +293,7 @@ class _Reader:
                 x, y = shape.representative_point().coords[0]
                 self.faults.append(
                     f"{self.name} {key}: it lies at {x:.0f}, {y:.0f}, off the elevations of "
-                    f"{self.settings.ground.dem}; is it in the right CRS?"
+                    f"{name}; is it in the right CRS?"
                 )
         self.stop_if_faulty()
 

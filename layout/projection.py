@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pyogrio
 import pyproj
+import pyproj.network
 import rasterio
 from numpy.typing import NDArray
 from pyproj.aoi import AreaOfInterest
@@ -16,6 +17,7 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from layout.errors import InputError
+from layout.unit_names import unit_of_name
 
 Floats = NDArray[np.float64]
 
@@ -29,6 +31,7 @@ QUIET = {
     "GDAL_VRT_ENABLE_PYTHON": "NO",
     "GDAL_HTTP_CONNECTTIMEOUT": "1",
     "GDAL_HTTP_TIMEOUT": "1",
+    "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",  # no file may lead the reader onto the network
     "OGR_GEOJSON_MAX_OBJ_SIZE": "100",
 }
 
@@ -62,6 +65,7 @@ class Change:
 def set_readers() -> None:
     """Set the two GDALs of this process alike: no network, no code inside files."""
     pyogrio.set_gdal_config_options(QUIET)
+    pyproj.network.set_network_enabled(active=False)  # PROJ_NETWORK would fetch grids unasked
 
 
 def reader() -> rasterio.Env:
@@ -95,24 +99,20 @@ def horizontal(crs: pyproj.CRS) -> pyproj.CRS:
 
 
 def vertical_unit(crs: pyproj.CRS) -> str:
-    """Give the unit of heights a CRS states: ``m``, ``ft``, ``us-ft`` or empty."""
+    """Give the unit of heights as a CRS names it, empty where it has none."""
     names = [
         axis.unit_name
         for part in (crs.sub_crs_list if crs.is_compound else [crs])
         for axis in part.axis_info
         if axis.direction == "up"
     ]
-    return unit_of_name(names[0]) if names else ""
+    return names[0] if names else ""
 
 
-def unit_of_name(name: str) -> str:
-    """Give ``m``, ``ft`` or ``us-ft`` for a unit as rasters and CRSs write it."""
-    plain = " ".join(name.lower().replace("_", " ").split())
-    if plain in ("m", "metre", "meter", "metres", "meters"):
-        return "m"
-    if plain in ("us survey foot", "us-ft", "ftus", "foot us", "us survey feet", "us foot"):
-        return "us-ft"
-    return "ft" if plain in ("ft", "foot", "feet", "international foot") else ""
+def heights_from(crs: pyproj.CRS) -> str:
+    """Name what the heights of a CRS count from, empty where it does not say."""
+    parts = crs.sub_crs_list if crs.is_compound else []
+    return next((part.name.split(" height")[0] for part in parts if part.is_vertical), "")
 
 
 def is_metric_grid(crs: pyproj.CRS) -> bool:
@@ -133,6 +133,39 @@ def is_true_to_scale(crs: pyproj.CRS, lon: float, lat: float) -> bool:
         abs(scale - 1) <= SCALE_NOISE
         for scale in (factors.meridional_scale, factors.parallel_scale)
     )
+
+
+def metric_grid_for(
+    crs: pyproj.CRS, bounds: tuple[float, float, float, float], where: str
+) -> pyproj.CRS:
+    """Choose the one CRS of an area from that of its elevations.
+
+    Parameters
+    ----------
+    crs : CRS
+        Map CRS of the elevations.
+    bounds : tuple of float
+        West, south, east, north of them.
+    where : str
+        Start of a message.
+
+    Returns
+    -------
+    CRS
+        `crs` itself where its metres are metres on the ground, otherwise the UTM
+        zone of the middle.
+    """
+    geodetic = crs.geodetic_crs
+    if geodetic is None:
+        raise InputError(f"{where} its CRS ({crs.name}) has no place on the Earth")
+    west, south, east, north = bounds
+    x, y = np.array([(west + east) / 2]), np.array([(south + north) / 2])
+    lon, lat = (float(v[0]) for v in change(crs, geodetic, bounds, where)(x, y))
+    if not (np.isfinite([lon, lat]).all() and abs(lat) <= 90):
+        raise InputError(f"{where} it lies outside its CRS ({crs.name}); is it the right one?")
+    if is_metric_grid(crs) and is_true_to_scale(crs, lon, lat):
+        return crs
+    return utm_for(crs, lon, lat)
 
 
 def utm_for(crs: pyproj.CRS, lon: float, lat: float) -> pyproj.CRS:
@@ -208,11 +241,14 @@ def change(
         accuracy = 0.0 if best.accuracy == 0 else min(KNOWN_SHIFT_M, abs(best.accuracy) or 0.0)
         return Change(best, KNOWN_SHIFT_M if guess else accuracy)
     if guess:
+        what = f"convert the file to {goal.to_string()}"
+        if _modern(flat):  # the elevations are what is old
+            what = f"convert the elevations of [ground] dem to {_datum(flat)}"
+        fetch = f', or fetch it: "python -m pyproj sync --file {missing}"' if missing else ""
         raise InputError(
             f"{where}: the shift from {_datum(flat)} to {_datum(goal)} needs the grid "
             f"{missing or 'of that datum'}, which is not installed, and may be tens of metres; "
-            f"convert the file to {goal.to_string()} with a program that has the grid, "
-            'or install it with "projsync"'
+            f"{what} with a program that has the grid{fetch}"
         )
     return Change(best, float(best.accuracy), missing)
 

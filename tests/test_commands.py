@@ -152,9 +152,9 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
         "ordinary file",
     ),
     "web address": (
-        lambda lot: files.write_toml(lot, ground__dem='"http://127.0.0.1/dem.tif"'),
-        'area.toml [ground] dem: "http://127.0.0.1/dem.tif" is a web address; download the file '
-        "and name it here",
+        lambda lot: files.write_toml(lot, ground__dem='"http://10.0.0.2/dem.tif"'),
+        'area.toml [ground] dem: "http://10.0.0.2/dem.tif" is not https, so anyone on the way '
+        "could change it; download the file and name it here",
     ),
     "two files missing": (
         lambda lot: files.write_toml(lot, ground__dem='"d.tif"', stand__boundary='"s.gpkg"'),
@@ -179,7 +179,7 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     "half a raster": (
         lambda lot: files.write_dem(lot / "dem.tif", files.slope(200, 400)),
         "area.toml [ground] dem: dem.tif leaves 0.50 ha of the stand's 1.00 ha (50 %) uncovered; "
-        "get the neighbouring tile and join them",
+        'get the neighbouring tile and list both, dem = ["...", "..."]',
     ),
     "stand of points": (
         lambda lot: files.write_layer(lot / "stand.gpkg", [Point(1, 1)]),
@@ -194,8 +194,8 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
         lambda lot: files.write_layer(lot / "landing.gpkg", [files.LANDING], crs="EPSG:26718"),
         "area.toml [landing] shape: landing.gpkg:landing: the shift from NAD27 to NAD83 needs the "
         "grid us_noaa_nadcon5_nad27_nad83_1986_conus.tif, which is not installed, and may be tens "
-        "of metres; convert the file to EPSG:26918 with a program that has the grid, or install "
-        'it with "projsync"',
+        "of metres; convert the file to EPSG:26918 with a program that has the grid, or fetch "
+        'it: "python -m pyproj sync --file us_noaa_nadcon5_nad27_nad83_1986_conus.tif"',
     ),
     "not a gpkg": (
         lambda lot: (lot / "stand.gpkg").write_bytes(b"PK\x03\x04"),
@@ -318,7 +318,7 @@ def test_keys_of_a_table_that_is_none(capsys: Out) -> None:
 
 
 def test_an_interrupt_is_one_line(capsys: Out, lot: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def pressed(_: object) -> None:
+    def pressed(_: object, **_more: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr("layout.area.read_area", pressed)
@@ -328,7 +328,7 @@ def test_an_interrupt_is_one_line(capsys: Out, lot: Path, monkeypatch: pytest.Mo
 def test_too_little_memory_is_one_line(
     capsys: Out, lot: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(_: object) -> None:
+    def full(_: object, **_more: object) -> None:
         raise MemoryError
 
     monkeypatch.setattr("layout.area.read_area", full)
@@ -338,7 +338,7 @@ def test_too_little_memory_is_one_line(
 def test_a_fault_of_ours_is_not_hidden(
     capsys: Out, lot: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(_: object) -> None:
+    def broken(_: object, **_more: object) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr("layout.area.read_area", broken)

@@ -344,7 +344,12 @@ def test_python_takes_si_by_field_name() -> None:
          "area's CRS or {lon = ..., lat = ...}"),
         ("access", {"gate": {"lon": 200, "lat": 3}}, "[access] gate: {'lon': 200, 'lat': 3} is no "
          "place; write [x, y] in the area's CRS or {lon = ..., lat = ...}"),
-        ("ground", {"dem": 3}, "[ground] dem: 3 must be text in quotes"),
+        ("ground", {"dem": 3}, '[ground] dem: 3 is no file; write it like "dem.tif", or tiles like '
+         '["a.tif", "b.tif"]'),
+        ("ground", {"dem": []}, '[ground] dem: [] is no file; write it like "dem.tif", or tiles '
+         'like ["a.tif", "b.tif"]'),
+        ("ground", {"dem": ["a.tif", " "]}, "[ground] dem: ['a.tif', ' '] is no file; write it "
+         'like "dem.tif", or tiles like ["a.tif", "b.tif"]'),
         ("ground", {"condition": "Dry"}, '[ground] condition: "Dry" must be one of "dry", "wet", '
          '"frozen"; did you mean "dry"?'),
         ("ground", {"dem": "/vsicurl/http://x/y.tif"}, "[ground] dem: '/vsicurl/http://x/y.tif' is "

@@ -16,6 +16,7 @@ def add_to(commands: Any) -> None:
     )
     words.add_argument("area", metavar="AREA", type=Path, help="the folder, or its area.toml")
     words.add_argument("--out", type=Path, help="folder of the plan (AREA/out)")
+    words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)
 
@@ -32,7 +33,7 @@ def run(words: argparse.Namespace) -> int:
     from layout.plan import make_plan
 
     progress = Progress()
-    area = read_area(words.area, out=words.out)
+    area = read_area(words.area, out=words.out, offline=words.offline)
     progress("the area is read")
     folder = words.out if words.out is not None else area.folder / "out"
     if not folder.resolve().parent.is_dir():

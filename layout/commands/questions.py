@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from layout.commands.asking import ask, choice_lines, read_choice
 from layout.errors import InputError
+from layout.unit_names import UNIT_WORDS
 
 if TYPE_CHECKING:
     from layout.water_rules import Rule
@@ -151,7 +152,7 @@ ELEVATION_UNIT = Question(
     "ground",
     "elevation_unit",
     "What are the elevations in?",
-    {"m": "metres", "ft": "feet", "us-ft": "US survey feet", "?": "not known, ask later"},
+    UNIT_WORDS | {"?": "not known, ask later"},
     _NOT_KNOWN,
 )
 PRESET = Question(

@@ -18,6 +18,7 @@ from layout.commands.questions import (
     read_rules,
 )
 from layout.commands.terminal import lines_of, log_to_stderr, say
+from layout.unit_names import UNIT_WORDS
 
 if TYPE_CHECKING:
     from layout.first_look import FirstLook
@@ -39,7 +40,6 @@ FILES = {
 }
 MUST_FILES = ("--dem", "--stand")
 TREES_TO_COME = "trees.csv"
-UNIT_WORDS = {"m": "metres", "ft": "feet", "us-ft": "US survey feet"}
 
 
 def add_to(commands: Any) -> None:

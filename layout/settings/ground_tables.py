@@ -30,7 +30,24 @@ def _as_point(value: Any) -> Any:
     return tuple(value) if isinstance(value, list) else value
 
 
+def _as_list(value: Any) -> Any:
+    """Show what a list held as the list it was written as."""
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _as_files(value: Any) -> Any:
+    """Take one file, or a list of them that is not empty."""
+    names = value if isinstance(value, list | tuple) else (value,)
+    if names and all(isinstance(name, str) and name.strip() for name in names):
+        return value if isinstance(value, str) else tuple(value)
+    shown = f'"{value}"' if isinstance(value, str) else str(_as_list(value))[:60]
+    raise ValueError(
+        f'{shown} is no file; write it like "dem.tif", or tiles like ["a.tif", "b.tif"]'
+    )
+
+
 Place = Annotated[tuple[float, float] | LonLat, BeforeValidator(_as_point)]
+Files = Annotated[str | tuple[str, ...], BeforeValidator(_as_files)]
 
 
 class AreaTable(Table):
@@ -48,8 +65,13 @@ class AreaTable(Table):
 class GroundTable(Table):
     """The elevation grid and what lies on the ground."""
 
-    dem: str = plain(..., "Elevation raster (GeoTIFF, VRT, ASCII grid, IMG).", source=OURS)
-    elevation_unit: Literal["m", "ft", "us-ft"] | None = plain(
+    dem: Files = plain(
+        ...,
+        "Elevation raster (GeoTIFF, VRT, ASCII grid, IMG), a list of tiles, or the https address "
+        "of a GeoTIFF.",
+        source=OURS,
+    )
+    elevation_unit: Literal["m", "ft", "us-ft", "dm", "cm", "mm"] | None = plain(
         None, "Unit of the elevations, where the raster does not say.", source=OURS
     )
     access_road: str = plain("", "Lines of the road trucks use.", source=OURS)
