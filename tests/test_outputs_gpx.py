@@ -17,7 +17,7 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, Polygon
 
-from layout.outputs import closing, gpx, overview, write_plan
+from layout.outputs import closing, geopackage, gpx, overview, write_plan
 from layout.outputs.device import degrees
 from layout.outputs.device.marks import outward
 from layout.plan import Plan
@@ -319,6 +319,7 @@ def test_no_file_where_the_datum_is_a_guess(
     plan: Plan, tmp_path: Path, epsg: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(overview, "write", lambda plan, path: path.write_bytes(b"picture"))
+    monkeypatch.setattr(geopackage, "write", lambda plan, path, said: path.write_bytes(b"map"))
     area = replace(plan.area, crs=pyproj.CRS.from_epsg(epsg))
     if epsg == 2999:
         area = replace(area, dem=replace(area.dem, west_m=300_000.0, north_m=8_700_000.0))

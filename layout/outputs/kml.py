@@ -68,26 +68,27 @@ class Thing:
     shape: BaseGeometry
 
 
-# In the order of the folders; what lies on top comes first in the list.
+# In the order of the folders. A globe shows woods from above, which is dark: what is
+# black or dark green on paper is light here.
 LOOKS: dict[str, Look] = {
     "stops": Look(ink.STOP, label=1.0),
     "landing": Look(ink.LANDING, 3.0, 110, 1.0),
-    "main_trail": Look(ink.INK, 6.0, label=1.0),
-    "spurs": Look(ink.SPUR, 3.0, label=1.0),
+    "main_trail": Look(ink.LANDING, 6.0, label=1.0),
+    "spurs": Look(ink.LANDING, 3.0, label=1.0),
     "turning": Look(ink.TURNING, 2.0, 130),
     "positions": Look(ink.POSITION),
     "served": Look(ink.SERVED, label=0.6),
     "missed": Look(ink.UNSERVED, label=0.7),
     "done": Look(ink.STEM, label=0.5),
-    "pulls": Look(ink.PULL, 1.5, label=0.0),
+    "pulls": Look(ink.TURNING, 1.5, label=0.0),
     "bars": Look(ink.BAR, label=0.6),
     "strips": Look(ink.WATER, 2.0, 60),
-    "keep_out": Look(ink.KEEP_OUT, 3.0, 90),
+    "keep_out": Look(ink.STEM, 3.0, 90),
     "hazards": Look(ink.HAZARD, 4.0, 60),
-    "stand": Look(ink.STAND, 3.0),
+    "stand": Look(ink.PAPER, 3.0),
     "hazard_trees": Look(ink.HAZARD),
     "cautions": Look(ink.CAUTION, label=0.6),
-    "unknowns": Look(ink.OLD_TRAIL, label=0.6),
+    "unknowns": Look(ink.STEM, label=0.6),
 }
 
 # Marked trees go by their state.
