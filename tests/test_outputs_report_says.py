@@ -333,6 +333,8 @@ def test_trees_not_reached_by_reason_with_shortfall_and_remedies(plan: Plan) -> 
     assert first == ["Leave it standing"] * 2
     misses = [t for t in read.tables() if t.caption == "Trees this keeps from being reached"]
     told = dict(row[:2] for table in misses for row in table.rows)
+    feet = [int(row[1].removesuffix(" ft").replace(",", "")) for row in misses[0].rows]
+    assert feet == sorted(feet)  # the nearest miss first
     for outcome in plan.trees:
         if outcome.shortfall is not None:
             assert told[outcome.tree_id] == speak_length(outcome.shortfall, "us")

@@ -67,7 +67,8 @@ nav li { padding: 0.1em 0; break-inside: avoid; }
 details { margin: 0.4em 0 0.8em; }
 summary { padding: 0.3em 0; color: var(--link); cursor: pointer; }
 .wide { margin: 0.6em 0; overflow-x: auto; }
-table { border-collapse: collapse; min-width: 100%; font-size: 0.9rem; line-height: 1.35; }
+table { border-collapse: collapse; min-width: min(100%, 28rem);
+  font-size: 0.9rem; line-height: 1.35; }
 caption { text-align: left; font-weight: 700; padding: 0.2em 0 0.5em; }
 th, td { padding: 0.3em 0.6em; text-align: left; vertical-align: top;
   border-bottom: 1px solid var(--line); overflow-wrap: normal; }

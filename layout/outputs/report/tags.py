@@ -7,6 +7,7 @@ can take the page apart without guessing.
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Iterable
 from typing import TypeAlias
 
@@ -20,6 +21,10 @@ _BARRED = {
     **dict.fromkeys([*range(0x202A, 0x202F), *range(0x2066, 0x206A)], "\ufffd"),
     **dict.fromkeys(range(0xD800, 0xE000), "\ufffd"),  # halves of a character, never written
 }
+
+
+# A number and its unit stay on one line.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|ft|m|lb|kg|degrees)(?![\w]))")
 
 
 class Markup(str):
@@ -37,7 +42,7 @@ def escaped(text: str) -> Markup:
     Parameters
     ----------
     text : str
-        Any text, also what a user's file holds.
+        Any text, also what a user's file holds. Signs no page may hold are replaced.
 
     Returns
     -------
@@ -48,7 +53,7 @@ def escaped(text: str) -> Markup:
     >>> print(escaped('<b title="x">\x07'))
     &lt;b title=&quot;x&quot;&gt;�
     """
-    return Markup(html.escape(text.translate(_BARRED)))
+    return Markup(html.escape(_UNIT.sub("\N{NO-BREAK SPACE}", text.translate(_BARRED))))
 
 
 def join(*pieces: Piece) -> Markup:

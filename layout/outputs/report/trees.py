@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from itertools import accumulate
@@ -62,7 +63,7 @@ def _reason(status: str, trees: Sequence[TreeOutcome], tally: Tally) -> Markup:
     columns += [Column(say("report_col_would_take"), number=True)] if trail else []
     columns += [Column(say("report_col_or"))] if own else []
     rows: list[list[Piece]] = []
-    for tree in trees:
+    for tree in sorted(trees, key=_miss):
         row: list[Piece] = [tree.tree_id]
         row += [_short(tree, tally)] if short else []
         row += [_trail(tree.marginal_trail_m, tally)] if trail else []
@@ -78,6 +79,11 @@ def _reason(status: str, trees: Sequence[TreeOutcome], tally: Tally) -> Markup:
         )
     remedies = tag("ol", *(tag("li", words[:1].upper() + words[1:]) for words in shared))
     return join(tag("h4", title), remedies if shared else None, listed)
+
+
+def _miss(tree: TreeOutcome) -> float:
+    """Give a tree's shortfall to sort by, the nearest miss first, those without last."""
+    return math.inf if tree.shortfall is None else tree.shortfall
 
 
 def _short(tree: TreeOutcome, tally: Tally) -> str:

@@ -98,5 +98,5 @@ def _in_trail(tally: Tally) -> Markup | None:
     return join(
         tag("h3", say("report_in_trail", count=len(names))),
         tag("p", say("report_in_trail_lead")),
-        tag("p", say("report_which", trees=", ".join(names)), class_="names"),
+        tag("p", say("report_which", trees=", ".join(names))),
     )
