@@ -19,11 +19,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from layout.note_phrases import LENGTHS_M, PHRASES, Note, with_phrases
 from layout.note_words import Token, clean, number_at, tokens_of
 from layout.species import find, is_known
 from layout.spoken_numbers import painted_at
-from layout.tree_words import SPOKEN_HAZARDS, SPOKEN_KEEPS
-from layout.units import FOOT_M, INCH_M, Units
+from layout.units import INCH_M, Units
 
 INCH_CM = 100 * INCH_M
 LEAST_CM, MOST_CM = 0.5 * INCH_CM, 120 * INCH_CM  # as in a table
@@ -33,14 +33,11 @@ MOST_LOGS = 12.0
 _ID_WORDS = {"tree", "tag", "no", "nr", "num", "number", "#"}
 _DBH_WORDS = {"dbh", "d.b.h", "diameter", "diam", "dia", "d"}
 _LOG_WORDS = {"log", "logs", "l", "lg", "lgs"}
-_SPECIES_WORDS = {"species", "spp", "sp"}
+_SPECIES_WORDS = {"species", "spp"}
 _UNITS_CM = (
     dict.fromkeys(("in", "ins", "inch", "inches", '"'), INCH_CM)
     | dict.fromkeys(("cm", "cms", "centimeter", "centimeters", "centimetre", "centimetres"), 1.0)
     | {"mm": 0.1}
-)
-_LENGTHS_M = dict.fromkeys(("ft", "feet", "foot", "'"), FOOT_M) | dict.fromkeys(
-    ("m", "meter", "meters", "metre", "metres"), 1.0
 )
 _NOT_SPECIES = {
     "a", "an", "and", "at", "behind", "beside", "by", "for", "from", "in", "is", "near", "next",
@@ -48,55 +45,10 @@ _NOT_SPECIES = {
     *_LOG_WORDS, *_ID_WORDS,
 }  # fmt: skip
 _DEVICE = re.compile(  # a name that a device gives by itself
-    r"\s*(wpt?|waypoint|point|pt|pin|poi|mark|marker|place|position|location)[\s_#-]*[0-9]+\s*",
+    r"\s*(?:wpt?|waypoint|point|pt|pin|poi|mark|marker|place|position|location)[\s_#-]*[0-9]+"
+    r"(?![\s,]*(?:[0-9.\"]|in\b|inch|cm|mm|dbh|l\b|logs?\b))",
     re.IGNORECASE,
 )
-_PHRASES = r"[,;|()\n]+|\.\s"
-_NUM = r"([0-9]+(?:\.[0-9]+)?)"
-_LEN = r"(ft|feet|foot|'|m|met(?:er|re)s?)"
-_HEIGHT = re.compile(
-    rf"(?:height|ht)\b\.?\s*:?\s*{_NUM}\s*{_LEN}?(?![\w'])|{_NUM}\s*{_LEN}\s*(?:tall|high)\b",
-    re.IGNORECASE,
-)
-_NUMBER_LATER = re.compile(
-    r"(?:#|(?:no|nr|number|tree|tag)\b\.?\s*#?)\s*([0-9]{1,6}[a-z]?)(?!\w)", re.IGNORECASE
-)
-_MEASURED = re.compile(  # a figure in plain words that is neither a diameter nor a count of logs
-    rf"{_NUM}\s*(?:ft|feet|foot|'|yd|yards?|m|met(?:er|re)s?|paces|steps|%|deg|degrees)(?!\w)",
-    re.IGNORECASE,
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """What a note says; an empty text or None where it does not say.
-
-    Parameters
-    ----------
-    tree_id, species : str
-        As written.
-    dbh_cm : float or None
-        Diameter, centimetres.
-    bare : bool
-        Whether the diameter had no unit, so that it was taken in the area's.
-    logs, height_m, position_error_m : float or None
-    mark, keep, hazard : str
-        Words of the columns of these names.
-    rest : str
-        Words that were not used.
-    """
-
-    tree_id: str = ""
-    species: str = ""
-    dbh_cm: float | None = None
-    bare: bool = False
-    logs: float | None = None
-    height_m: float | None = None
-    position_error_m: float | None = None
-    mark: str = ""
-    keep: str = ""
-    hazard: str = ""
-    rest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +88,7 @@ def read_note(text: str, units: Units) -> Note | None:
     True
     """
     said, error_m = clean(text, decimal_commas=units == "metric")
-    if said is None or _DEVICE.fullmatch(said):
+    if said is None or _DEVICE.match(said):
         return None
     tokens = tokens_of(said)
     mark, start = "", 0
@@ -152,6 +104,12 @@ def read_note(text: str, units: Units) -> Note | None:
             return note
         partial = partial or note
     return partial
+
+
+def named_by_device(text: str) -> bool:
+    """Tell whether a text is a name that a device gave by itself, like WP6."""
+    match = _DEVICE.match(text)
+    return match is not None and not text[match.end() :].strip()
 
 
 def read_diameter(text: str, units: Units) -> tuple[float, bool] | None:
@@ -226,10 +184,10 @@ def _after_number(
     if logs is not None and logs > MOST_LOGS:
         return None
     phrases = ([left] if left else []) + (
-        re.split(_PHRASES, said[tokens[end].start :]) if end < len(tokens) else []
+        re.split(PHRASES, said[tokens[end].start :]) if end < len(tokens) else []
     )
     note = Note(tree_id=tree_id, species=species, dbh_cm=read.cm, bare=read.bare, logs=logs)
-    return _with_phrases(note, phrases, units)
+    return with_phrases(note, phrases, units)
 
 
 def _enough(tree_id: str, species: str, read: _Diameter) -> bool:
@@ -300,7 +258,7 @@ def _diameter_at(tokens: list[Token], at: int, units: Units) -> _Diameter | None
     if after[0] == "in" and after[1] in ("the", "a", "an"):
         factor = None  # "in the hollow"
     bare = factor is None
-    if after[0] in _LENGTHS_M or (after[0] in _LOG_WORDS and not labelled):
+    if after[0] in LENGTHS_M or (after[0] in _LOG_WORDS and not labelled):
         return None
     if factor is None:
         factor = INCH_CM if units == "us" else 1.0
@@ -325,46 +283,9 @@ def _logs_at(tokens: list[Token], at: int) -> tuple[float | None, int]:
         return None, at
     value, end = read
     after = tokens[end].low if end < len(tokens) else ""
-    if first == at and after not in _LOG_WORDS and (after in _LENGTHS_M or after in _UNITS_CM):
+    if first == at and after not in _LOG_WORDS and (after in LENGTHS_M or after in _UNITS_CM):
         return None, at  # "60 ft tall"
     return value, end + 1 if first == at and after in _LOG_WORDS else end
-
-
-def _with_phrases(note: Note, phrases: list[str], units: Units) -> Note | None:
-    """Take what is known of the words after the figures; None where figures are left over."""
-    unused: list[str] = [note.rest] if note.rest else []
-    for raw in phrases:
-        phrase = raw.strip(" -.:_\t")
-        low = " ".join(phrase.lower().replace("-", " ").split())
-        if not low:
-            continue
-        height, later = _HEIGHT.fullmatch(phrase), _NUMBER_LATER.fullmatch(phrase)
-        if low in ("cut", "leave") and not note.mark:
-            note = replace(note, mark=low)
-        elif low in SPOKEN_KEEPS and not note.keep:
-            note = replace(note, keep=SPOKEN_KEEPS[low])
-        elif low in SPOKEN_HAZARDS and not note.hazard:
-            note = replace(note, hazard=SPOKEN_HAZARDS[low])
-        elif height and note.height_m is None:
-            metres = _height_m(height, units)
-            if metres is None:
-                return None
-            note = replace(note, height_m=metres)
-        elif later and not note.tree_id:
-            note = replace(note, tree_id=later[1])
-        elif re.search(r"[0-9]", _MEASURED.sub("", phrase)):
-            return None
-        else:
-            unused.append(" ".join(phrase.split()))
-    return replace(note, rest=", ".join(unused))
-
-
-def _height_m(match: re.Match[str], units: Units) -> float | None:
-    """Give a height in metres, None outside what a tree can be."""
-    figure, unit = match[1] or match[3], (match[2] or match[4] or "").lower()
-    factor = _LENGTHS_M.get(unit, FOOT_M if units == "us" else 1.0)
-    metres = float(figure) * factor
-    return metres if 1.0 <= metres <= 120.0 else None
 
 
 def read_more(note: Note, text: str, units: Units) -> Note | None:
@@ -384,6 +305,6 @@ def read_more(note: Note, text: str, units: Units) -> Note | None:
         None where the text holds figures that are not understood.
     """
     said, _ = clean(text, decimal_commas=False)
-    if said is None or _DEVICE.fullmatch(said):
+    if said is None or named_by_device(said):
         return None
-    return _with_phrases(note, re.split(_PHRASES, said), units)
+    return with_phrases(note, re.split(PHRASES, said), units)

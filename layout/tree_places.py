@@ -190,7 +190,7 @@ def decimal_degrees(text: str) -> float | None:
     >>> decimal_degrees("44°15'36"), decimal_degrees("W 75 30.5")
     (44.26, -75.50833333333334)
     """
-    match = _DEGREES.fullmatch(text.translate(_SIGNS))
+    match = _DEGREES.fullmatch(text.translate(_SIGNS)) if len(text) < 40 else None
     if match is None or (match[1] and match[6]):
         return None
     minutes, seconds = float(match[4] or 0), float(match[5] or 0)

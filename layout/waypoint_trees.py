@@ -8,12 +8,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from layout.note_phrases import Note
 from layout.note_words import clean
 from layout.read_waypoints import Waypoint
 from layout.species import find
 from layout.table_cells import shown
 from layout.tree_headings import ALIASES
-from layout.tree_notes import Note, read_diameter, read_more, read_note
+from layout.tree_notes import named_by_device, read_diameter, read_more, read_note
 from layout.units import FOOT_M, Units
 
 DILUTION_M = 5.0  # place error for each unit of HDOP, and never less; from memory, unverified
@@ -159,10 +160,11 @@ def _heard(point: Waypoint, units: Units) -> Said:
 def _best(texts: list[str], units: Units) -> tuple[Note | None, bool]:
     """Choose the text that says most; add what the others say; tell if two disagree."""
     notes = [read_note(text, units) for text in texts]
-    if not any(map(_is_whole, notes)) and len(texts) > 1:
-        joined = read_note(" ".join(texts), units)  # "37" as name, "red oak 18 2" as comment
+    typed = [text for text in texts if not named_by_device(text)]
+    if not any(map(_is_whole, notes)) and len(typed) > 1:
+        joined = read_note(" ".join(typed), units)  # "37" as name, "red oak 18 2" as comment
         if _is_whole(joined):
-            notes, texts = [joined], [" ".join(texts)]
+            notes, texts = [joined], [" ".join(typed)]
     whole = [note for note in notes if note is not None and note.dbh_cm is not None]
     if any(_disagree(whole[0], other) for other in whole[1:]):
         return Note(tree_id=whole[0].tree_id), True

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from layout.units import Units
     from layout.waypoint_trees import Said
 
+LONGEST_SHOWN = 60  # signs of a note in a line
 UNITS = {"us": "inches, feet", "metric": "centimetres, metres"}
 LISTS = {
     "marked": "only trees to cut: mark is cut where the note does not say leave",
@@ -102,17 +103,16 @@ def _units(given: "Units | None", said: "list[Said]") -> "Units":
         return given
     bare = [one for one in said if one.note.bare]
     if bare and at_terminal():
-        shown = ", ".join(f'"{one.raw}"' for one in bare[:3])
+        shown = ", ".join(_called(one) for one in bare[:3])
         answer = ask(
             choice_lines(f"Which units are the diameters in, as in {shown}?", UNITS),
             lambda text: read_choice(text, tuple(UNITS)),
         )
         return "us" if answer == "us" else "metric"
     if bare:
-        say(
-            f"{len(bare)} diameters have no unit and were taken as inches; "
-            "say --units metric where they are centimetres"
-        )
+        one = len(bare) == 1
+        what = "diameter has no unit and was" if one else "diameters have no unit and were"
+        say(f"{len(bare)} {what} taken as inches; say --units metric where that is centimetres")
     return "us"
 
 
@@ -171,7 +171,8 @@ def _without_doubles(said: "list[Said]", units: "Units") -> "tuple[list[Said], l
 
 def _called(one: "Said") -> str:
     """Call a waypoint by its words, or by its place."""
-    return f'"{one.raw}"' if one.raw else f"waypoint {one.point.row}"
+    raw = one.raw if len(one.raw) <= LONGEST_SHOWN else one.raw[:LONGEST_SHOWN] + "..."
+    return f'"{raw}"' if raw else f"waypoint {one.point.row}"
 
 
 def _summary(said: "list[Said]", name: str, dropped: "list[Said]", pairs: int) -> list[str]:
@@ -185,12 +186,13 @@ def _summary(said: "list[Said]", name: str, dropped: "list[Said]", pairs: int) -
         f"{len(dropped)} left out as recorded twice",
     ]
     lines += [
-        f"  not understood, written with a blank DBH: {one.tree_id}, waypoint {one.point.row}, "
-        f'"{one.raw}"'
+        f"  not understood, written with a blank DBH: {one.tree_id}, waypoint {one.point.row}"
+        + (f", {_called(one)}" if one.raw else "")
         for one in unread
     ]
     letters, _ = letters_told([one.species for one in said])
     if letters:
         lines.append(f"letters were taken so: {'; '.join(letters)}")
-    lines.append(f"{pairs} pairs within 10 ft (3 m) that may be one tree recorded twice")
+    what = "pair" if pairs == 1 else "pairs"
+    lines.append(f"{pairs} {what} within 10 ft (3 m) that may be one tree recorded twice")
     return lines
