@@ -239,3 +239,98 @@ BENCH_SHAPE = Source(
     place="bank 1:1, fill 1.5:1, cut whole from 30 %, bank 1.5 m (5 ft) high at most",
     confirmed=False,
 )
+
+# Logs, trees and the stand: board feet, cubic, stocking and crowns.
+INTERNATIONAL_QUARTER = Source(
+    author="State of Michigan; Commonwealth of Massachusetts",
+    title="Act 208 of 1941 (Compiled Laws 290.401); General Laws chapter 96 section 11A",
+    dated="1941 and later",
+    place="(0.22 D^2 - 0.71 D) x 0.904762 for 4 ft sections, taper 1/2 inch in 4 ft",
+)
+INTERNATIONAL_EIGHTH = Source(
+    author="Clark, as in Larsen, University of Missouri, Forestry Functions",
+    title="International log rule, 1/8-inch kerf",
+    dated="1906",
+    place="closed forms for 4 to 20 ft (read in a transcription)",
+)
+DOYLE_RULE = Source(
+    author="trade practice, as in Larsen and in a printed table",
+    title="Doyle log rule",
+    dated="undated",
+    place="((D - 4) / 4)^2 L; printed table, 8 to 30 in and 8 to 16 ft",
+)
+SCRIBNER_FORMULA = Source(
+    author="Bruce & Schumacher, as in Larsen",
+    title="Forest Mensuration, formula fitted to the Scribner table",
+    dated="1950",
+    place="(0.79 D^2 - 2 D - 4) L / 16 (read in a transcription)",
+)
+CUBIC_FORMULAS = Source(
+    author="Larsen, University of Missouri",
+    title="Forestry Functions, log volume",
+    dated="undated",
+    place="Smalian and cone read there; Huber and Newton from memory",
+)
+FORM_CLASS_TABLES = Source(
+    author="Mesavage & Girard, USDA Forest Service",
+    title="Tables for Estimating Board-foot Volume of Timber",
+    dated="1946",
+    place="form class 78, cells from memory; the one-log column agrees with the log rules",
+    confirmed=False,
+)
+FORM_CLASS_REGRESSION = Source(
+    author="Wiant, Northern Journal of Applied Forestry 3:124",
+    title="Formulas for Mesavage and Girard's volume tables",
+    dated="1986",
+    place="coefficients and three worked examples (read in a transcription)",
+)
+UPLAND_STOCKING = Source(
+    author="Gingrich, Forest Science 13:38-53",
+    title="Measuring and evaluating stocking and stand density in upland hardwood forests",
+    dated="1967",
+    place="percent stocking and the B-line (read in two transcriptions and a chart's example)",
+)
+OPEN_GROWN_CROWNS = Source(
+    author="Krajicek, Brinkman & Gingrich, Forest Science 7:35-42",
+    title="Crown competition, a measure of density",
+    dated="1961",
+    place="width of open-grown crowns, upland oaks and hickories: 3.12 + 1.829 D feet",
+)
+MIXED_DENSITY = Source(
+    author="Ducey & Knapp, Forest Ecology and Management 260:1613-1622",
+    title="A stand density index for complex mixed species forests",
+    dated="2010",
+    place="relative density from specific gravity (read in two transcriptions)",
+)
+CROWN_WIDTHS = Source(
+    author="Bechtold, Southern Journal of Applied Forestry 27:269-278",
+    title="Crown-diameter prediction models for 87 species of stand-grown trees",
+    dated="2003",
+    place="form with DBH only, as in a canopy cover data set of the US Forest Service",
+)
+DE_LIOCOURT = Source(
+    author="de Liocourt's quotient, textbook form",
+    title="balanced diameter distributions",
+    dated="undated",
+    place="stems of one diameter class over those of the next larger one",
+    confirmed=False,
+)
+PLOT_SAMPLING = Source(
+    author="textbook sampling",
+    title="fixed-area plots and angle counts, mean with Student's t",
+    dated="undated",
+    place="simple random sample of plots; trees per hectare = 1/area, or factor / basal area",
+    confirmed=False,
+)
+WEDGE_LEVER = Source(
+    author="Northern Woodlands",
+    title="Felling Trees Against the Lean",
+    dated="undated",
+    place="the stump goes so many times into the height; one inch of lift moves the tip so far",
+)
+WEDGE_LIMIT = Source(
+    author="US Occupational Safety and Health Administration",
+    title="logging eTool, felling against the lean",
+    dated="undated",
+    place="for lean that can be overcome with 2 inches of wedging",
+)

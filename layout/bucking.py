@@ -1,0 +1,274 @@
+"""Standing trees cut into logs on paper: lengths, small ends, volumes, weights.
+
+From the stump up, the first length of the user's list that still fits under the
+sawlog top is cut, again and again; what is left up to the pulp top is small wood.
+Every piece is weighed with its trim, for that is what the winch pulls; board feet
+are of the nominal length, for that is what is paid. Wood is taken from the volume
+equations, so that stump, pieces, saw cuts and top add up to the whole stem.
+
+What a taper cannot see (forks, sweep, rot) makes these figures high: a counted
+number of logs cuts the sawlog part short, and a share of defect is taken off.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from layout.errors import InputFaults
+from layout.log_rules import BOARD_RULES, board_feet
+from layout.settings.work_tables import TimberTable
+from layout.species import species_table
+from layout.stem_sizes import LOG_FT, check_stems
+from layout.taper import Stems, stems
+from layout.units import FOOT_M
+
+Floats = NDArray[np.float64]
+
+SHORTEST_PULP_M = 4 * FOOT_M  # a stick of pulpwood; common practice, no source
+NOISE_M = 1e-6  # a log that fits to the micrometre fits
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """Logs and small wood, tree by tree from the stump up; arrays have shape (k,).
+
+    Parameters
+    ----------
+    tree : ndarray of int
+        Row of the tree in the list handed in.
+    number : ndarray of int
+        1 for the butt piece of each tree.
+    is_log : ndarray of bool
+        True for a sawlog, False for small wood.
+    from_m, to_m : ndarray of float
+        Height of both cuts above ground, metres; trim included.
+    length_m : ndarray of float
+        Nominal length of a log without trim; of small wood, its whole length.
+    small_end_cm, large_end_cm : ndarray of float
+        Diameters inside bark at both cuts, centimetres.
+    gross_bf, net_bf : ndarray of float
+        Board feet of logs by the settings' rule, before and after defect; NaN where
+        there is no board-foot rule, 0 for small wood.
+    wood_m3 : ndarray of float
+        Wood inside bark, trim included, defect not taken off, cubic metres.
+    mass_kg : ndarray of float
+        Green, with bark where the settings say so; defect not taken off, kilograms.
+    """
+
+    tree: NDArray[np.int64]
+    number: NDArray[np.int64]
+    is_log: NDArray[np.bool_]
+    from_m: Floats
+    to_m: Floats
+    length_m: Floats
+    small_end_cm: Floats
+    large_end_cm: Floats
+    gross_bf: Floats
+    net_bf: Floats
+    wood_m3: Floats
+    mass_kg: Floats
+
+    def __len__(self) -> int:
+        """Count the pieces."""
+        return int(self.tree.size)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bucked:
+    """What a list of trees gives; arrays have shape (n,), NaN where a tree is not known.
+
+    Parameters
+    ----------
+    log_rule : str
+        Whose board feet these are; ``cubic`` or empty where there are none.
+    pieces : Pieces
+        Every piece of every tree.
+    logs : ndarray of float
+        Sawlogs of each tree.
+    gross_bf, net_bf : ndarray of float
+        Board feet before and after defect; NaN where there is no board-foot rule.
+    saw_m3, saw_net_m3 : ndarray of float
+        Wood in sawlogs before and after defect, cubic metres.
+    pulp_m3 : ndarray of float
+        Small wood, cubic metres; no defect is taken off it.
+    left_m3 : ndarray of float
+        Stump, saw cuts and top, which stay in the woods, cubic metres.
+    pieces_kg : ndarray of float
+        Green mass of what is brought out, kilograms.
+    """
+
+    log_rule: str
+    pieces: Pieces
+    logs: Floats
+    gross_bf: Floats
+    net_bf: Floats
+    saw_m3: Floats
+    saw_net_m3: Floats
+    pulp_m3: Floats
+    left_m3: Floats
+    pieces_kg: Floats
+
+
+def buck(
+    species: Sequence[str],
+    dbh_cm: ArrayLike,
+    height_m: ArrayLike,
+    timber: TimberTable,
+    *,
+    logs: ArrayLike = np.nan,
+    defect_pct: ArrayLike = np.nan,
+    rows: Sequence[str] = (),
+) -> Bucked:
+    """Cut standing trees into the settings' log lengths.
+
+    Parameters
+    ----------
+    species : sequence of str, length n
+        Common names or codes.
+    dbh_cm, height_m : array_like of float, shape (n,)
+        Diameter at breast height, centimetres, and total height, metres: measured, or
+        filled by `layout.heights.fill_heights`.
+    timber : TimberTable
+        Rule, log lengths in order of preference, trim, kerf, stump, top diameters,
+        smallest DBH by kind, defect, weights with bark.
+    logs : array_like of float, shape (n,) or scalar
+        Counted 16-ft logs: no sawlog is cut above them. NaN: not counted.
+    defect_pct : array_like of float, shape (n,) or scalar
+        Percent of the sawlogs lost to rot and crook; NaN takes the settings' share.
+    rows : sequence of str, length n
+        How messages call each stem.
+
+    Returns
+    -------
+    Bucked
+        The order of the list makes no difference to any tree.
+
+    Raises
+    ------
+    InputFaults
+        As in `check_stems`, and for defects outside 0 to 100 %.
+    """
+    dbh, height, counted = check_stems(dbh_cm, height_m, logs, rows=rows)
+    lost = _defect(defect_pct, dbh.shape, timber, rows)
+    standing = stems(species, dbh, height)
+    cuts = _cuts(standing, counted, timber)
+    pieces = _pieces(standing, cuts, lost, timber)
+    known = np.isfinite(standing.wood_m3)
+
+    def per_tree(of_piece: Floats) -> Floats:
+        total = np.bincount(pieces.tree, weights=of_piece, minlength=len(standing))
+        return np.where(known, total, np.nan)
+
+    saw, pulp = pieces.wood_m3 * pieces.is_log, pieces.wood_m3 * ~pieces.is_log
+    ruled = timber.rule in BOARD_RULES
+    none = np.full(dbh.shape, np.nan)
+    return Bucked(
+        log_rule=timber.rule,
+        pieces=pieces,
+        logs=per_tree(pieces.is_log.astype(float)),
+        gross_bf=per_tree(pieces.gross_bf) if ruled else none,
+        net_bf=per_tree(pieces.net_bf) if ruled else none,
+        saw_m3=per_tree(saw),
+        saw_net_m3=per_tree(saw) * (1.0 - lost),
+        pulp_m3=per_tree(pulp),
+        left_m3=standing.wood_m3 - per_tree(pieces.wood_m3),
+        pieces_kg=per_tree(pieces.mass_kg),
+    )
+
+
+def _defect(
+    defect_pct: ArrayLike, shape: tuple[int, ...], timber: TimberTable, rows: Sequence[str]
+) -> Floats:
+    """Give the share of the sawlogs that is lost."""
+    given = np.broadcast_to(np.asarray(defect_pct, dtype=float), shape)
+    bad = np.flatnonzero((given < 0) | (given > 100)).tolist()
+    if bad:
+        raise InputFaults(
+            [
+                f"{rows[at] if len(rows) else f'stem {at + 1}'}: a defect of {given[at]:g} % is "
+                "not 0 to 100 %"
+                for at in bad[:20]
+            ]
+        )
+    return np.asarray(np.where(np.isnan(given), timber.defect_pct, given) / 100.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cuts:
+    """Where each piece begins and ends; arrays have shape (k,)."""
+
+    tree: NDArray[np.int64]
+    is_log: NDArray[np.bool_]
+    from_m: Floats
+    to_m: Floats
+    length_m: Floats
+
+
+def _cuts(standing: Stems, counted: Floats, timber: TimberTable) -> _Cuts:
+    """Cut every tree at once, log after log."""
+    n = len(standing)
+    softwood = np.array([s.kind == "softwood" for s in species_table()])[standing.row]
+    least = timber.min_sawlog_dbh
+    sawn = standing.dbh_cm >= 100 * np.where(softwood, least.softwood_m, least.hardwood_m) - 1e-9
+    top = standing.height_at_dib_m(100 * timber.top_diameter_m)
+    # Two 8-ft logs cut from one counted 16-ft log have two trims.
+    shortest = min(timber.log_lengths_m, default=LOG_FT * FOOT_M)
+    trimmed = 1.0 + (timber.trim_m + timber.kerf_m) / shortest
+    tallied = timber.stump_height_m + counted * LOG_FT * FOOT_M * trimmed
+    top = np.where(sawn, np.fmin(top, tallied), 0.0)
+    at = np.full(n, timber.stump_height_m)
+    found: list[_Cuts] = []
+    while timber.log_lengths_m:
+        length = np.full(n, np.nan)
+        for nominal in timber.log_lengths_m:
+            fits = np.isnan(length) & (at + nominal + timber.trim_m <= top + NOISE_M)
+            length = np.where(fits, nominal, length)
+        cut = np.flatnonzero(np.isfinite(length))
+        if not cut.size:
+            break
+        end = at + length + timber.trim_m
+        found.append(_Cuts(cut, np.ones(cut.size, dtype=bool), at[cut], end[cut], length[cut]))
+        at = np.where(np.isfinite(length), end + timber.kerf_m, at)
+    if timber.pulp_top_m > 0:
+        top = standing.height_at_dib_m(100 * timber.pulp_top_m)
+        cut = np.flatnonzero(top - at >= SHORTEST_PULP_M - NOISE_M)
+        small = np.zeros(cut.size, dtype=bool)
+        found.append(_Cuts(cut, small, at[cut], top[cut], top[cut] - at[cut]))
+    if not found:
+        nothing = np.empty(0)
+        return _Cuts(nothing.astype(np.int64), nothing.astype(bool), nothing, nothing, nothing)
+    joined = [np.concatenate([getattr(c, f.name) for c in found]) for f in fields(_Cuts)]
+    order = np.lexsort((joined[2], joined[0]))
+    return _Cuts(*(column[order] for column in joined))
+
+
+def _pieces(standing: Stems, cuts: _Cuts, lost: Floats, timber: TimberTable) -> Pieces:
+    """Measure and weigh what was cut."""
+    tree = cuts.tree
+    own = standing.only(tree)
+    first = np.searchsorted(tree, tree)  # where this tree's pieces begin
+    small = own.dib_cm(cuts.to_m)
+    wood = own.wood_below_m3(cuts.to_m) - own.wood_below_m3(cuts.from_m)
+    density = np.array([s.green_kg_per_m3(with_bark=timber.bark) for s in species_table()])
+    if timber.rule == "cubic" or timber.rule == "":
+        gross = np.where(cuts.is_log, np.nan, 0.0)
+    else:
+        scaled = board_feet(timber.rule, small[cuts.is_log], cuts.length_m[cuts.is_log])
+        gross = np.zeros(tree.size)
+        gross[cuts.is_log] = scaled
+    return Pieces(
+        tree=tree,
+        number=np.arange(tree.size) - first + 1,
+        is_log=cuts.is_log,
+        from_m=cuts.from_m,
+        to_m=cuts.to_m,
+        length_m=cuts.length_m,
+        small_end_cm=small,
+        large_end_cm=own.dib_cm(cuts.from_m),
+        gross_bf=gross,
+        net_bf=gross * (1.0 - lost[tree]),
+        wood_m3=wood,
+        mass_kg=wood * density[own.row],
+    )

@@ -1,0 +1,317 @@
+"""How much sky the crowns leave open, before and after, and the gaps that open.
+
+Crowns are discs laid on a fine grid over the stand: where discs overlap the ground
+is covered once. A gap is ground that loses its last crown to the marked trees, and
+ground cleared for trails and landing that no kept crown reaches over. Passages
+narrower than a small crown do not tie gaps together: a trail is no gap, though
+what stands open beside it is.
+
+Trees outside the stand are not known, so cover at its edge is a little too low.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from rasterio import features
+from rasterio.transform import Affine
+from scipy import ndimage
+from shapely.geometry import MultiPolygon, Polygon, shape
+from shapely.geometry.base import BaseGeometry
+
+from layout.errors import InputError
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+CELLS_M = (0.5, 1.0, 2.0, 4.0)  # the finest that keeps the grid small enough is taken
+MOST_CELLS = 4_000_000
+NECK_M = 4.0  # ours: wider than a spur of 12 ft, narrower than any crown of a sawlog tree
+MARKED_ONLY = (
+    "the list holds the marked trees only; the crowns that stay are not known, so neither are "
+    "cover and gaps"
+)
+NO_CROWNS = "no tree of the list has a DBH to take a crown from"
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Ground that stands open after the work.
+
+    Parameters
+    ----------
+    outline : Polygon
+        Traced on the grid, corners eased.
+    area_m2, diameter_m : float
+        Area, and diameter of the circle of that area.
+    edge_height_m : float or None
+        Mean height of the trees left around it.
+    height_ratio : float or None
+        Diameter over that height.
+    sky_share : float or None
+        Share of the sky seen from its middle, see `sky_seen`.
+    """
+
+    outline: Polygon
+    area_m2: float
+    diameter_m: float
+    edge_height_m: float | None
+    height_ratio: float | None
+    sky_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Canopy:
+    """Cover and gaps of a stand.
+
+    Parameters
+    ----------
+    cover_before, cover_after : float or None
+        Share of the stand under a crown, 0 to 1; None where `reason` says why not.
+    gaps : tuple of Gap, or None
+        What opens, the largest first.
+    without_crown : int
+        Listed trees left out because they have no DBH; cover is then too low.
+    cell_m : float or None
+        Side of the grid's cells.
+    reason : str
+        Why nothing is told; empty where it is.
+    """
+
+    cover_before: float | None
+    cover_after: float | None
+    gaps: tuple[Gap, ...] | None
+    without_crown: int
+    cell_m: float | None
+    reason: str
+
+    @property
+    def open_sky_before(self) -> float | None:
+        """Share of the stand with open sky straight above: an estimate of light, no more."""
+        return None if self.cover_before is None else 1.0 - self.cover_before
+
+    @property
+    def open_sky_after(self) -> float | None:
+        """Share of the stand with open sky straight above: an estimate of light, no more."""
+        return None if self.cover_after is None else 1.0 - self.cover_after
+
+    @property
+    def largest_gap(self) -> Gap | None:
+        """The largest gap that opens, or None."""
+        return self.gaps[0] if self.gaps else None
+
+
+def sky_seen(diameter_m: ArrayLike, height_m: ArrayLike) -> Floats:
+    """Give the share of an evenly bright sky that reaches the middle of a round gap.
+
+    ``r^2 / (r^2 + H^2)`` on level ground within walls that let nothing through: the
+    view factor of a disc overhead. Derived, an estimate; leaves do let light through.
+
+    Parameters
+    ----------
+    diameter_m, height_m : array_like of float
+        Of the gap, and of the trees round it, metres.
+
+    Returns
+    -------
+    ndarray of float
+        0 to 1.
+
+    Examples
+    --------
+    >>> sky_seen(40.0, 20.0).item()
+    0.5
+    """
+    radius = np.asarray(diameter_m, dtype=float) / 2.0
+    return np.asarray(radius**2 / (radius**2 + np.asarray(height_m, dtype=float) ** 2))
+
+
+def canopy(
+    stand: Polygon | MultiPolygon,
+    x: ArrayLike,
+    y: ArrayLike,
+    width_m: ArrayLike,
+    cut: ArrayLike,
+    *,
+    full_list: bool,
+    height_m: ArrayLike = np.nan,
+    cleared: Sequence[BaseGeometry] = (),
+) -> Canopy:
+    """Work out cover before and after, and the gaps that open.
+
+    Parameters
+    ----------
+    stand : Polygon or MultiPolygon
+        In the area's grid, metres.
+    x, y : array_like of float, shape (n,)
+        Where the trees stand, metres.
+    width_m : array_like of float, shape (n,)
+        Crown widths of `layout.crowns.crown_width_m`; NaN where not known.
+    cut : array_like of bool, shape (n,)
+        Who is taken. Trees on cleared ground are taken too, marked or not.
+    full_list : bool
+        Whether the list holds every stem, or the marked ones only.
+    height_m : array_like of float, shape (n,) or scalar, optional
+        Total heights, metres; NaN where not known.
+    cleared : sequence of geometry, optional
+        Trails and landing as polygons.
+
+    Returns
+    -------
+    Canopy
+        The order of the trees makes no difference.
+
+    Raises
+    ------
+    InputError
+        If the stand has no area.
+    """
+    if not stand.area > 0:
+        raise InputError("the stand has no area, so no share of it can be under crowns")
+    px, py, width = (np.asarray(v, dtype=float) for v in (x, y, width_m))
+    known = np.isfinite(width) & (width > 0) & np.isfinite(px) & np.isfinite(py)
+    missing = int((~known).sum())
+    if not full_list:
+        return Canopy(None, None, None, missing, None, MARKED_ONLY)
+    if not known.any():
+        return Canopy(None, None, None, missing, None, NO_CROWNS)
+    grid = _grid(stand)
+    open_ground = shapely.union_all([g for g in cleared if not g.is_empty])
+    gone = np.asarray(cut, dtype=bool) | shapely.contains_xy(open_ground, px, py)
+    leave, gone = known & ~gone, known & gone
+    inside = grid.covered(stand)
+    cells = int(inside.sum())
+    if not cells:
+        raise InputError(f"a stand of {stand.area:.2g} square metres is too small for crowns")
+    kept, lost = (
+        grid.discs(px[leave], py[leave], width[leave]),
+        grid.discs(px[gone], py[gone], width[gone]),
+    )
+    opened = (lost | grid.covered(open_ground)) & ~kept & inside
+    heights = np.broadcast_to(np.asarray(height_m, dtype=float), px.shape)
+    edge = (px[leave], py[leave], width[leave], heights[leave])
+    return Canopy(
+        cover_before=float(((kept | lost) & inside).sum() / cells),
+        cover_after=float((kept & inside).sum() / cells),
+        gaps=_gaps(opened, grid, edge),
+        without_crown=missing,
+        cell_m=grid.cell_m,
+        reason="",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Cells over the stand, row 0 north; a cell counts by its middle."""
+
+    west_m: float
+    north_m: float
+    cell_m: float
+    rows: int
+    cols: int
+
+    @property
+    def transform(self) -> Affine:
+        return Affine(self.cell_m, 0.0, self.west_m, 0.0, -self.cell_m, self.north_m)
+
+    def covered(self, ground: BaseGeometry) -> Mask:
+        """Tell which cells lie on some ground."""
+        if ground.is_empty:
+            return np.zeros((self.rows, self.cols), dtype=bool)
+        filled = features.rasterize(
+            [ground], out_shape=(self.rows, self.cols), transform=self.transform, dtype="uint8"
+        )
+        return np.asarray(filled, dtype=bool)
+
+    def discs(self, x: Floats, y: Floats, width_m: Floats) -> Mask:
+        """Tell which cells lie under a crown."""
+        under = np.zeros((self.rows, self.cols), dtype=bool)
+        col = (x - self.west_m) / self.cell_m - 0.5  # in cells, from the middle of the first
+        row = (self.north_m - y) / self.cell_m - 0.5
+        reach = width_m / 2.0 / self.cell_m
+        west, east = np.ceil(col - reach).astype(int), np.floor(col + reach).astype(int)
+        north, south = np.ceil(row - reach).astype(int), np.floor(row + reach).astype(int)
+        np.clip(west, 0, None, out=west)
+        np.clip(north, 0, None, out=north)
+        for i in range(x.size):
+            r = np.arange(north[i], min(south[i] + 1, self.rows)) - row[i]
+            c = np.arange(west[i], min(east[i] + 1, self.cols)) - col[i]
+            disc = r[:, None] ** 2 + c**2 <= reach[i] ** 2
+            under[north[i] : north[i] + r.size, west[i] : west[i] + c.size] |= disc
+        return under
+
+
+def _grid(stand: BaseGeometry) -> _Grid:
+    """Lay the finest grid that is small enough, a cell's margin round the stand."""
+    west, south, east, north = stand.bounds
+    for cell in CELLS_M:
+        cols = int(np.ceil((east - west) / cell)) + 2
+        rows = int(np.ceil((north - south) / cell)) + 2
+        if rows * cols <= MOST_CELLS or cell == CELLS_M[-1]:
+            break
+    return _Grid(west - cell, south + (rows - 1) * cell, cell, rows, cols)
+
+
+def _gaps(
+    opened: Mask, grid: _Grid, edge: tuple[Floats, Floats, Floats, Floats]
+) -> tuple[Gap, ...]:
+    """Part the open ground at its necks and measure each part."""
+    held = _without_necks(opened, grid.cell_m)
+    label, count = ndimage.label(held)
+    if not count:
+        return ()
+    area = np.bincount(label.ravel(), minlength=count + 1)[1:] * grid.cell_m**2
+    traced = features.shapes(
+        label.astype(np.int32), mask=held, connectivity=4, transform=grid.transform
+    )
+    outlines = {int(value): cast(Polygon, shape(ring)) for ring, value in traced}
+    found = []
+    for number in (np.lexsort((np.arange(count), -area)) + 1).tolist():
+        size = float(area[number - 1])
+        rough = outlines[number]
+        eased = rough.simplify(grid.cell_m)
+        across = float(np.sqrt(4.0 * size / np.pi))
+        height = _edge_height_m(rough, grid.cell_m, edge)
+        found.append(
+            Gap(
+                eased if isinstance(eased, Polygon) and not eased.is_empty else rough,
+                size,
+                across,
+                height,
+                across / height if height else None,
+                float(sky_seen(across, height)) if height else None,
+            )
+        )
+    return tuple(found)
+
+
+def _without_necks(opened: Mask, cell_m: float) -> Mask:
+    """Drop what is nowhere wider than a neck: shrink by half a neck, then grow back."""
+    framed = np.pad(opened, 1)  # nothing is open beyond the grid
+    reach = NECK_M / 2.0 / cell_m + 0.5  # from the middle of a cell to the middle of the next
+    core = ndimage.distance_transform_edt(framed) > reach
+    if not core.any():
+        return np.zeros_like(opened)
+    back = ndimage.distance_transform_edt(~core) <= reach
+    return np.asarray((back & framed)[1:-1, 1:-1])
+
+
+def _edge_height_m(
+    gap: BaseGeometry, cell_m: float, edge: tuple[Floats, Floats, Floats, Floats]
+) -> float | None:
+    """Give the mean height of the kept trees whose crowns reach the gap."""
+    x, y, width, height = edge
+    west, south, east, north = gap.bounds
+    most = float(width.max(initial=0.0)) / 2.0 + cell_m
+    near = np.isfinite(height) & (x >= west - most) & (x <= east + most)
+    near &= (y >= south - most) & (y <= north + most)
+    if near.any():
+        away = shapely.distance(shapely.points(x[near], y[near]), gap)
+        around = height[near][away <= width[near] / 2.0 + cell_m]
+        if around.size:
+            return float(around.mean())
+    known = height[np.isfinite(height)]
+    return float(known.mean()) if known.size else None
