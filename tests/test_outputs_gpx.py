@@ -153,7 +153,13 @@ def test_a_plan_in_feet(plan: Plan, tmp_path: Path) -> None:
     )
     assert "unverified" in tracks["STRIP1"]["desc"]
     assert "no rope over or under it" in tracks["WIRE1"]["desc"]
-    assert "no machine within 50 ft (our distance, unverified)" in points["WELL1"]["desc"]
+    assert tracks["WIRE1"]["desc"].endswith("our limits, unverified")
+    assert tracks["STRIP1"]["desc"].startswith(
+        "brook: edge of the water strip (perennial): no mach"
+    )
+    assert (
+        points["WELL1"]["desc"] == "well-1: well; no machine within 50 ft; our limits, unverified"
+    )
     for what in (points | tracks).values():
         assert not re.search(r"(?<![\w])[-+−]\d", what["desc"]), what["desc"]  # noqa: RUF001
         assert "safe" not in what["desc"].lower() and " m " not in what["desc"]

@@ -275,6 +275,8 @@ class Notes:
             said.append(say("device_no_rope"))
         if rule.tree_lengths > 0:
             said.append(say("device_fell_away"))
+        if len(said) > 1:
+            said.append(say("device_ours"))
         return BETWEEN.join(said)
 
     def ring(self, hazard: Hazard) -> str:

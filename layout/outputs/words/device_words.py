@@ -72,14 +72,15 @@ DEVICE: Mapping[str, str] = {
     "device_outlet_unknown": "outlet side not known: choose it on the ground",
     "device_skew": "turned {angle}\N{DEGREE SIGN} off square",
     # what to keep off
-    "device_strip": "edge of the strip along {water} water: no machine inside",
+    "device_strip": "edge of the water strip ({water}): no machine inside",
     "device_strip_rule": "rule {rule}",
     "device_keep_out_name": "keep-out {number}",
     "device_keep_out": "no machine inside",
-    "device_machine_off": "no machine within {distance} (our distance, unverified)",
+    "device_machine_off": "no machine within {distance}",
     "device_no_rope": "no rope over or under it",
     "device_fell_away": "no felling within two tree lengths before its owner is asked",
-    "device_ring": "{kind}: no machine inside, {distance} (our distance, unverified)",
+    "device_ours": "our limits, unverified",
+    "device_ring": "{kind}: no machine inside, {distance}; our limit, unverified",
     # folders of plan.kml
     "kml_folder_stand": "Edge of the stand",
     "kml_folder_landing": "Landing",
