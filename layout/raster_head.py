@@ -174,6 +174,7 @@ def source_on_web(text: str, where: str) -> Source:
         If the address cannot be used, or leads to no GeoTIFF.
     """
     file = WebFile(web_address(text, where), where)
+    file.close()  # the head of the file is here
     driver = driver_of_head(file.read_at(0, HEAD_BYTES), file.name, where)
     if driver != "GTiff":
         raise InputError(
