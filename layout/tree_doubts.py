@@ -10,7 +10,8 @@ from layout.findings import Finding, Level
 from layout.site import Trees
 from layout.species import Found, find, letters_told, species_table
 from layout.table_cells import listed
-from layout.units import FOOT_M, INCH_M
+from layout.timber import stem_mass_kg
+from layout.units import FOOT_M, INCH_M, POUND_KG
 
 ONE_SPOT_M = 0.3
 # Middle diameter of marked trees that looks like the other unit; ours.
@@ -53,30 +54,40 @@ def _of(trees: Trees, rows: NDArray[np.intp] | list[int]) -> str:
 
 
 def _gaps(trees: Trees, name: str) -> list[Finding]:
-    """Tell of trees without diameter or species."""
+    """Tell of trees without diameter or species, and how heavy they may be."""
     found = []
-    for code, missing, what, then in (
-        (
-            "dbh_missing",
-            np.isnan(trees.dbh_cm),
-            "DBH",
-            "their volume and weight are not known, so no pull of them is held against the winch: "
-            "measure them before they are pulled",
-        ),
-        (
-            "species_missing",
-            np.array([not s for s in trees.species]),
-            "species",
-            "their weight is taken as of a heavy hardwood",
-        ),
-    ):
-        rows = np.flatnonzero(missing)
-        if rows.size:
-            message = (
-                f"{rows.size} of {len(trees)} trees have no {what} ({_of(trees, rows)}); {then}."
-            )
-            found.append(_told(code, "unknown", message, name, rows))
+    rows = np.flatnonzero(np.isnan(trees.dbh_cm))
+    if rows.size:
+        message = (
+            f"{rows.size} of {len(trees)} trees have no DBH ({_of(trees, rows)}); their volume and "
+            f"weight are not known{_as_thick(trees, rows)}."
+        )
+        found.append(_told("dbh_missing", "unknown", message, name, rows))
+    rows = np.flatnonzero([not s for s in trees.species])
+    if rows.size:
+        message = (
+            f"{rows.size} of {len(trees)} trees have no species ({_of(trees, rows)}); their weight "
+            "is taken as of a heavy hardwood."
+        )
+        found.append(_told("species_missing", "unknown", message, name, rows))
     return found
+
+
+def _as_thick(trees: Trees, rows: NDArray[np.intp]) -> str:
+    """Say what marked stems without DBH would weigh, as thick as the thickest marked one."""
+    cut = rows[trees.marked[rows]]
+    if not cut.size:
+        return ""
+    words = ", so no pull of the marked ones is held against winch and rope: measure them first"
+    thick = trees.dbh_cm[trees.marked & np.isfinite(trees.dbh_cm)]
+    if not thick.size:
+        return words
+    most_cm = float(thick.max())
+    kg = float(stem_mass_kg([trees.species[r] for r in cut], most_cm, trees.height_m[cut]).max())
+    return (
+        f"{words}. One as thick as the thickest marked tree ({most_cm / 100 / INCH_M:.0f} in, "
+        f"{most_cm:.0f} cm) may weigh {kg / 1000:.1f} t ({round(kg / POUND_KG, -2):,.0f} lb)"
+    )
 
 
 def _species(trees: Trees, name: str) -> list[Finding]:

@@ -139,9 +139,11 @@ def test_what_is_missing_is_told(tmp_path: Path) -> None:
           "3,500190.1,4900220.1,oak,9,cut")  # fmt: skip
     trees, found = read(tmp_path)
     assert np.isnan(trees.dbh_cm[1])
+    # By hand: 75.5 ft of the oak curve, 51.57 cubic feet (GTR-WO-104, group row), 80.2 lb each.
     assert found["dbh_missing"].message == (
         "1 of 3 trees have no DBH (2; 1 of them marked); their volume and weight are not known, so "
-        "no pull of them is held against the winch: measure them before they are pulled."
+        "no pull of the marked ones is held against winch and rope: measure them first. One as "
+        "thick as the thickest marked tree (18 in, 46 cm) may weigh 1.9 t (4,100 lb)."
     )
     assert found["dbh_missing"].level == "unknown"
     assert found["species_missing"].value == 1

@@ -256,14 +256,17 @@ def test_an_area_takes_the_list(capsys: Out, here: Path) -> None:
     (lot / "phone.gpx").write_text(f"{HEAD}{points}</gpx>", encoding="utf-8")
     assert run(capsys, lot / "phone.gpx", "--out", lot / "new.csv", "--units", "us")[0] == 0
     told = {}
-    for name in ("phone.gpx", "new.csv"):
-        files.write_toml(lot, stand__list='"marked"', area__units='"us"', property="",
+    for name, units, dbh_cm in (
+        ("phone.gpx", "us", 45.72), ("new.csv", "us", 45.72),
+        ("phone.gpx", "metric", 18.0), ("new.csv", "metric", 45.72),
+    ):  # fmt: skip
+        files.write_toml(lot, stand__list='"marked"', area__units=f'"{units}"', property="",
                          stand__trees=f'"{name}"')  # fmt: skip
         area = read_area(lot)
         np.testing.assert_allclose(area.trees.x, [x for x, _ in spots], atol=0.01)
         np.testing.assert_allclose(area.trees.y, [y for _, y in spots], atol=0.01)
-        np.testing.assert_allclose(area.trees.dbh_cm, 45.72)
-        told[name] = {f.code: f.message for f in area.findings if f.subject_layer == "trees"}
+        np.testing.assert_allclose(area.trees.dbh_cm, dbh_cm)
+        told[name, units] = {f.code: f.message for f in area.findings if f.subject_layer == "trees"}
     for found in told.values():
         assert "1 of 3 trees lie outside the stand, 1 of them marked (3)" in found["trees_outside"]
         assert "may not be yours" in found["tree_near_line"]
