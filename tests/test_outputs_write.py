@@ -15,7 +15,7 @@ import pytest
 from pyogrio.errors import DataSourceError
 
 from layout.errors import OutputError
-from layout.outputs import geopackage, overview, write_plan
+from layout.outputs import crew, geopackage, overview, write_plan
 from layout.plan import Plan
 
 TESTS = Path(__file__).parent
@@ -23,6 +23,7 @@ FILES = {
     "plan.gpkg",
     "plan.json",
     "overview.png",
+    "crew_map.pdf",
     "trees.csv",
     "plan.gpx",
     "plan.kml",
@@ -37,8 +38,9 @@ def plan() -> Plan:
 
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave the picture out, where it is not what is tested."""
+    """Leave the pictures out, where they are not what is tested."""
     monkeypatch.setattr(overview, "image", lambda plan, dpi: b"picture")
+    monkeypatch.setattr(crew, "write", lambda plan, path: path.write_bytes(b"sheets"))
 
 
 def names(folder: Path) -> set[str]:

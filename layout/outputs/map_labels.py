@@ -180,13 +180,21 @@ class Labels:
             zorder=40,
             clip_on=True,
         )
+        self._dress(made, look)
+        self.keep(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+    def keep(self, x0: float, y0: float, x1: float, y1: float) -> None:
+        """Keep a box of the page, pixels, for one name alone."""
+        self._add(x0, y0, x1, y1, NAME_COST)
+
+    def _dress(self, made: Text, look: Look) -> None:
+        """Put a box or a halo round a name."""
         if look.boxed:
             made.set_bbox(
                 {"facecolor": ink.PAPER, "edgecolor": look.colour, "pad": 1.4, "linewidth": 0.7}
             )
         else:
             made.set_path_effects([withStroke(linewidth=look.halo_pt, foreground=ink.PAPER)])
-        self._add(x - width / 2, y - height / 2, x + width / 2, y + height / 2, NAME_COST)
 
     def _lead(self, place: tuple[float, float], x: float, y: float, colour: str) -> None:
         """Draw a thin line from a mark to its name."""

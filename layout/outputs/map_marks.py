@@ -58,7 +58,9 @@ def crowding(plan: Plan, window: Window) -> float:
     return float(np.clip(apart_pt / APART_PT, SMALLEST, 1.0))
 
 
-def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
+def draw(
+    axes: Axes, plan: Plan, window: Window, size: float = 1.0, *, with_stems: bool = True
+) -> None:
     """Draw a plan over its relief, in the order things must cover each other.
 
     Parameters
@@ -71,6 +73,8 @@ def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
         What is shown.
     size : float
         From `crowding`: what the marks of the work are drawn smaller by.
+    with_stems : bool
+        Whether the stems that stay are shown, where they are not in the way.
     """
     pen = Pen(axes, size)
     land = Pen(axes)
@@ -85,8 +89,9 @@ def draw(axes: Axes, plan: Plan, window: Window, size: float = 1.0) -> None:
         land.line("existing", old.line, 6.0)
     for road in area.access_road:
         land.line("road", road, 6.2)
-    stems = ~area.trees.marked
-    pen.points("stem", np.column_stack([area.trees.x[stems], area.trees.y[stems]]), 7.0)
+    if with_stems:
+        stems = ~area.trees.marked
+        pen.points("stem", np.column_stack([area.trees.x[stems], area.trees.y[stems]]), 7.0)
     for ring in shapely.get_parts(shapely.boundary(area.stand)):
         land.line("stand", ring, 8.0)
     for line in property_lines(plan):
@@ -177,7 +182,9 @@ def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]
     return made
 
 
-def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]:
+def legend_entries(
+    plan: Plan, window: Window, *, with_stems: bool = True
+) -> tuple[list[Artist], list[str]]:
     """Give one sample and one text for each kind of thing this map shows.
 
     Parameters
@@ -186,6 +193,8 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
         The plan.
     window : Window
         What is shown: a wire beyond the map's edge is not in its legend.
+    with_stems : bool
+        Whether the stems that stay are shown.
 
     Returns
     -------
@@ -211,7 +220,7 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
         ("served", len(served) > 0),
         ("unserved", len(unserved) > 0),
         ("in_trail", len(stems_in_the_way(plan)) > 0),
-        ("stem", not bool(area.trees.marked.all())),
+        ("stem", with_stems and not bool(area.trees.marked.all())),
         ("bar", bool(plan.bars)),
         ("stop", len(stops(plan)) > 0),
         ("water", seen(feature.geometry for feature in area.water)),

@@ -50,13 +50,13 @@ def write(
     size : float
         What marks are drawn smaller by; names follow.
     """
-    _enter_marks(labels, plan, window, size)
+    enter_marks(labels, plan, window, size)
     spur = replace(SPUR, size_pt=SPUR.size_pt * size, boxed=size == 1.0)
     name = replace(POSITION, size_pt=max(POSITION.size_pt * size, LEAST_PT))
     landing = plan.landing
     labels.beside(
         say("map_landing", landing=landing.landing_id),
-        _along(landing.shape),
+        along(landing.shape),
         LANDING,
         clear_pt=3,
         must=True,
@@ -65,21 +65,21 @@ def write(
         main = trail.kind == "main"
         line = trail.line
         shares = (0.5, 0.35, 0.65, 0.2, 0.8) if main else (0.12, 0.25, 0.4, 0.55, 0.7, 0.9)
-        anchors = [_place(line, share) for share in shares]
+        anchors = [place_on(line, share) for share in shares]
         labels.beside(trail.trail_id, anchors, MAIN if main else spur, clear_pt=7 * size, must=True)
     for hazard in plan.area.hazards:
         word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
-        places = [p for p in _along(hazard.geometry) if _inside(p, window)]
+        places = [p for p in along(hazard.geometry) if inside(p, window)]
         labels.beside(word, places, HAZARD, must=True)
     for position in plan.positions:
         place = (position.x, position.y)
         labels.beside(
             position.position_id, [place], name, clear_pt=4.5 * size, hide_most=POSITION_HIDES
         )
-    _heights(labels, window, contours)
+    heights(labels, window, contours)
 
 
-def _enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None:
+def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     """Enter what names had better not hide, each with its weight."""
     served, unserved = map_marks.marked_places(plan)
     labels.avoid_points(map(tuple, unserved), 9.0 * size, 6.0)
@@ -100,13 +100,13 @@ def _enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> Non
             labels.avoid_line(np.asarray(feature.geometry.coords), 2.0, 1.0)
 
 
-def _place(line: LineString, share: float) -> tuple[float, float]:
+def place_on(line: LineString, share: float) -> tuple[float, float]:
     """Give the place at a share of a line's length."""
     point = line.interpolate(share, normalized=True)
     return (point.x, point.y)
 
 
-def _along(shape: BaseGeometry) -> list[tuple[float, float]]:
+def along(shape: BaseGeometry) -> list[tuple[float, float]]:
     """Give places to name a thing at: at a point, along a line, round an area."""
     places: list[tuple[float, float]] = []
     for part in shapely.get_parts(shape):
@@ -119,7 +119,9 @@ def _along(shape: BaseGeometry) -> list[tuple[float, float]]:
     return places
 
 
-def _heights(labels: Labels, window: Window, contours: list[Contour]) -> None:
+def heights(
+    labels: Labels, window: Window, contours: list[Contour], size_pt: float = HEIGHT_PT
+) -> None:
     """Write heights on contour lines, turned along them, heavy lines first."""
     step_m = CONTOUR_TRY_IN * window.metres_per_inch
     reach_m = 0.12 * window.metres_per_inch
@@ -135,17 +137,17 @@ def _heights(labels: Labels, window: Window, contours: list[Contour]) -> None:
             mine = written.setdefault(contour.said, [])
             if (
                 chord < 1.8 * reach_m  # too bent to write on
-                or not _inside(place, window)
+                or not inside(place, window)
                 or any(math.dist(place, other) < apart_m for other in mine)
             ):
                 continue
             turn = math.degrees(math.atan2(far.y - near.y, far.x - near.x))
             upright = (turn + 90) % 180 - 90
-            if labels.on(contour.said, place, Look(HEIGHT_PT, ink.CONTOUR, rotation_deg=upright)):
+            if labels.on(contour.said, place, Look(size_pt, ink.CONTOUR, rotation_deg=upright)):
                 mine.append(place)
 
 
-def _inside(place: tuple[float, float], window: Window) -> bool:
+def inside(place: tuple[float, float], window: Window) -> bool:
     """Tell whether a place is on the map."""
     x, y = place
     return window.west < x < window.east and window.south < y < window.north

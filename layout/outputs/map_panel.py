@@ -57,8 +57,8 @@ def legend(axes: Axes, plan: Plan, window: Window) -> None:
     made.get_title().set_fontweight("bold")
 
 
-def north_and_scale(axes: Axes, plan: Plan, window: Window, interval: str) -> None:
-    """Draw grid north, a scale bar in the user's units, and what the contour lines mean."""
+def north_and_scale(axes: Axes, plan: Plan, window: Window, lines: Sequence[str]) -> None:
+    """Draw grid north, a scale bar in the user's units, and lines of words under it."""
     _north(axes, 0.22, 0.62)
     width = axes.get_xlim()[1]
     left = 0.62
@@ -77,11 +77,6 @@ def north_and_scale(axes: Axes, plan: Plan, window: Window, interval: str) -> No
         )
     for x, text in ((left, "0"), (left + BAR_PARTS * step, said)):
         axes.text(x, 0.91, text, fontsize=TEXT_PT, ha="center", va="bottom")
-    lines = (
-        say("map_scale", scale=round(window.scale, -1)),
-        say("map_contours", interval=interval),
-        plan.area.crs.name,
-    )
     for row, text in enumerate(lines):
         axes.text(left - 0.02, 0.66 - 0.16 * row, text, fontsize=7.4, va="top")
 

@@ -115,7 +115,12 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     )
     map_panel.legend(panel, plan, window)
     foot = map_panel.inches(figure, PANEL_IN[0], PANEL_IN[1], PANEL_IN[2], SCALE_BLOCK_IN)
-    map_panel.north_and_scale(foot, plan, window, interval_said)
+    under = (
+        say("map_scale", scale=round(window.scale, -1)),
+        say("map_contours", interval=interval_said),
+        plan.area.crs.name,
+    )
+    map_panel.north_and_scale(foot, plan, window, under)
     map_panel.cautions(map_panel.inches(figure, *STRIP_IN), plan)
     title = say("map_title", area=_name(plan))
     for y, text, look in (

@@ -14,6 +14,7 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from layout.errors import OutputError
 from layout.outputs import (
     about,
+    crew,
     geopackage,
     gpx,
     kml,
@@ -33,6 +34,7 @@ log = logging.getLogger(__name__)
 FILES = (
     geopackage.FILE_NAME,
     overview.FILE_NAME,
+    crew.FILE_NAME,
     plan_json.FILE_NAME,
     tree_table.FILE_NAME,
     gpx.FILE_NAME,
@@ -77,6 +79,8 @@ def write_plan(plan: Plan, folder: Path) -> Path:
             tree_table.write(plan, new / tree_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
+        with _naming(target / crew.FILE_NAME):
+            crew.write(plan, new / crew.FILE_NAME)
         with _naming(target / report.FILE_NAME):
             report.write(plan, new / report.FILE_NAME)
         if way is not None:

@@ -2,4 +2,188 @@
 
 from collections.abc import Mapping
 
-CREW: Mapping[str, str] = {}
+CREW: Mapping[str, str] = {
+    # foot of every sheet
+    "crew_phone_dot": "A phone dot never decides a boundary, a strip or a tree.",
+    "crew_page": "page {page} of {pages}",
+    "crew_stamp": "   plan of {made}   settings {settings}",
+    "crew_stamp_undated": "   settings {settings}",
+    "crew_alone_chip": "WORKING ALONE: somebody must watch the clock for you",
+    "crew_side_left": "left",
+    "crew_side_right": "right",
+    "crew_side_ahead": "ahead",
+    "crew_side_back": "back",
+    # emergency sheet
+    "crew_emergency": "EMERGENCY",
+    "crew_emergency_keep": "Fill in before work starts. One sheet on each person.",
+    "crew_call": "Call",
+    "crew_call_note": (
+        "Write in the emergency number of the place: 911 in the United States and Canada, "
+        "112 in most of Europe."
+    ),
+    "crew_place_road": "Road",
+    "crew_place_meet": "Meet at",
+    "crew_place_gate": "Gate",
+    "crew_place_landing": "Landing",
+    "crew_place_helispot": "Helicopter",
+    "crew_blank_place_gate": "Read it off a phone at the gate before work starts: latitude, longitude.",
+    "crew_blank_place_helispot": (
+        "An open, level spot of about 100 x 100 ft (30 x 30 m), no wires; the pilot decides."
+    ),
+    "crew_coordinates_note": (
+        "Degrees are WGS84, latitude first, twice: decimal degrees, then degrees and decimal "
+        "minutes. Ask which one they want."
+    ),
+    "crew_degrees_unknown": "degrees not known for this grid: read them off a phone",
+    "crew_say_title": "Say this, slowly, and have it read back:",
+    "crew_say_1": "Logging accident. We are at (road, gate and landing above). Read the numbers.",
+    "crew_say_2": "What happened: struck by a tree or limb, saw cut, rolled tractor, rope or hook.",
+    "crew_say_3": "How many are hurt. Awake? Breathing? Bleeding hard? Trapped?",
+    "crew_say_4": "Somebody will stand at the meeting place and lead you in. Say who.",
+    "crew_say_5": "The gate, the lock, the kind of road; whether an ambulance can drive it.",
+    "crew_say_6": "The number of this phone. Do not hang up first. People on the job: {crew}.",
+    "crew_fill_in": "Fill in before the first cut:",
+    "crew_blank_hospital": "Hospital",
+    "crew_blank_hospital_phone": "its phone",
+    "crew_blank_signal": "Nearest phone signal",
+    "crew_blank_lock": "Lock code of the gate",
+    "crew_blank_ambulance": "Who meets the ambulance",
+    "crew_blank_ambulance_phone": "phone",
+    "crew_blank_watcher": "Who is watching the clock",
+    "crew_blank_watcher_phone": "phone",
+    "crew_blank_checks": "Check-in times",
+    "crew_blank_radio": "Radio channel",
+    "crew_blank_crew": "On the job today",
+    "crew_blank_crew_phones": "phones",
+    "crew_bleeding": (
+        "Bleeding kit on the person, not in the truck: pressure dressing and tourniquet, "
+        "where either hand reaches them."
+    ),
+    "crew_alone": (
+        "Working alone: {source} asks for another person within sight or hearing. Do not fell "
+        "or winch without check-in times and somebody who comes when one is missed."
+    ),
+    "crew_hazards": "Dangers that were given for this ground: {hazards}. There may be others.",
+    "crew_hazards_none": (
+        "No wires, pipes, wells or other dangers were given for this ground: that means not "
+        "checked, not none."
+    ),
+    "crew_hazard_tree_one": "1 bad tree of the list",
+    "crew_hazard_tree_many": "{count} bad trees of the list",
+    # maps
+    "crew_map": "{area}: crew map",
+    "crew_map_detail": "{area}: detail sheet {sheet}",
+    "crew_map_numbers": "Numbers of the marked trees: detail sheets {sheets}",
+    "crew_map_scale": "1 : {scale:,} on {paper} paper",
+    "crew_paper_letter": "letter",
+    "crew_paper_a4": "A4",
+    "crew_map_grid": "grid crosses every {step} m",
+    "crew_map_station": "station every {step}",
+    "crew_map_number": "123: number painted on a tree",
+    "crew_map_bad_tree": "bad tree of the list",
+    "crew_map_detail_edge": "edge of a detail sheet",
+    "crew_map_grades": (
+        "12 % down: downhill loaded. 5 % up: uphill loaded. Lines are not a survey; the property "
+        "line may be {error} off{edge}."
+    ),
+    "crew_map_stand_counts": " (none was drawn: the stand's edge counts as it)",
+    "crew_map_datum": (
+        "Phones use WGS84, this map {datum}: a dot may lie 3 to 7 ft (1 to 2 m) off for that "
+        "alone (from memory, unverified), and 15 to 40 ft (5 to 12 m) off under trees."
+    ),
+    "crew_map_datum_same": "A phone dot may lie 15 to 40 ft (5 to 12 m) off under trees.",
+    "crew_tile": "sheet {sheet}",
+    "crew_grade_full_down": "{size} downhill loaded",
+    "crew_grade_full_up": "{size} uphill loaded",
+    "crew_stop_title": "STOP WORK, put in bars, go home:",
+    "crew_stop_1": "ruts over {depth} deep for over {length}",
+    "crew_stop_2": "mud moving",
+    "crew_stop_3": "water running in the track",
+    "crew_stop_4": "rain due",
+    "crew_stop_5": "thaw",
+    "crew_stop_6": "ice on the ground or the wood",
+    "crew_stop_7": "wind moving the tops",
+    # flagging sheet
+    "crew_flagging": "Flagging sheet",
+    "crew_flagging_how": (
+        "Start at the landing and walk outward. Each row leads from the station before it to the "
+        "one it names (every {step} along the trail, more on bends): grid bearing, straight level "
+        "distance, mean grade, and what gets a ribbon on the way, each after its station. Down = "
+        "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}. "
+        "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
+        "rear: where the tractor's rear points when parked off the trail's line. Bar left: water "
+        "bar, outlet on the left; bar ?: find the outlet on the ground. Stem: an unmarked tree in "
+        "the trail, the owner's mark is needed before it is cut. Where the line does not fit the "
+        "ground, flag it where it does and plan again from the line as flagged."
+    ),
+    "crew_north": (
+        "Bearings are grid degrees; {turned}. Magnetic declination: ________ on date ________ "
+        "(write it in, and allow for it, before using a compass)."
+    ),
+    "crew_north_true": "grid north is true north here",
+    "crew_north_east": "grid north lies {size} degrees east of true north here",
+    "crew_north_west": "grid north lies {size} degrees west of true north here",
+    "crew_leg_to": "to",
+    "crew_leg_bearing": "grid",
+    "crew_leg_level": "level",
+    "crew_leg_grade": "loaded",
+    "crew_leg_ribbons": "ribbons",
+    "crew_from_landing": "{trail}: from landing {landing}, {length} long, {width} wide",
+    "crew_from_trail": ("{trail}: leaves {parent} at {at} {side}, {length} long, {width} wide"),
+    "crew_continued": "{trail}, continued",
+    "crew_fixed": ", on the ground already",
+    "crew_between": " \N{MIDDLE DOT} ",
+    "crew_grade_down": "{size} down",
+    "crew_grade_up": "{size} up",
+    "crew_grade_level": "level",
+    "crew_grade_unknown": "not known",
+    "crew_steepest": "most {grade}",
+    "crew_ribbon_junction_left": "{trail}\N{NO-BREAK SPACE}left",
+    "crew_ribbon_junction_right": "{trail}\N{NO-BREAK SPACE}right",
+    "crew_ribbon_swung": "{position}\N{NO-BREAK SPACE}rear\N{NO-BREAK SPACE}{rear}",
+    "crew_ribbon_turn_landing": "{place} turning on the landing",
+    "crew_ribbon_turn_pad": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}pad",
+    "crew_ribbon_turn_y": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}Y",
+    "crew_ribbon_turn_loop": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}loop",
+    "crew_ribbon_bar_left": "bar\N{NO-BREAK SPACE}left",
+    "crew_ribbon_bar_right": "bar\N{NO-BREAK SPACE}right",
+    "crew_ribbon_bar_unknown": "bar\N{NO-BREAK SPACE}?",
+    "crew_ribbon_bench_starts": "bench starts",
+    "crew_ribbon_bench_ends": "bench ends",
+    "crew_ribbon_strip_here": "EDGE OF WATER STRIP crosses",
+    "crew_ribbon_strip_near": "edge of water strip {distance} {side}",
+    "crew_ribbon_stem": "stem\N{NO-BREAK SPACE}{tree}",
+    # list of marked trees
+    "crew_trees": "Marked trees",
+    "crew_trees_how": (
+        "Go to the station on the trail, look outward from the landing, and pace to the side "
+        "named, along the grid bearing. 1 pace = one single step of {pace} (common practice, no "
+        "source): count your own over {over} and correct. Tick the box only when painted number, "
+        "species and DBH match; if they do not, leave it and ask. Sure, tight, doubtful: how "
+        "surely the rope reaches; doubtful may not."
+    ),
+    "crew_none_reached": "No marked tree is reached.",
+    "crew_no_trail": "landing",
+    "crew_col_number": "no.",
+    "crew_col_species": "species",
+    "crew_col_dbh": "DBH {unit}",
+    "crew_col_at": "trail, {unit}",
+    "crew_col_way": "paces, grid",
+    "crew_col_position": "winch",
+    "crew_col_sure": "reach",
+    "crew_way": "{paces} {side} {bearing}",
+    "crew_way_plain": "{paces}, {bearing}",
+    "crew_way_on": "in the trail",
+    "crew_bad": "HAZARD: {kind}",
+    "crew_bad_dead_top": "dead top",
+    "crew_bad_dead": "dead",
+    "crew_bad_hung": "hung",
+    "crew_bad_split": "split",
+    "crew_bad_rot": "rot",
+    "crew_bad_vine": "vines",
+    "crew_bad_wire": "wire",
+    "crew_missed": "Marked, NOT reached: no rope is pulled to these",
+    "crew_why": "{why}. First remedy: {first}.{other}",
+    "crew_or_else": " Otherwise: {remedy}.",
+    "crew_leave_it": "leave it standing",
+}

@@ -1,0 +1,106 @@
+"""crew_map.pdf: the sheets a crew takes along, bound in one file.
+
+Drawn on canvases of its own: nothing of the program that calls us, its plots or
+its plot settings, is read or changed for longer than the drawing takes. The
+same plan gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+from matplotlib.backends.backend_pdf import PdfPages
+
+from layout.outputs import overview
+from layout.outputs.crew import emergency, flagging, foot, geo, maps, tree_list
+from layout.outputs.crew.sheet import MapFrame, Sheet
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+FILE_NAME = "crew_map.pdf"
+RELIEF_DPI = 110  # grey shade without edges; lines and letters have no dots
+LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
+
+Drawing = tuple[bool, Callable[[Sheet], None]]  # whether it lies on its long side; what draws it
+
+
+def write(plan: Plan, path: Path) -> None:
+    """Draw the crew's sheets and write them as one PDF with a place on earth for each map.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    path : Path
+        The file.
+    """
+    path.write_bytes(bound(plan))
+
+
+def bound(plan: Plan) -> bytes:
+    """Draw the crew's sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    bytes
+        A PDF: emergency sheet, map of the whole, detail sheets where numbers
+        would not fit on it, flagging sheet, list of marked trees.
+    """
+    with mpl.rc_context(), warnings.catch_warnings():
+        # A name in letters the font lacks is drawn as boxes; that is no fault of the plan.
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
+        mpl.rcdefaults()
+        mpl.rcParams.update(LOOK)
+        drawn, frames = _drawn(plan, drawings(plan))
+    return geo.placed(drawn, frames, plan.area.crs)
+
+
+def drawings(plan: Plan) -> list[Drawing]:
+    """List the sheets in their order."""
+    upright: list[Callable[[Sheet], None]] = [*flagging.pages(plan), *tree_list.pages(plan)]
+    return [
+        (False, lambda sheet: emergency.draw(sheet, plan)),
+        *maps.chosen(plan).drawings(plan),
+        *((False, draw) for draw in upright),
+    ]
+
+
+def _drawn(plan: Plan, sheets: list[Drawing]) -> tuple[bytes, list[list[MapFrame]]]:
+    """Draw the sheets; give the PDF, and the map frames of each page."""
+    out = BytesIO()
+    frames = []
+    with PdfPages(out, metadata=_metadata(plan)) as pdf:
+        for number, (landscape, draw) in enumerate(sheets, start=1):
+            sheet = Sheet(plan.area.settings.outputs.paper, landscape)
+            draw(sheet)
+            foot.draw(sheet, plan, number, len(sheets))
+            pdf.savefig(sheet.figure, dpi=RELIEF_DPI)
+            frames.append(sheet.frames)
+    return out.getvalue(), frames
+
+
+def _metadata(plan: Plan) -> dict[str, Any]:
+    """Give the file's title, and the day of the plan instead of the clock."""
+    made = plan.about.get("made", "")
+    try:
+        day: datetime | None = datetime.strptime(made, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+    except ValueError:
+        day = None
+    return {
+        "Title": say("crew_map", area=" ".join(plan.area.settings.area.name.split())),
+        "Creator": "skidway",
+        "CreationDate": day,
+    }

@@ -1,0 +1,119 @@
+"""Rows of cells set in columns, page after page, a row never torn apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from layout.outputs.crew.sheet import LEADING, Sheet
+
+GUTTER_PT = 12.0
+HAIR = "#b4b4b4"
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """Words of a row: left edge from the column's, in lines one below the other."""
+
+    x_pt: float
+    lines: tuple[str, ...]
+    bold: bool = False
+    right: bool = False  # x_pt is where they end
+    size_pt: float | None = None  # where it differs from the row's
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a list.
+
+    Parameters
+    ----------
+    cells : tuple of Cell
+        What it says.
+    size_pt : float
+        Size of its letters.
+    head : bool
+        A heading: never the last row of a column, and with some air above.
+    ruled : bool
+        Whether a hair line closes it.
+    again : tuple of Cell
+        What is said first where a column starts with this row: whose it is.
+    """
+
+    cells: tuple[Cell, ...]
+    size_pt: float = 7.4
+    head: bool = False
+    ruled: bool = True
+    again: tuple[Cell, ...] = ()
+
+    @property
+    def height_pt(self) -> float:
+        """Height with its leading."""
+        lines = max((len(cell.lines) for cell in self.cells), default=1)
+        return lines * self.size_pt * LEADING + (3.6 if self.head else 1.2)
+
+
+def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> list[list[Row]]:
+    """Divide rows among columns.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        In their order.
+    heights_pt : sequence of float
+        Heights of the first columns.
+    rest_pt : float
+        Height of every later column.
+
+    Returns
+    -------
+    list of list of Row
+        A column each; headings stay with the row after them.
+    """
+    columns: list[list[Row]] = [[]]
+    used = 0.0
+    for number, row in enumerate(rows):
+        most = heights_pt[len(columns) - 1] if len(columns) <= len(heights_pt) else rest_pt
+        need = row.height_pt
+        after = number + 1
+        while row.head and after < len(rows):  # headings in a row, and what they head
+            need += rows[after].height_pt
+            if not rows[after].head:
+                break
+            after += 1
+        if columns[-1] and used + need > most and (used + row.height_pt > most or row.head):
+            columns.append([])
+            used = 0.0
+        if row.again and not columns[-1] and len(columns) > 1:
+            columns[-1].append(Row(row.again, row.size_pt, head=True))
+            used = columns[-1][0].height_pt
+        columns[-1].append(row)
+        used += row.height_pt
+    return columns
+
+
+def draw(sheet: Sheet, x: float, y: float, width_pt: float, rows: Sequence[Row]) -> float:
+    """Draw one column; y is its upper edge.
+
+    Returns
+    -------
+    float
+        Where it ends.
+    """
+    hairs = []
+    for row in rows:
+        top = y + (2.4 if row.head else 0.0)
+        for cell in row.cells:
+            for number, line in enumerate(cell.lines):
+                if not line:
+                    continue
+                base = top + row.size_pt * (1.0 + LEADING * number)
+                weight = "bold" if cell.bold else "normal"
+                side = "right" if cell.right else "left"
+                size = cell.size_pt or row.size_pt
+                sheet.text(x + cell.x_pt, base, line, size, fontweight=weight, ha=side)
+        y += row.height_pt
+        if row.ruled:
+            hairs.append((x, y - 0.4, x + width_pt, y - 0.4))
+    sheet.rules(hairs, colors=HAIR, linewidths=0.35)
+    return y

@@ -1,0 +1,127 @@
+"""How to find each marked tree from the trail: station, side, paces, bearing."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import Point
+
+from layout.outputs.crew.directions import Side, bearing_deg, direction_at, natural, paces, side_of
+from layout.outputs.words import ENGLISH, say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+    from layout.records import Trail, TreeOutcome
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One marked tree that still stands, and the way to it.
+
+    Parameters
+    ----------
+    tree_id, species : str
+        As listed.
+    dbh_cm : float
+        NaN where not given.
+    hazard : str
+        Kind of hazard, or empty.
+    outcome : TreeOutcome
+        What the plan says of it.
+    sure : str
+        ``sure``, ``tight`` or ``doubtful``; empty where it is not reached.
+    trail_id : str
+        The nearest trail; empty where there is none, and the way starts at the landing.
+    at_m : float
+        Station on that trail from which to pace.
+    side : {"left", "right", "ahead", "back", "on"}
+        Looking outward from the landing.
+    paces : int
+        Single steps from the trail's centre line.
+    bearing_deg : float
+        Grid bearing from there to the tree.
+    """
+
+    tree_id: str
+    species: str
+    dbh_cm: float
+    hazard: str
+    outcome: TreeOutcome
+    sure: str
+    trail_id: str
+    at_m: float
+    side: Side
+    paces: int
+    bearing_deg: float
+
+
+def marked(plan: Plan) -> list[Found]:
+    """Say how to find every marked tree that still stands.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of Found
+        In the order they are met: the main trail outward, then each spur.
+    """
+    units = plan.area.settings.area.units
+    trees = plan.area.trees
+    row = {tree_id: i for i, tree_id in enumerate(trees.tree_id)}
+    trails = walking_order(plan)
+    lines = np.array([trail.line for trail in trails], dtype=object)
+    sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
+    ranked: list[tuple[int, float, Found]] = []
+    for outcome in plan.trees:
+        if outcome.status in ("leave", "done"):
+            continue
+        i = row[outcome.tree_id]
+        tree = Point(float(trees.x[i]), float(trees.y[i]))
+        n, trail_id, at_m = -1, "", 0.0
+        start, look = Point(plan.landing.x, plan.landing.y), (0.0, 1.0)
+        if len(trails):
+            n = int(shapely.distance(lines, tree).argmin())
+            line = trails[n].line
+            trail_id, at_m = trails[n].trail_id, float(line.project(tree))
+            start, look = line.interpolate(at_m), direction_at(line, at_m)
+        dx, dy = tree.x - start.x, tree.y - start.y
+        found = Found(
+            tree_id=outcome.tree_id,
+            species=trees.species[i],
+            dbh_cm=float(trees.dbh_cm[i]),
+            hazard=trees.hazard[i],
+            outcome=outcome,
+            sure=sure_of.get(outcome.tree_id, ""),
+            trail_id=trail_id,
+            at_m=at_m,
+            side=side_of(look, dx, dy),
+            paces=paces(math.hypot(dx, dy), units),
+            bearing_deg=bearing_deg(dx, dy),
+        )
+        ranked.append((n, at_m, found))
+    ranked.sort(key=lambda item: (item[0], item[1], natural(item[2].tree_id)))
+    return [found for _, _, found in ranked]
+
+
+def walking_order(plan: Plan) -> list[Trail]:
+    """Give the trails in the order of the sheets: main trails, then spurs by name."""
+    return sorted(plan.trails, key=lambda t: (t.kind != "main", natural(t.trail_id)))
+
+
+def bad_said(kind: str) -> str:
+    """Say what is wrong with a tree that is listed as a hazard.
+
+    Examples
+    --------
+    >>> bad_said("dead_top"), bad_said("leans_on_wall")
+    ('dead top', 'leans on wall')
+    """
+    known = f"crew_bad_{kind}" in ENGLISH
+    return say(f"crew_bad_{kind}") if known else kind.replace("_", " ")

@@ -1,0 +1,176 @@
+"""The flagging sheet: every trail, station by station, for whoever hangs the ribbons."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from layout.outputs.amounts import grade
+from layout.outputs.crew import coordinates, listing
+from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.directions import said_bearing
+from layout.outputs.crew.finding import walking_order
+from layout.outputs.crew.ribbons import leaves_to, ribbons
+from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.walking import STEP_M, Leg, legs
+from layout.outputs.words import say
+from layout.records import Trail
+from layout.speech import FEET_PER_STATION, speak_length, speak_station
+from layout.terrain import BASELINE_M
+from layout.units import FOOT_M, Units
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from layout.plan import Plan
+
+SIZE_PT = 7.2
+HEAD_PT = 8.0
+LEVEL_PCT = 0.5  # what rounds to 0 % is level
+# Where the parts of a row stand, points from the column's left edge.
+TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 22.0, 26.0, 68.0, 73.0, 123.0
+
+
+def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Lay the flagging sheet out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright.
+    """
+    rows = _rows(plan, listing.column_pt(plan))
+    return listing.pages(plan, say("crew_flagging"), _intro(plan), _titles(), rows)
+
+
+def _titles() -> Row:
+    """Give the titles of the parts of a row."""
+    titles = (
+        (TO_PT, say("crew_leg_to"), True),
+        (BEARING_PT, say("crew_leg_bearing"), False),
+        (DISTANCE_PT, say("crew_leg_level"), True),
+        (GRADE_PT, say("crew_leg_grade"), False),
+        (RIBBON_PT, say("crew_leg_ribbons"), False),
+    )
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+
+
+def _intro(plan: Plan) -> list[str]:
+    """Give the paragraphs above the columns: how to read them, north, and what says stop."""
+    units = plan.area.settings.area.units
+    step, pitch = speak_length(STEP_M[units], units), speak_length(BASELINE_M, units)
+    stops = [finding.message for finding in plan.findings if finding.level == "stop"]
+    return [
+        say("crew_flagging_how", step=step, pitch=pitch),
+        say("crew_north", turned=_turned(plan)),
+        *(say("stop", message=message).strip() for message in stops),
+    ]
+
+
+def _turned(plan: Plan) -> str:
+    """Say how grid north lies against true north at the landing."""
+    turn = coordinates.grid_turn_deg(plan.area.crs, plan.landing.x, plan.landing.y)
+    size = f"{abs(turn):.1f}"
+    if float(size) == 0:
+        return say("crew_north_true")
+    east = turn > 0
+    return say("crew_north_east" if east else "crew_north_west", size=size)
+
+
+def _rows(plan: Plan, width_pt: float) -> list[Row]:
+    """Give the rows of every trail, under a heading each."""
+    if not plan.trails:
+        return [Row((Cell(0.0, tuple(wrap(say("no_trail"), width_pt, HEAD_PT))),), HEAD_PT)]
+    units = plan.area.settings.area.units
+    hung = ribbons(plan)
+    rows: list[Row] = []
+    for trail in walking_order(plan):
+        words = wrap(heading(plan, trail), width_pt, HEAD_PT, bold=True)
+        rows.append(Row((Cell(0.0, tuple(words), bold=True),), HEAD_PT, head=True))
+        way = legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], units)
+        again = (Cell(0.0, (say("crew_continued", trail=trail.trail_id),), bold=True),)
+        rows += [
+            replace(_row(leg, units, width_pt), again=again if k else ())
+            for k, leg in enumerate(way)
+        ]
+    return rows
+
+
+def heading(plan: Plan, trail: Trail) -> str:
+    """Say what a trail is, where it starts and how long it is."""
+    units = plan.area.settings.area.units
+    facts = {
+        "trail": trail.trail_id,
+        "length": speak_length(trail.line.length, units),
+        "width": speak_length(trail.width_m, units),
+    }
+    parent = next((t for t in plan.trails if t.trail_id == trail.joins_id), None)
+    if parent is None or trail.joins_at_m is None:
+        words = say("crew_from_landing", landing=trail.landing_id, **facts)
+    else:
+        words = say(
+            "crew_from_trail",
+            parent=parent.trail_id,
+            at=speak_station(trail.joins_at_m, units),
+            side=say(f"crew_side_{leaves_to(parent.line, trail.joins_at_m, trail.line)}"),
+            **facts,
+        )
+    return words + (say("crew_fixed") if trail.source == "fixed" else "")
+
+
+def _row(leg: Leg, units: Units, width_pt: float) -> Row:
+    """Write one leg: where it ends, bearing, distance, grade, ribbons."""
+    hung = say("crew_between").join(
+        f"{station_number(ribbon.at_m, units)}\N{NO-BREAK SPACE}{ribbon.text}"
+        for ribbon in leg.ribbons
+    )
+    words = [grade_said(leg.grade_pct)]
+    if leg.steepest_pct is not None:
+        same = leg.steepest_pct * leg.grade_pct > 0 and abs(leg.grade_pct) >= LEVEL_PCT
+        most = grade(leg.steepest_pct) if same else grade_said(leg.steepest_pct)
+        words += wrap(say("crew_steepest", grade=most), RIBBON_PT - GRADE_PT - 2, SIZE_PT)
+    return Row(
+        (
+            Cell(TO_PT, (station_number(leg.to_m, units),), bold=True, right=True),
+            Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
+            Cell(DISTANCE_PT, (speak_length(leg.straight_m, units),), right=True),
+            Cell(GRADE_PT, tuple(words)),
+            Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, SIZE_PT))),
+        ),
+        SIZE_PT,
+    )
+
+
+def station_number(metres: float, units: Units) -> str:
+    """Give a station as it is painted: feet to 5, or whole metres, without a unit.
+
+    Examples
+    --------
+    >>> station_number(30.4, "us"), station_number(30.4, "metric")
+    ('100', '30')
+    """
+    if units == "us":
+        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)}"
+    return f"{metres:.0f}"
+
+
+def grade_said(value_pct: float) -> str:
+    """Say a grade of the loaded trip in words, never with a sign.
+
+    Examples
+    --------
+    >>> grade_said(-12.4), grade_said(3.0), grade_said(0.2)
+    ('12 % down', '3 % up', 'level')
+    """
+    if not math.isfinite(value_pct):
+        return say("crew_grade_unknown")
+    if abs(value_pct) < LEVEL_PCT:
+        return say("crew_grade_level")
+    down = value_pct < 0
+    return say("crew_grade_down" if down else "crew_grade_up", size=grade(value_pct))

@@ -1,0 +1,121 @@
+"""The foot of every sheet: what holds for all of them, and which plan it belongs to."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+from layout.outputs import about, map_panel
+from layout.outputs import palette as ink
+from layout.outputs.crew.sheet import MARGIN_PT, Sheet, shortened, width_of
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+BOLD_PT = 8.6
+SIZE_PT = 7.2
+CHIP_PT = 7.8
+CHIP_GAP_PT = 10.0
+CHIP_ROW_PT = 14.0
+LINES_PT = 34.0
+HASH_SHOWN = 8
+
+
+def height_pt(plan: Plan, width_pt: float) -> float:
+    """Give the height of the foot on a sheet of an inner width, points."""
+    return LINES_PT + CHIP_ROW_PT * len(_chip_rows(plan, width_pt))
+
+
+def draw(sheet: Sheet, plan: Plan, page: int, pages: int) -> None:
+    """Draw the foot of one sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet.
+    plan : Plan
+        The plan.
+    page, pages : int
+        Which sheet of how many.
+    """
+    left, right = MARGIN_PT, sheet.width_pt - MARGIN_PT
+    y = sheet.height_pt - MARGIN_PT + 8.0 - height_pt(plan, sheet.inner_pt)
+    sheet.rules([(left, y, right, y)], linewidths=1.0)
+    for row in _chip_rows(plan, sheet.inner_pt):
+        x = left + 2.5
+        for chip in row:
+            sheet.text(
+                x,
+                y + 11.0,
+                chip,
+                CHIP_PT,
+                fontweight="bold",
+                color=ink.PAPER,
+                bbox={"facecolor": ink.INK, "edgecolor": ink.INK, "pad": 1.8},
+            )
+            x += width_of(chip, CHIP_PT, bold=True) + CHIP_GAP_PT
+        y += CHIP_ROW_PT
+    sheet.text(left, y + 10.0, say("not_walked"), BOLD_PT, fontweight="bold")
+    sheet.text(right, y + 10.0, say("not_permission"), SIZE_PT, ha="right")
+    sheet.text(left, y + 20.0, say("crew_phone_dot"), SIZE_PT)
+    sheet.text(right, y + 20.0, rule_said(plan), SIZE_PT, ha="right")
+    number = say("crew_page", page=page, pages=pages)
+    room = sheet.inner_pt - width_of(number, SIZE_PT, bold=True) - 12.0
+    stamp = stamped(plan)
+    name = plan.area.settings.area.name
+    named = shortened(name, room - width_of(stamp, SIZE_PT), SIZE_PT)
+    sheet.text(left, y + 30.0, f"{named}{stamp}", SIZE_PT)
+    sheet.text(right, y + 30.0, number, SIZE_PT, ha="right", fontweight="bold")
+
+
+def rule_said(plan: Plan) -> str:
+    """Name the water rule chosen; that it is open is said louder, as a chip."""
+    names = about.rule_names(plan)
+    return say("rule_named", rules=names) if names else ""
+
+
+def stamped(plan: Plan) -> str:
+    """Say of which day a plan is, and the start of its settings' fingerprint."""
+    settings, made = settings_hash(plan)[:HASH_SHOWN], plan.about.get("made", "")[:10]
+    if not made:
+        return say("crew_stamp_undated", settings=settings)
+    return say("crew_stamp", made=made, settings=settings)
+
+
+def settings_hash(plan: Plan) -> str:
+    """Give the fingerprint of the settings a plan was made with.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        What the plan says itself, otherwise SHA-256 of all its settings, in
+        hexadecimal figures.
+    """
+    given = plan.about.get("settings_sha256")
+    if given:
+        return given
+    whole = plan.area.settings.model_dump_json()
+    return hashlib.sha256(whole.encode("utf-8")).hexdigest()
+
+
+def _chip_rows(plan: Plan, width_pt: float) -> list[list[str]]:
+    """Set what must be read first in rows that fit the width."""
+    chips = list(map_panel.open_questions(plan))
+    if plan.area.settings.work.crew == 1:
+        chips.append(say("crew_alone_chip"))
+    rows: list[list[str]] = []
+    used = 0.0
+    for chip in chips:
+        wide = width_of(chip, CHIP_PT, bold=True) + CHIP_GAP_PT
+        if not rows or used + wide > width_pt:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(chip)
+        used += wide
+    return rows

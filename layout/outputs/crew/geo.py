@@ -1,0 +1,102 @@
+"""Tell a reader of the PDF which ground each map frame shows.
+
+ISO 32000 keeps that in a dictionary for each page: a viewport, its box in
+points, and a measure that gives latitude and longitude of the box's corners in
+the datum of the map's own coordinate system, and that system by number and in
+words. Nothing of the drawing is touched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from io import BytesIO
+
+import pikepdf
+import pyproj
+from pikepdf import Array, Dictionary, Name, Pdf, String
+
+from layout.outputs.crew.sheet import MapFrame
+from layout.projection import horizontal
+
+PDF_VERSION = "1.7"
+WKT_FORM = "WKT1_ESRI"  # the form of the words the format asks for
+DECIMALS = 9  # of a degree: a tenth of a millimetre
+UNIT_SQUARE = (0, 0, 0, 1, 1, 1, 1, 0)  # lower left, upper left, upper right, lower right
+
+
+def placed(pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS) -> bytes:
+    """Add to a PDF where on earth its maps lie.
+
+    Parameters
+    ----------
+    pdf : bytes
+        The drawn sheets.
+    frames : sequence of sequence of MapFrame
+        The map frames of each page, in order of pages.
+    crs : CRS
+        The grid the maps are drawn in.
+
+    Returns
+    -------
+    bytes
+        The same sheets; the same bytes for the same input.
+    """
+    flat = horizontal(crs)
+    out = BytesIO()
+    with Pdf.open(BytesIO(pdf)) as book:
+        for page, shown in zip(book.pages, frames, strict=True):
+            if shown and flat.geodetic_crs is not None:
+                page.obj[Name.VP] = Array([_viewport(book, frame, flat) for frame in shown])
+        book.save(
+            out,
+            min_version=PDF_VERSION,
+            deterministic_id=True,
+            fix_metadata_version=False,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,
+        )
+    return out.getvalue()
+
+
+def corners(frame: MapFrame, crs: pyproj.CRS) -> list[float]:
+    """Give latitude and longitude of a frame's corners in the datum of its own grid.
+
+    Parameters
+    ----------
+    frame : MapFrame
+        The frame.
+    crs : CRS
+        Its grid, in two dimensions.
+
+    Returns
+    -------
+    list of float
+        Eight degrees: lower left, upper left, upper right, lower right.
+    """
+    ground = frame.window
+    to_degrees = pyproj.Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True)
+    x = [ground.west, ground.west, ground.east, ground.east]
+    y = [ground.south, ground.north, ground.north, ground.south]
+    lon, lat = to_degrees.transform(x, y)
+    return [round(float(v), DECIMALS) for pair in zip(lat, lon, strict=True) for v in pair]
+
+
+def _viewport(book: Pdf, frame: MapFrame, crs: pyproj.CRS) -> Dictionary:
+    grid = Dictionary(Type=Name.PROJCS, WKT=String(crs.to_wkt(WKT_FORM)))
+    code = crs.to_epsg()
+    if code is not None:
+        grid[Name.EPSG] = code
+    measure = Dictionary(
+        Type=Name.Measure,
+        Subtype=Name.GEO,
+        Bounds=Array(UNIT_SQUARE),
+        LPTS=Array(UNIT_SQUARE),
+        GPTS=Array(corners(frame, crs)),
+        GCS=book.make_indirect(grid),
+        PDU=Array([Name.M, Name.SQM, Name.DEG]),
+    )
+    return Dictionary(
+        Type=Name.Viewport,
+        BBox=Array([round(float(value), 4) for value in frame.box_pt]),
+        Name=String(frame.name),
+        Measure=book.make_indirect(measure),
+    )

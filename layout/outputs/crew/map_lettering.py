@@ -1,0 +1,263 @@
+"""The names and numbers of a crew map: dearest first, nothing on top of another name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely.geometry import LineString, box
+
+from layout.outputs import map_names
+from layout.outputs import palette as ink
+from layout.outputs.crew.finding import bad_said
+from layout.outputs.crew.flagging import grade_said
+from layout.outputs.crew.map_frames import letter
+from layout.outputs.crew.map_trails import grade_in_full, stretches, ticks
+from layout.outputs.crew.sheet import LEAST_PT
+from layout.outputs.map_labels import Labels, Look
+from layout.outputs.map_window import Contour, Window
+from layout.outputs.words import ENGLISH, say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+Place = tuple[float, float]
+
+MAIN = Look(11.0, bold=True, boxed=True)
+SPUR = Look(9.4, bold=True)
+LANDING = Look(10.0, bold=True)
+HAZARD = Look(9.0, ink.HAZARD, bold=True)
+TREE_PT = (9.0, 7.6)
+POSITION_PT = (9.0, 7.6)
+STATION_PT = (9.0, 7.6)
+GRADE = Look(7.4)
+TURNING = Look(7.6, bold=True)
+TILE = Look(10.0, bold=True, boxed=True)
+HEIGHT_PT = LEAST_PT
+HIDES_LITTLE = 60.0
+SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
+
+
+@dataclass
+class Lettered:
+    """What found no room on a map.
+
+    Parameters
+    ----------
+    trees, positions : list of str
+        Names that could not be written at all.
+    far : int
+        Names that stand off their mark, with a line to it.
+    near : int
+        Tree numbers and positions' names beside their marks.
+    """
+
+    trees: list[str] = field(default_factory=list)
+    positions: list[str] = field(default_factory=list)
+    far: int = 0
+    near: int = 0
+
+
+def write(
+    labels: Labels,
+    plan: Plan,
+    window: Window,
+    contours: list[Contour],
+    size: float,
+    *,
+    numbered: bool,
+    tiles: Sequence[Window] = (),
+) -> Lettered:
+    """Letter a map.
+
+    Parameters
+    ----------
+    labels : Labels
+        Places names on it.
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown.
+    contours : list of Contour
+        The lines drawn.
+    size : float
+        What marks are drawn smaller by.
+    numbered : bool
+        Whether every marked tree bears its number.
+    tiles : sequence of Window
+        Detail sheets to name.
+
+    Returns
+    -------
+    Lettered
+        What found no room.
+    """
+    for number, tile in enumerate(tiles):
+        _tile(labels, window, tile, letter(number))
+    made = dearest(labels, plan, window, size, numbered=numbered)
+    for place in plan.turning_places:
+        _beside(labels, place.place_id, map_names.along(place.shape), TURNING, window)
+    _along_trails(labels, plan, window, numbered=numbered)
+    map_names.heights(labels, window, contours, HEIGHT_PT)
+    return made
+
+
+def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered: bool) -> Lettered:
+    """Write the names a map must bear: landing, trails, dangers, trees, winch positions."""
+    made = Lettered()
+    _enter(labels, plan, window, size)
+    _beside(labels, say("map_landing", landing=plan.landing.landing_id),
+            map_names.along(plan.landing.shape), LANDING, window, must=True)  # fmt: skip
+    for trail in plan.trails:
+        main = trail.kind == "main"
+        places = _spread(trail.line, window, 5 if main else 6)
+        look = MAIN if main else SPUR
+        _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True)
+    for hazard in plan.area.hazards:
+        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
+        _beside(labels, word, map_names.along(hazard.geometry), HAZARD, window, must=True)
+    _bad_trees(labels, plan, window)
+    if numbered:
+        _trees(labels, plan, window, size, made)
+    _positions(labels, plan, window, size, made, numbered=numbered)
+    return made
+
+
+def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
+    """Enter what names had better not hide."""
+    map_names.enter_marks(labels, plan, window, size)
+    units = plan.area.settings.area.units
+    for trail in plan.trails:
+        for tick in ticks(trail, window, units):
+            labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
+    labels.avoid_points(map_bad_trees(plan), 8.0, 8.0)
+
+
+def map_bad_trees(plan: Plan) -> list[Place]:
+    """Give the places of listed trees with a hazard that still stand."""
+    trees = plan.area.trees
+    return [
+        (float(trees.x[i]), float(trees.y[i]))
+        for i, kind in enumerate(trees.hazard)
+        if kind and trees.tree_id[i] not in trees.done
+    ]
+
+
+def _beside(
+    labels: Labels,
+    words: str,
+    places: Iterable[Place],
+    look: Look,
+    window: Window,
+    *,
+    clear_pt: float = 4.0,
+    must: bool = False,
+) -> bool:
+    """Write a name beside the best of the places that the map shows."""
+    shown = [place for place in places if map_names.inside(place, window)]
+    if not shown or not words:
+        return False
+    most = {} if must else {"hide_most": HIDES_LITTLE}
+    return labels.beside(words, shown, look, clear_pt=clear_pt, must=must, **most)
+
+
+def _spread(line: LineString, window: Window, count: int) -> list[Place]:
+    """Give places along the part of a trail that the map shows, the middle ones first."""
+    shown = line.intersection(box(window.west, window.south, window.east, window.north))
+    parts = [p for p in getattr(shown, "geoms", [shown]) if p.geom_type == "LineString"]
+    if not parts or shown.is_empty:
+        return []
+    longest = max(parts, key=lambda part: part.length)
+    shares = sorted(((k + 0.5) / count for k in range(count)), key=lambda s: abs(s - 0.45))
+    return [map_names.place_on(longest, share) for share in shares]
+
+
+def _bad_trees(labels: Labels, plan: Plan, window: Window) -> None:
+    """Say what is wrong with each bad tree."""
+    kinds = [kind for i, kind in enumerate(plan.area.trees.hazard)
+             if kind and plan.area.trees.tree_id[i] not in plan.area.trees.done]  # fmt: skip
+    for place, kind in zip(map_bad_trees(plan), kinds, strict=True):
+        _beside(labels, bad_said(kind), [place], replace(HAZARD, size_pt=8.0), window, must=True)
+
+
+def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:
+    """Write the number of every marked tree."""
+    trees = plan.area.trees
+    at = {
+        tree_id: (float(trees.x[i]), float(trees.y[i])) for i, tree_id in enumerate(trees.tree_id)
+    }
+    names = [o.tree_id for o in plan.trees if o.status not in ("leave", "done")]
+    shown = [name for name in names if map_names.inside(at[name], window)]
+    waiting = shown
+    for size_pt in TREE_PT:
+        look = Look(size_pt)
+        waiting = [
+            name for name in waiting
+            if not _beside(labels, name, [at[name]], look, window, clear_pt=4.4 * size)
+        ]  # fmt: skip
+    made.near += len(shown) - len(waiting)
+    for name in waiting:
+        if _beside(labels, name, [at[name]], Look(8.0), window, must=True):
+            made.far += 1
+        else:
+            made.trees.append(name)
+
+
+def _positions(
+    labels: Labels, plan: Plan, window: Window, size: float, made: Lettered, *, numbered: bool
+) -> None:
+    """Name the winch positions."""
+    for position in plan.positions:
+        place = (position.x, position.y)
+        if not map_names.inside(place, window):
+            continue
+        name = position.position_id
+        looks = [Look(size_pt, bold=True) for size_pt in POSITION_PT]
+        done = any(
+            _beside(labels, name, [place], look, window, clear_pt=4.8 * size) for look in looks
+        )
+        made.near += done
+        if not done and numbered:
+            done = _beside(
+                labels, name, [place], replace(looks[-1], size_pt=7.6, bold=True), window, must=True
+            )
+            made.far += done
+        if not done:
+            made.positions.append(name)
+
+
+def _along_trails(labels: Labels, plan: Plan, window: Window, *, numbered: bool) -> None:
+    """Write stations and grades where there is room."""
+    units = plan.area.settings.area.units
+    for trail in plan.trails:
+        for tick in ticks(trail, window, units):
+            any(
+                _beside(labels, tick.said, [tick.at], Look(size_pt), window, clear_pt=6.5)
+                for size_pt in STATION_PT
+            )
+    for trail in plan.trails:
+        for stretch in stretches(plan, trail.trail_id):
+            if not numbered and stretch.to_m - stretch.from_m < SHORT_STRETCH_M:
+                continue
+            middle = (stretch.from_m + stretch.to_m) / 2
+            reach = (stretch.to_m - stretch.from_m) / 4
+            points = [
+                trail.line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)
+            ]
+            places = [(point.x, point.y) for point in points]
+            full = grade_in_full(stretch.grade_pct)
+            if not full:
+                continue
+            if not _beside(labels, full, places, GRADE, window, clear_pt=6.0):
+                _beside(labels, grade_said(stretch.grade_pct), places, GRADE, window, clear_pt=6.0)
+
+
+def _tile(labels: Labels, window: Window, tile: Window, name: str) -> None:
+    """Write a detail sheet's letter inside one of its corners."""
+    inset = 0.22 * window.metres_per_inch
+    west, east = max(tile.west, window.west) + inset, min(tile.east, window.east) - inset
+    south, north = max(tile.south, window.south) + inset, min(tile.north, window.north) - inset
+    corners = [(west, north), (east, south), (east, north), (west, south)]
+    _beside(labels, say("crew_tile", sheet=name), corners, TILE, window, clear_pt=1.0, must=True)

@@ -1,0 +1,36 @@
+"""What one map sheet is to show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layout.outputs.crew.map_frames import Frame
+from layout.outputs.map_window import Window
+
+
+@dataclass(frozen=True, slots=True)
+class MapPage:
+    """What one map sheet shows.
+
+    Parameters
+    ----------
+    title : str
+        Written over it.
+    frame : Frame
+        Where things stand.
+    window : Window
+        The ground shown.
+    numbered : bool
+        Whether every marked tree bears its number.
+    tiles : tuple of Window
+        Detail sheets to outline on it.
+    note : str
+        Written at the title's right.
+    """
+
+    title: str
+    frame: Frame
+    window: Window
+    numbered: bool
+    tiles: tuple[Window, ...] = ()
+    note: str = ""

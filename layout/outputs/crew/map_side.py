@@ -1,0 +1,155 @@
+"""What stands beside or below a map: legend, north and scale, when to stop, and notes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+
+from layout.outputs import map_marks, map_panel
+from layout.outputs import palette as ink
+from layout.outputs.crew.map_lettering import map_bad_trees
+from layout.outputs.crew.map_looks import BAD_TREE, TILE_EDGE
+from layout.outputs.crew.map_page import MapPage
+from layout.outputs.crew.map_trails import TICK_M
+from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
+from layout.outputs.words import say
+from layout.speech import speak_length
+from layout.units import INCH_M
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+LEGEND_PT = 7.2
+NOTE_PT = LEAST_PT
+STOP_PT = 7.8
+STOPS = 7
+HANDLE, HANDLE_GAP, COLUMN_GAP = 2.7, 0.6, 0.7  # of the legend, in letter sizes
+
+
+def draw(
+    sheet: Sheet, plan: Plan, page: MapPage, interval: str, step_m: int, *, with_stems: bool
+) -> None:
+    """Draw legend, scale and north, the box that stops work, and notes."""
+    x, y, width, height = page.frame.panel_pt
+    if page.frame.beside:
+        _legend(sheet, plan, page, (x, y, width, height - 250), 1, with_stems=with_stems)
+        y += height - 250
+        _scale(sheet, plan, page, interval, step_m, (x, y, width, 92))
+        y = _stop_box(sheet, plan, (x, y + 98, width))
+        _notes(sheet, plan, (x, y + 10, width))
+        return
+    scale_pt, side = 150.0, 172.0
+    columns = 3 if page.frame.landscape else 2
+    room = width - (scale_pt + side + 2 * 8 if page.frame.landscape else side + 8)
+    _legend(sheet, plan, page, (x, y, room, height), columns, with_stems=with_stems)
+    x += room + 8
+    _scale(sheet, plan, page, interval, step_m, (x, y, scale_pt, 92))
+    if page.frame.landscape:
+        x += scale_pt + 8
+        y = _stop_box(sheet, plan, (x, y, side))
+    else:
+        y = _stop_box(sheet, plan, (x, y + 94, side))
+    _notes(sheet, plan, (x, y + 9, side))
+
+
+def _legend(
+    sheet: Sheet,
+    plan: Plan,
+    page: MapPage,
+    place: tuple[float, float, float, float],
+    columns: int,
+    *,
+    with_stems: bool,
+) -> None:
+    """Write what the marks mean, only those the map shows."""
+    samples, texts = map_marks.legend_entries(plan, page.window, with_stems=with_stems)
+    units = plan.area.settings.area.units
+    if plan.trails:
+        samples.append(Line2D([], [], linestyle="none", marker="|", markersize=9, color=ink.INK))
+        texts.append(say("crew_map_station", step=speak_length(TICK_M[units], units)))
+    if map_bad_trees(plan):
+        samples.append(Line2D([], [], linestyle="none", **BAD_TREE))
+        texts.append(say("crew_map_bad_tree"))
+    if page.numbered:
+        samples.append(Line2D([], [], linestyle="none"))
+        texts.append(say("crew_map_number"))
+    if page.tiles:
+        samples.append(Rectangle((0, 0), 1, 1, facecolor="none", **TILE_EDGE))
+        texts.append(say("crew_map_detail_edge"))
+    x, y, width, height = place
+    room = width / columns - LEGEND_PT * (HANDLE + HANDLE_GAP + COLUMN_GAP)
+    axes = sheet.axes(x, y, width, height)
+    axes.set_axis_off()
+    made = axes.legend(
+        samples,
+        ["\n".join(wrap(text, room, LEGEND_PT)) for text in texts],
+        ncols=columns,
+        loc="upper left",
+        bbox_to_anchor=(0.0, 1.0),
+        borderaxespad=0.0,
+        frameon=False,
+        fontsize=LEGEND_PT,
+        handlelength=HANDLE,
+        handleheight=0.9,
+        handletextpad=HANDLE_GAP,
+        labelspacing=0.4,
+        columnspacing=COLUMN_GAP,
+        alignment="left",
+    )
+    made.set_in_layout(False)
+
+
+def _scale(
+    sheet: Sheet,
+    plan: Plan,
+    page: MapPage,
+    interval: str,
+    step_m: int,
+    place: tuple[float, float, float, float],
+) -> None:
+    """Draw grid north and a scale bar, and say the scale on this paper."""
+    x, y, width, height = (value / PT_AN_INCH for value in place)
+    bottom = sheet.height_pt / PT_AN_INCH - y - height
+    axes = map_panel.inches(sheet.figure, x, bottom - 0.12, width, height + 0.12)
+    paper = say(f"crew_paper_{sheet.paper}")
+    lines = (
+        say("crew_map_scale", scale=page.window.scale, paper=paper),
+        say("map_contours", interval=interval),
+        say("crew_map_grid", step=step_m),
+        plan.area.crs.name,
+    )
+    map_panel.north_and_scale(axes, plan, page.window, lines)
+
+
+def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> float:
+    """Draw the box that says when work stops; give where it ends."""
+    x, top, width = place
+    ruts, units = plan.area.settings.soil.ruts, plan.area.settings.area.units
+    depth = f"{ruts.depth_m / INCH_M:.0f} in" if units == "us" else f"{ruts.depth_m * 100:.0f} cm"
+    said = [
+        say(f"crew_stop_{n}", depth=depth, length=speak_length(ruts.length_m, units))
+        for n in range(1, STOPS + 1)
+    ]
+    y = top + 11
+    sheet.text(x + 5, y, say("crew_stop_title"), STOP_PT + 0.6, fontweight="bold")
+    words = say("crew_between").join(said)
+    y = sheet.wrapped(x + 5, y + 11, words, width - 10, STOP_PT)
+    y -= STOP_PT * LEADING - 4
+    sheet.box(x, top, width, y - top, linewidth=1.6)
+    return y
+
+
+def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
+    """Say what the lines and a phone dot are worth."""
+    x, y, width = place
+    area = plan.area
+    units = area.settings.area.units
+    edge = "" if area.property_line is not None else say("crew_map_stand_counts")
+    error = speak_length(area.settings.property.error_m, units)
+    y = sheet.wrapped(x, y, say("crew_map_grades", error=error, edge=edge), width, NOTE_PT)
+    datum = "" if area.crs.geodetic_crs is None else area.crs.geodetic_crs.name
+    same = datum in ("", "WGS 84")
+    words = say("crew_map_datum_same") if same else say("crew_map_datum", datum=datum)
+    sheet.wrapped(x, y, words, width, NOTE_PT)

@@ -1,0 +1,137 @@
+"""What a crew map says along each trail: stations, and the grade of each stretch."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shapely.geometry import LineString
+
+from layout.outputs.amounts import grade
+from layout.outputs.crew.directions import direction_at
+from layout.outputs.crew.flagging import LEVEL_PCT, station_number
+from layout.outputs.map_window import Window
+from layout.outputs.words import say
+from layout.records import Trail, TrailStep
+from layout.units import FOOT_M, Units
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+TICK_M: dict[Units, float] = {"us": 100 * FOOT_M, "metric": 50.0}
+HALF_TICK_PT = 4.6
+ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
+SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A station on the map: its number and the stroke across the trail."""
+
+    said: str
+    stroke: LineString
+    at: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of trail of about one grade, loaded direction: + uphill, - downhill."""
+
+    from_m: float
+    to_m: float
+    grade_pct: float
+
+
+def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
+    """Give the stations of a trail that the map shows.
+
+    Parameters
+    ----------
+    trail : Trail
+        The trail.
+    window : Window
+        What is shown; strokes are as long on paper at any scale.
+    units : {"us", "metric"}
+        Every 100 ft, or every 50 m.
+
+    Returns
+    -------
+    list of Tick
+        From the trail's start outward, its two ends left out.
+    """
+    half_m = HALF_TICK_PT / 72 * window.metres_per_inch
+    step, made = TICK_M[units], []
+    for number in range(1, math.ceil(trail.line.length / step)):
+        point = trail.line.interpolate(number * step)
+        dx, dy = direction_at(trail.line, number * step)
+        stroke = LineString(
+            [
+                (point.x - dy * half_m, point.y + dx * half_m),
+                (point.x + dy * half_m, point.y - dx * half_m),
+            ]
+        )
+        unit = "ft" if units == "us" else "m"
+        said = f"{station_number(number * step, units)} {unit}"
+        made.append(Tick(said, stroke, (point.x, point.y)))
+    return made
+
+
+def stretches(plan: Plan, trail_id: str) -> list[Stretch]:
+    """Divide a trail into stretches of about one grade.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail_id : str
+        The trail.
+
+    Returns
+    -------
+    list of Stretch
+        Landing end first, without gaps.
+    """
+    steps = [step for step in plan.steps if step.trail_id == trail_id]
+    made: list[Stretch] = []
+    for step in sorted(steps, key=lambda s: s.from_m):
+        if made and _alike(made[-1], step):
+            made[-1] = _joined(made[-1], Stretch(step.from_m, step.to_m, step.grade_pct))
+        else:
+            made.append(Stretch(step.from_m, step.to_m, step.grade_pct))
+    while len(made) > 1:
+        short = min(range(len(made)), key=lambda k: made[k].to_m - made[k].from_m)
+        if made[short].to_m - made[short].from_m >= SHORTEST_M:
+            break
+        beside = [k for k in (short - 1, short + 1) if 0 <= k < len(made)]
+        other = min(beside, key=lambda k: abs(made[k].grade_pct - made[short].grade_pct))
+        first, last = sorted((short, other))
+        made[first : last + 1] = [_joined(made[first], made[last])]
+    return made
+
+
+def _alike(stretch: Stretch, step: TrailStep) -> bool:
+    """Say whether a step goes on much as the stretch did."""
+    a, b = stretch.grade_pct, step.grade_pct
+    if not (math.isfinite(a) and math.isfinite(b)):
+        return not math.isfinite(a) and not math.isfinite(b)
+    same_way = a * b > 0 or min(abs(a), abs(b)) < 1.0
+    return same_way and abs(a - b) <= ALIKE_PCT
+
+
+def _joined(a: Stretch, b: Stretch) -> Stretch:
+    """Join two neighbours, the grade weighted by length; an unknown one gives way."""
+    known = [s for s in (a, b) if math.isfinite(s.grade_pct)]
+    total = sum(s.to_m - s.from_m for s in known)
+    mean = sum((s.to_m - s.from_m) * s.grade_pct for s in known) / total if total else math.nan
+    return Stretch(a.from_m, b.to_m, mean)
+
+
+def grade_in_full(value_pct: float) -> str:
+    """Say a grade in full where the map has room: "12 % downhill loaded"; empty if unknown."""
+    if not math.isfinite(value_pct):
+        return ""
+    if abs(value_pct) < LEVEL_PCT:
+        return say("crew_grade_level")
+    down = value_pct < 0
+    return say("crew_grade_full_down" if down else "crew_grade_full_up", size=grade(value_pct))

@@ -1,0 +1,127 @@
+"""Which map sheets a crew gets: the whole, and detail sheets where numbers would not fit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from layout.outputs.crew import map_frames, map_sheet
+from layout.outputs.crew.map_page import MapPage
+from layout.outputs.crew.sheet import Sheet
+from layout.outputs.map_window import Contour
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+# Most names that may stand off their marks, with a line to them; ours, by looking.
+FAR_WHOLE = 0.05
+FAR_DETAIL = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class MapSet:
+    """The map sheets of a plan, the whole first."""
+
+    pages: tuple[MapPage, ...]
+    contours: list[Contour]
+    interval: str
+
+    def drawings(self, plan: Plan) -> list[tuple[bool, Callable[[Sheet], None]]]:
+        """Give, for each sheet, whether it lies on its long side and what draws it."""
+        return [
+            (
+                page.frame.landscape,
+                partial(
+                    map_sheet.draw,
+                    plan=plan,
+                    page=page,
+                    lines=self.contours,
+                    interval=self.interval,
+                ),
+            )
+            for page in self.pages
+        ]
+
+
+def chosen(plan: Plan) -> MapSet:
+    """Choose the map sheets of a plan.
+
+    One map serves where every marked tree's number and every winch position's
+    name finds room beside its mark. Otherwise the whole is drawn without tree
+    numbers, and detail sheets at the smallest scale that has room for them all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    MapSet
+    """
+    area = " ".join(plan.area.settings.area.name.split())
+    frame, window = map_frames.whole(plan)
+    lines, interval = map_sheet.contours(plan, window)
+    title = say("crew_map", area=area)
+    single = MapPage(title, frame, window, numbered=True)
+    if _fits(plan, [single], FAR_WHOLE):
+        return MapSet((single,), lines, interval)
+    details = _details(plan, window.scale, area)
+    whole = MapPage(
+        title,
+        frame,
+        window,
+        numbered=False,
+        tiles=tuple(page.window for page in details),
+        note=say(
+            "crew_map_numbers", sheets=_run([map_frames.letter(k) for k in range(len(details))])
+        ),
+    )
+    return MapSet((whole, *details), lines, interval)
+
+
+def _details(plan: Plan, scale: int, area: str) -> list[MapPage]:
+    """Lay out detail sheets, no more zoomed in than the names ask for."""
+    low, high = 0, len(map_frames.ZOOMS) - 1
+    tried: dict[int, list[MapPage]] = {}
+    while low < high:
+        middle = (low + high) // 2
+        tried[middle] = _zoomed(plan, scale, area, map_frames.ZOOMS[middle])
+        too_many = len(tried[middle]) > map_frames.MOST_TILES
+        if too_many or _fits(plan, tried[middle], FAR_DETAIL):
+            high = middle
+        else:
+            low = middle + 1
+    return tried.get(low) or _zoomed(plan, scale, area, map_frames.ZOOMS[low])
+
+
+def _zoomed(plan: Plan, scale: int, area: str, zoom: float) -> list[MapPage]:
+    """Lay out detail sheets that much larger than the map of the whole."""
+    finer = max(map_frames.round_scale(scale / zoom), map_frames.FINEST_SCALE)
+    frame, windows = map_frames.tiles(plan, finer)
+    return [
+        MapPage(
+            say("crew_map_detail", area=area, sheet=map_frames.letter(number)),
+            frame,
+            ground,
+            numbered=True,
+        )
+        for number, ground in enumerate(windows)
+    ]
+
+
+def _fits(plan: Plan, pages: list[MapPage], far: float) -> bool:
+    """Say whether all numbers and names find room, at most a share of them off their marks."""
+    tried = [map_sheet.trial(plan, page) for page in pages]
+    if any(page.trees or page.positions for page in tried):
+        return False
+    led = sum(page.far for page in tried)
+    return led <= far * (led + sum(page.near for page in tried))
+
+
+def _run(names: list[str]) -> str:
+    """Name a run of sheets: A to D, or A alone."""
+    return names[0] if len(names) == 1 else f"{names[0]}\N{EN DASH}{names[-1]}"

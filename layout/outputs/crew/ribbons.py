@@ -1,0 +1,185 @@
+"""What gets a ribbon along a trail, each thing with its station and the side it is on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
+
+from layout import benching, drainage
+from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of
+from layout.outputs.words import say
+from layout.records import Trail
+from layout.speech import speak_length
+from layout.units import Units
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+NEAR_STRIP_M = 10.0  # a strip's edge this near to the centre line is flagged with the trail; ours
+STRIP_EVERY_M = 15.0
+SPUR_LOOK_M = 5.0  # a spur's side is judged this far along it
+SWUNG_DEG = 5.0  # a tractor parked straighter along the trail needs no bearing
+TAKEN = ("in_trail", "rub")
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """One thing to flag: its station in metres, and what to write on the ribbon."""
+
+    at_m: float
+    text: str
+
+
+def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
+    """List what gets a ribbon along each trail.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict of str to list of Ribbon
+        By trail: junctions, winch positions, turning places, water bars, ends of
+        benches, strip edges and unmarked stems in the way, in order of station.
+    """
+    closed = strip_ground(plan)
+    stems = _stems(plan)
+    hung = {}
+    for trail in plan.trails:
+        found = [
+            *_junctions(plan, trail),
+            *_positions(plan, trail),
+            *_places(plan, trail),
+            *_bars(plan, trail),
+            *_benches(plan, trail),
+            *_strips(trail, closed, plan.area.settings.area.units),
+            *stems.get(trail.trail_id, []),
+        ]
+        hung[trail.trail_id] = sorted(found, key=lambda r: (r.at_m, r.text))
+    return hung
+
+
+def leaves_to(parent: LineString, at_m: float, child: LineString) -> str:
+    """Say to which side of a trail another leaves it, looking outward: left or right."""
+    mouth = parent.interpolate(at_m)
+    far = child.interpolate(min(SPUR_LOOK_M, child.length))
+    dx, dy = direction_at(parent, at_m)
+    across = dx * (far.y - mouth.y) - dy * (far.x - mouth.x)
+    return "left" if across > 0 else "right"
+
+
+def strip_ground(plan: Plan) -> BaseGeometry:
+    """Give all water strips as one shape."""
+    return shapely.union_all([strip.shape for strip in plan.strips])
+
+
+def _junctions(plan: Plan, trail: Trail) -> list[Ribbon]:
+    out = []
+    for other in plan.trails:
+        if other.joins_id == trail.trail_id and other.joins_at_m is not None:
+            side = leaves_to(trail.line, other.joins_at_m, other.line)
+            words = say(f"crew_ribbon_junction_{side}", trail=other.trail_id)
+            out.append(Ribbon(other.joins_at_m, words))
+    return out
+
+
+def _positions(plan: Plan, trail: Trail) -> list[Ribbon]:
+    out = []
+    for position in plan.positions:
+        if position.trail_id != trail.trail_id:
+            continue
+        words = position.position_id
+        if abs(position.swing_deg) >= SWUNG_DEG:
+            rear = said_bearing(position.rear_azimuth_deg)
+            words = say("crew_ribbon_swung", position=words, rear=rear)
+        out.append(Ribbon(position.at_m, words))
+    return out
+
+
+def _places(plan: Plan, trail: Trail) -> list[Ribbon]:
+    return [
+        Ribbon(place.at_m, say(f"crew_ribbon_turn_{place.kind}", place=place.place_id))
+        for place in plan.turning_places
+        if place.trail_id == trail.trail_id
+    ]
+
+
+def _bars(plan: Plan, trail: Trail) -> list[Ribbon]:
+    return [
+        Ribbon(bar.at_m, say(f"crew_ribbon_bar_{bar.outlet}"))
+        for bar in plan.bars
+        if bar.trail_id == trail.trail_id
+    ]
+
+
+def _benches(plan: Plan, trail: Trail) -> list[Ribbon]:
+    bench = plan.benches.get(trail.trail_id)
+    if bench is None:
+        return []
+    out = []
+    for stretch in benching.stretches(trail.line, bench):
+        ends = sorted(trail.line.project(Point(stretch.coords[k])) for k in (0, -1))
+        out += [
+            Ribbon(ends[0], say("crew_ribbon_bench_starts")),
+            Ribbon(ends[1], say("crew_ribbon_bench_ends")),
+        ]
+    return out
+
+
+def _strips(trail: Trail, closed: BaseGeometry, units: Units) -> list[Ribbon]:
+    """Say where a trail goes into or out of a strip, and where a strip's edge is near."""
+    if closed.is_empty or trail.line.distance(closed) > NEAR_STRIP_M:
+        return []
+    ends = (0.0, trail.line.length)
+    out = [
+        Ribbon(at_m, say("crew_ribbon_strip_here"))
+        for at_m in drainage.strip_edges(trail.line, closed)
+        if at_m not in ends
+    ]
+    edge = shapely.boundary(closed)
+    near: list[float] = []
+    for a in np.arange(0.0, trail.line.length, STRIP_EVERY_M).tolist():
+        piece = substring(trail.line, a, min(a + STRIP_EVERY_M, trail.line.length))
+        if piece.distance(edge) > NEAR_STRIP_M or piece.intersects(closed):
+            continue
+        here, there = shapely.shortest_line(piece, edge).coords
+        at_m = float(trail.line.project(Point(here)))
+        if not near or at_m - near[-1] >= STRIP_EVERY_M / 2:  # told once at a seam of pieces
+            near.append(at_m)
+            out.append(_edge(trail.line, at_m, (there[0] - here[0], there[1] - here[1]), units))
+    return out
+
+
+def _edge(line: LineString, at_m: float, way: tuple[float, float], units: Units) -> Ribbon:
+    """Say how far off a strip's edge is, and to which side."""
+    side = side_of(direction_at(line, at_m), *way)
+    distance = speak_length(float(np.hypot(*way)), units)
+    return Ribbon(
+        at_m, say("crew_ribbon_strip_near", distance=distance, side=say(f"crew_side_{side}"))
+    )
+
+
+def _stems(plan: Plan) -> dict[str, list[Ribbon]]:
+    """Name the unmarked stems trails would take, by trail: each needs the owner's mark."""
+    out: dict[str, list[Ribbon]] = {}
+    if not plan.trails:
+        return out
+    trees = plan.area.trees
+    row = {tree_id: i for i, tree_id in enumerate(trees.tree_id)}
+    lines = np.array([trail.line for trail in plan.trails], dtype=object)
+    taken = [o.tree_id for o in plan.trees if o.role in TAKEN and o.status == "leave"]
+    for tree_id in sorted(taken, key=natural):
+        point = Point(float(trees.x[row[tree_id]]), float(trees.y[row[tree_id]]))
+        trail = plan.trails[int(shapely.distance(lines, point).argmin())]
+        words = say("crew_ribbon_stem", tree=tree_id)
+        at_m = float(trail.line.project(point))
+        out.setdefault(trail.trail_id, []).append(Ribbon(at_m, words))
+    return out
