@@ -13,6 +13,7 @@ from typing import Any
 import pyproj
 from shapely.geometry import LineString, Polygon
 
+from layout import formula_marks
 from layout.errors import InputError, InputFaults
 from layout.records import Retired, Trail, WinchPosition
 from layout.site import Earlier, EarlierTurn, ProgressRow, ProgressState
@@ -68,7 +69,7 @@ def progress_rows(folder: Path) -> tuple[ProgressRow, ...] | None:
     for cells in reader:
         if not any(c.strip() for c in cells):
             continue
-        row = dict(zip(names, (c.strip() for c in cells), strict=False))
+        row = dict(zip(names, (formula_marks.bare(c.strip()) for c in cells), strict=False))
         where = f"{PROGRESS} line {reader.line_num}:"
         said = row.get("state", "").lower()
         kind, _, bare = row["id"].partition(":") if "id" in row else ("", "", "")

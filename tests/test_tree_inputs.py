@@ -15,6 +15,7 @@ from shapely.geometry import Point
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.formula_marks import bare, guarded
+from layout.read_progress import progress_rows
 from layout.read_trees import TreeFile, read_trees
 from layout.read_waypoints import read_waypoints
 from layout.site import Trees
@@ -617,3 +618,12 @@ def test_guarded_text_comes_back(text: str) -> None:
 @pytest.mark.parametrize("number", ["-12.5", "+3", "-0", "-1e-5", "-1,5", "-.5", "5"])
 def test_numbers_are_left_alone(number: str) -> None:
     assert guarded(number) == number
+
+
+def test_an_id_copied_from_our_list_names_the_same_tree(tmp_path: Path) -> None:
+    (tmp_path / "progress.csv").write_text(
+        f"id,state\n{guarded('-7A')},done\n{guarded('=8')},\n", encoding="utf-8"
+    )
+    rows = progress_rows(tmp_path)
+    assert rows is not None
+    assert [row.name for row in rows] == ["-7A", "=8"]
