@@ -30,10 +30,10 @@ def add_to(commands: Any) -> None:
     words = commands.add_parser(
         "trees",
         help="write a tree list (CSV) from a phone's waypoints (GPX, KML, KMZ)",
-        description="Read the waypoints of a phone, with notes like "
-        '"37 RO 18 2" (number, species, DBH, 16-ft logs), and write them as a tree list. At a '
-        "terminal it asks what is not said; elsewhere nothing is guessed and what is open is "
-        "listed.",
+        description='Read the waypoints of a phone, with notes like "37 RO 18 2" (number, species, '
+        "DBH, 16-ft logs), and write them as a tree list. At a terminal it asks what is not said; "
+        "elsewhere a diameter without unit is taken as inches, a mark not said stays blank, and "
+        "both are told.",
     )
     words.add_argument("waypoints", metavar="WAYPOINTS", type=Path, help="the phone's export")
     words.add_argument(
