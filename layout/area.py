@@ -12,6 +12,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon,
 from shapely.geometry.base import BaseGeometry
 
 from layout import read_features as features
+from layout import read_land as land
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
 from layout.frozen import landing_of, settle
@@ -136,7 +137,7 @@ class _Reader:
         self.found += found
         raster, stand = self._raster_and_stand()
         trees = self._trees()
-        property_line = self._shape("property", "line", "any", features.property_shape, None)
+        property_line = self._shape("property", "line", "any", land.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
         keep_out = self._shape("ground", "keep_out", "polygon", _keep_out, ())
         water_of = partial(features.water_features, classes=self._water_classes())
@@ -361,12 +362,12 @@ class _Reader:
 
 def _may_use(layer: Layer) -> tuple[MultiPolygon, tuple[Finding, ...]]:
     """Take ground beside the stand that may be used."""
-    return features.joined_polygons(layer, "may_use")
+    return land.joined_polygons(layer, "may_use")
 
 
 def _keep_out(layer: Layer) -> tuple[tuple[Polygon, ...], tuple[Finding, ...]]:
     """Take ground closed to machines."""
-    return features.closed_polygons(layer, "keep_out")
+    return land.closed_polygons(layer, "keep_out")
 
 
 def _near(records: tuple[R, ...], bounds: tuple[float, float, float, float]) -> tuple[R, ...]:

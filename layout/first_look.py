@@ -9,6 +9,7 @@ from typing import ParamSpec, TypeVar
 import pyproj
 
 from layout import read_features as features
+from layout import read_land as land
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
 from layout.projection import CRS_REMEDY, crs_named, place_of, set_readers
@@ -28,7 +29,7 @@ UNIT_DOUBTS = ("elevation_unit_suspect", "elevation_unit")  # the more telling f
 # Optional layers by option: what they must hold, and who takes them.
 TAKERS: dict[str, tuple[Wanted, Callable[[Layer], tuple[object, Found]]]] = {
     "--water": ("any", features.water_features),
-    "--property-line": ("any", features.property_shape),
+    "--property-line": ("any", land.property_shape),
     "--access-road": ("line", features.road_lines),
     "--hazards": ("any", features.hazard_features),
 }

@@ -48,6 +48,11 @@ def crs_of(table: gpd.GeoDataFrame, source: str, where: str, hint: pyproj.CRS | 
     return crs
 
 
+def datum_of(crs: pyproj.CRS) -> str:
+    """Name the datum a CRS stands on."""
+    return crs.geodetic_crs.name if crs.geodetic_crs is not None else crs.name
+
+
 def sound_coordinates(
     table: gpd.GeoDataFrame, crs: pyproj.CRS, target: pyproj.CRS, source: str, where: str
 ) -> None:

@@ -18,6 +18,7 @@ from layout.walked_lines import (
     LEAP_M,
     THERE_AND_BACK_M,
     Floats,
+    Place,
     Round,
     come_round,
     farthest_leap,
@@ -93,7 +94,7 @@ def of_kind(
             try:
                 out[row] = _closed(shape, place, where, found, walked=walked, units=units)
             except InputError as fault:
-                faults.append(str(fault))
+                faults.append(f"{fault}{_or_one(row, walks, given, source)}")
         elif kind < 0 or (wanted != "any" and kind != DIMENSION[wanted]):
             wrong.setdefault(shape.geom_type, []).append(places[row])
     for kind_name, rows in wrong.items():
@@ -105,6 +106,14 @@ def of_kind(
     if faults:
         raise InputFaults(faults)
     return out
+
+
+def _or_one(row: int, walks: list[int], names: Sequence[str], source: str) -> str:
+    """Say how one of several walks is taken."""
+    if not source.lower().endswith(".gpx"):
+        return ""
+    others = [names[other] for other in walks if other != row and names[other]]
+    return f'; or name the one that is meant, like "{source}:{others[0]}"' if others else ""
 
 
 def _listed(rows: list[str], kind: str) -> str:
@@ -293,36 +302,43 @@ def _told_closed(place: str, gap_m: float, units: Units, *, walked: bool) -> Fin
     )
 
 
-def _told_cut(
-    ground: Round, spikes: Sequence[tuple[float, float]], place: str, units: Units
-) -> list[Finding]:
-    """Say what was cut off a walk."""
-    if not ground.cut and not spikes:
-        return []
+def _told_cut(ground: Round, spikes: Sequence[Place], place: str, units: Units) -> list[Finding]:
+    """Say where a walk was mended: what was cut off, and where it crosses itself."""
     area_m2 = float(sum(part.area for part in ground.cut))
-    if ground.cut:
-        largest = max(ground.cut, key=lambda part: part.area).representative_point()
-        at = (float(largest.x), float(largest.y))
+    spots = [(spot.x, spot.y) for spot in (part.representative_point() for part in ground.cut)]
+    by_size = sorted(range(len(spots)), key=lambda k: -ground.cut[k].area)
+    spots = [spots[k] for k in by_size] + list(spikes)
+    if spots:
+        many = len(spots) > 1
+        where = f"in {len(spots)} places, the largest at" if many else "at"
+        size = f"; {speak_area(area_m2, units)} changed" if area_m2 >= 1 else ""
+        words = (
+            f"knots, leaps or ways walked to and fro were taken out {where} {_at(spots[0])}{size}. "
+            "Look at it."
+        )
+    elif ground.crossing:
+        spots = [ground.crossing]
+        words = (
+            f"the walk crosses itself at {_at(spots[0])} (the phone lay still, or the walker came "
+            "back); all it goes round counts. Look at it."
+        )
     else:
-        at = spikes[0]
-    count = len(ground.cut) + len(spikes)
-    where = f"at {_at(at)}" if count == 1 else f"in {count} places, the largest at {_at(at)}"
+        return []
     return [
         Finding(
             "walk_cleaned",
             "caution",
-            f"{place}: knots, leaps or ways walked to and fro were taken out {where}; "
-            f"{speak_area(area_m2, units)} changed. Look at it.",
+            f"{place}: {words}",
             "input",
             place,
             value=area_m2,
             unit="m2",
-            at=at,
+            at=spots[0],
             source="ours, no source",
         )
     ]
 
 
-def _at(place: tuple[float, float]) -> str:
+def _at(place: Place) -> str:
     """Write a place of the grid."""
     return f"{place[0]:.0f}, {place[1]:.0f}"

@@ -61,7 +61,9 @@ def mended(shape: BaseGeometry, *, more: bool = False) -> Mended:
     """
     parts: list[BaseGeometry] = []
     doubt = least = most = 0.0
-    for part in _polygons(shape):
+    for part in shapely.get_parts(shape):
+        if part.is_empty:  # one of no signed area is not: two equal loops have none
+            continue
         shell = _readings(Polygon(part.exterior))
         holes = [_readings(Polygon(ring)) for ring in part.interiors]
         body = shell.whole if more else shell.plain
@@ -100,16 +102,16 @@ def _readings(ring: Polygon) -> _Ring:
     return _Ring(plain, whole, min(areas), max(areas))
 
 
-def _polygons(shape: BaseGeometry) -> list[Polygon]:
-    """Give the polygons of a shape, empty ones left out."""
-    return [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and not p.is_empty]
+def polygons_of(shape: BaseGeometry) -> list[Polygon]:
+    """Split into polygons; lines, points and what has no area are dropped."""
+    return [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and p.area > 0]
 
 
 def _areas(shape: BaseGeometry) -> BaseGeometry:
     """Give the areas of a shape; lines and points in it are dropped."""
     parts: list[Polygon] = []
     for part in shapely.get_parts(shape):
-        parts += _polygons(part) if part.geom_type != "Polygon" else [part]
+        parts += polygons_of(part) if part.geom_type != "Polygon" else [part]
     return parts[0] if len(parts) == 1 else MultiPolygon(parts)
 
 
@@ -203,7 +205,7 @@ def _change(new: Mended, units: Units) -> str:
         said.append(f"{speak_area(new.overlap_m2, units)} drawn twice count once")
     if new.doubt_m2 > NO_AREA_M2:
         said.append(f"{speak_area(new.doubt_m2, units)} of it in doubt")
-    return " and ".join(said) or "the area is as drawn"
+    return " and ".join(said) or "no area is in doubt"
 
 
 def _reason(shape: BaseGeometry) -> tuple[str, tuple[float, float] | None]:

@@ -5,22 +5,16 @@ from collections.abc import Collection
 from typing import Any
 
 import pandas as pd
-import shapely
-from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout.errors import InputError
 from layout.findings import Finding
-from layout.polygon_mending import sound_polygons
 from layout.read_lines import lines_of
 from layout.read_vector import Layer
 from layout.site import ExistingTrail, Hazard, WaterFeature
-from layout.speech import speak_area, speak_length
 from layout.units import FOOT_M
 from layout.water_rules import WATER_CLASSES
 
-NARROWEST_M = 0.5  # a part or slit narrower than this comes from drawing, not from the ground; ours
-SMALLEST_PART_M2 = 10.0
 WATER_WORDS = {
     "stream": "perennial",
     "river": "perennial",
@@ -144,8 +138,7 @@ def water_features(
     findings : tuple of Finding
         An unknown class counts as perennial.
     """
-    found = list(layer.findings)
-    shapes = _sound(layer, "water", found, more=True)
+    shapes, found = layer.sound("water", more=True)
     known = {*WATER_CLASSES, *classes}
     features = []
     for row, name in enumerate(_names(layer, "W", "feature_id", "id", "name")):
@@ -183,8 +176,7 @@ def hazard_features(layer: Layer) -> tuple[tuple[Hazard, ...], tuple[Finding, ..
     hazards : tuple of Hazard
     findings : tuple of Finding
     """
-    found = list(layer.findings)
-    shapes = _sound(layer, "hazards", found, more=True)
+    shapes, found = layer.sound("hazards", more=True)
     known = HAZARD_KINDS | set(HAZARD_WORDS)
     hazards = []
     for row, name in enumerate(_names(layer, "H", "hazard_id", "id", "name")):
@@ -236,121 +228,6 @@ def existing_trails(layer: Layer) -> tuple[tuple[ExistingTrail, ...], tuple[Find
 def road_lines(layer: Layer) -> tuple[tuple[LineString, ...], tuple[Finding, ...]]:
     """Take the lines of the access road."""
     return tuple(line for s in layer.shapes for line in lines_of(s)), layer.findings
-
-
-def closed_polygons(layer: Layer, what: str) -> tuple[tuple[Polygon, ...], tuple[Finding, ...]]:
-    """Take closed ground polygon by polygon; of one that crosses itself all it goes round."""
-    found = list(layer.findings)
-    shapes = _sound(layer, what, found, more=True)
-    return tuple(part for shape in shapes for part in polygons_of(shape)), tuple(found)
-
-
-def joined_polygons(layer: Layer, what: str) -> tuple[MultiPolygon, tuple[Finding, ...]]:
-    """Take polygons as one area; parts and holes stay, slivers of drawing do not."""
-    found = list(layer.findings)
-    shapes = _sound(layer, what, found)
-    parts = polygons_of(shapely.union_all(shapes))
-    whole = [_without_slits(part) for part in parts]
-    slits = sum(
-        len(before.interiors) - len(after.interiors)
-        for before, after in zip(parts, whole, strict=True)
-    )
-    kept = [part for part in whole if not _is_sliver(part)] or whole
-    for count, words in (
-        (len(whole) - len(kept), "narrower than {wide} or under {small}, left out"),
-        (slits, "between its parts, narrower than {wide}, closed"),
-    ):
-        if count:
-            kind = "slit" if words.startswith("between") else "sliver"
-            said = words.format(
-                wide=speak_length(NARROWEST_M, layer.units),
-                small=speak_area(SMALLEST_PART_M2, layer.units),
-            )
-            found.append(
-                Finding(
-                    "slivers",
-                    "ok",
-                    f"{layer.source}: {count} {kind}{'s' if count > 1 else ''} {said}.",
-                    what,
-                    layer.source,
-                    value=float(count),
-                    source="ours, no source",
-                )
-            )
-    found += _hairline_gaps(kept, what, layer)
-    return MultiPolygon(kept), tuple(found)
-
-
-def _is_sliver(part: Polygon) -> bool:
-    """Tell whether a part is a leftover of drawing."""
-    return part.area < SMALLEST_PART_M2 or part.buffer(-NARROWEST_M / 2).is_empty
-
-
-def _without_slits(part: Polygon) -> Polygon:
-    """Fill holes that are leftovers of drawing."""
-    holes = [r for r in part.interiors if not Polygon(r).buffer(-NARROWEST_M / 2).is_empty]
-    return Polygon(part.exterior, holes)
-
-
-def _hairline_gaps(parts: list[Polygon], what: str, layer: Layer) -> list[Finding]:
-    """Tell of parts that all but touch: no trail passes between them."""
-    found = []
-    for row, part in enumerate(parts):
-        for other in parts[:row]:
-            gap = float(part.distance(other))
-            if 0 < gap < 2 * NARROWEST_M:
-                spot = shapely.shortest_line(part, other).centroid
-                found.append(
-                    Finding(
-                        "hairline_gap",
-                        "caution",
-                        f"{layer.source}: two parts lie {gap * 100:.0f} cm apart at {spot.x:.0f}, "
-                        f"{spot.y:.0f}, and nothing passes between them; draw them together if "
-                        "they meet on the ground.",
-                        what,
-                        layer.source,
-                        value=gap,
-                        unit="m",
-                        at=(float(spot.x), float(spot.y)),
-                    )
-                )
-    return found
-
-
-def polygons_of(shape: BaseGeometry) -> list[Polygon]:
-    """Split into polygons; lines and points of a mended shape are dropped."""
-    return [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and p.area > 0]
-
-
-def property_shape(layer: Layer) -> tuple[BaseGeometry, tuple[Finding, ...]]:
-    """Take the property line: polygons of the owner's land, or lines; both count as lines.
-
-    Raises
-    ------
-    InputError
-        If points are among them: a corner is no line.
-    """
-    found = list(layer.findings)
-    shapes = _sound(layer, "property", found)
-    kinds = set(shapely.get_dimensions(shapes).tolist())
-    if 0 in kinds:
-        raise InputError(
-            f"{layer.where} {layer.source} holds points; draw the line, or the polygon of the land"
-        )
-    if kinds == {1, 2}:
-        shapes = [s.boundary if shapely.get_dimensions(s) == 2 else s for s in shapes]
-    return shapely.union_all(shapes), tuple(found)
-
-
-def _sound(
-    layer: Layer, what: str, found: list[Finding], *, more: bool = False
-) -> list[BaseGeometry]:
-    """Mend the polygons of a layer; other shapes pass."""
-    shapes, notes = sound_polygons(
-        layer.shapes, layer.source, what, where=layer.where, more=more, units=layer.units
-    )
-    found += notes
-    return shapes
 
 
 def _middle(shape: BaseGeometry) -> tuple[float, float]:

@@ -134,7 +134,13 @@ def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine
             'write "first" or "last", the end of the drawn line that lies nearer the landing'
         )
     line = whole_line(
-        layer.shapes[row], where, place, found, code="fixed_joined", units=layer.units
+        layer.shapes[row],
+        where,
+        place,
+        found,
+        code="fixed_joined",
+        otherwise=", or give each piece a row and a name of its own",
+        units=layer.units,
     )
     if line.length < SHORTEST_M:
         raise InputError(

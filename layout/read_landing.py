@@ -11,9 +11,9 @@ from shapely.geometry.base import BaseGeometry
 from layout import track_types
 from layout.errors import InputError
 from layout.findings import Finding
-from layout.polygon_mending import sound_polygons
+from layout.polygon_mending import polygons_of
 from layout.projection import WGS84, change
-from layout.read_features import cell, polygons_of, track_type
+from layout.read_features import cell, track_type
 from layout.read_lines import lines_of, walked_note, whole_line
 from layout.read_vector import Layer
 from layout.settings import AreaSettings, LonLat
@@ -72,16 +72,14 @@ def landing_shape(
         return square(float(point.x), float(point.y), landing.area_m2), layer.findings
     if kinds != {2}:
         raise InputError(f"{where} shape: {layer.source} must hold one polygon, or one point")
-    shapes, notes = sound_polygons(
-        layer.shapes, layer.source, "landing", where=f"{where} shape:", units=layer.units
-    )
+    shapes, found = layer.sound("landing")
     parts = polygons_of(shapely.union_all(shapes))
     if len(parts) != 1:
         raise InputError(
             f"{where} shape: {layer.source} holds {len(parts)} separate polygons; "
             "one landing is planned at a time, keep one"
         )
-    return parts[0], (*layer.findings, *notes)
+    return parts[0], tuple(found)
 
 
 def place_on_grid(

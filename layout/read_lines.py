@@ -28,6 +28,7 @@ def whole_line(
     found: list[Finding],
     *,
     code: str,
+    otherwise: str = "",
     units: Units = "metric",
 ) -> LineString:
     """Join the pieces of a walked line in their order, where the breaks are short.
@@ -41,6 +42,8 @@ def whole_line(
         A break that was closed is told of here.
     code : str
         Of that finding.
+    otherwise : str, optional
+        What else may be done about a long break, in words.
     units : {"us", "metric"}, optional
         What messages speak.
 
@@ -63,8 +66,7 @@ def whole_line(
         x, y = widest.at
         raise InputError(
             f"{where} {place} breaks off and goes on {speak_length(widest.length_m, units)} away, "
-            f"at {x:.0f}, {y:.0f}; draw it as one line, or give each piece a row and a name of "
-            "its own"
+            f"at {x:.0f}, {y:.0f}; draw it as one line{otherwise}"
         )
     if widest is not None:
         found.append(

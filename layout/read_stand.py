@@ -4,7 +4,7 @@ from shapely.geometry import MultiPolygon
 
 from layout.errors import InputError
 from layout.findings import Finding
-from layout.read_features import joined_polygons
+from layout.read_land import joined_polygons
 from layout.read_vector import Layer
 from layout.units import HECTARE_M2
 

@@ -16,11 +16,13 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.errors import InputError
 from layout.findings import Finding
-from layout.layer_place import crs_of, sound_coordinates
+from layout.layer_place import crs_of, datum_of, sound_coordinates
 from layout.layer_shapes import of_kind
+from layout.polygon_mending import sound_polygons
 from layout.projection import Change, change, horizontal, place_of
 from layout.read_tracks import stated_error_m, tracks
 from layout.shape_kinds import Wanted
+from layout.speech import speak_length
 from layout.units import Units
 from layout.vector_files import (
     DRIVERS,
@@ -75,6 +77,32 @@ class Layer:
     def shapes(self) -> list[BaseGeometry]:
         """The geometries in file order."""
         return list(self.table.geometry)
+
+    def sound(self, what: str, *, more: bool = False) -> tuple[list[BaseGeometry], list[Finding]]:
+        """Give the geometries with polygons mended, and all that is told of the layer.
+
+        Parameters
+        ----------
+        what : str
+            Our name of what they are, for the findings.
+        more : bool, optional
+            Whether more ground is the careful side; see `sound_polygons`.
+
+        Returns
+        -------
+        shapes : list of geometry
+        findings : list of Finding
+            Those of the layer first.
+
+        Raises
+        ------
+        InputError, InputFaults
+            If what a polygon encloses cannot be told.
+        """
+        shapes, notes = sound_polygons(
+            self.shapes, self.source, what, where=self.where, more=more, units=self.units
+        )
+        return shapes, [*self.findings, *notes]
 
 
 def read_layer(
@@ -144,7 +172,7 @@ def read_layer(
     crs = crs_of(table, source, where, crs_hint)
     sound_coordinates(table, crs, target, source, where)
     move = change(crs, target, _bounds(table), f"{where} {source}")
-    found += _doubt_of(move, crs, source)
+    found += _doubt_of(move, crs, target, source, units)
     shapes = shapely.transform(
         shapely.force_2d(table.geometry.to_numpy()),
         lambda xy: np.column_stack(move(xy[:, 0], xy[:, 1])),
@@ -223,17 +251,34 @@ def _bad_rows(path: Path, choice: Choice, where: str, source: str, fault: Except
     )
 
 
-def _doubt_of(move: Change, crs: pyproj.CRS, source: str) -> list[Finding]:
-    """Say how far off a change of CRS may be, where that is more than two metres."""
-    if move.accuracy_m <= DOUBTFUL_M and not move.missing_grid:
+def _doubt_of(
+    move: Change, crs: pyproj.CRS, target: pyproj.CRS, source: str, units: Units
+) -> list[Finding]:
+    """Say how far off a change of CRS may be: by the few metres between datums, or by more."""
+    if move.accuracy_m <= 0 and not move.missing_grid:
         return []
+    off = speak_length(move.accuracy_m, units)
+    if move.accuracy_m <= DOUBTFUL_M and not move.missing_grid:
+        return [
+            Finding(
+                "crs_shift",
+                "ok",
+                f"{source} is on {datum_of(crs)} and the area on {datum_of(target)}; between them "
+                f"a place may be off by {off}.",
+                "input",
+                source,
+                value=move.accuracy_m,
+                unit="m",
+                source="from plate motion, ours",
+            )
+        ]
     lacking = f" (the grid {move.missing_grid} is not installed)" if move.missing_grid else ""
     return [
         Finding(
             "crs_accuracy",
             "caution",
-            f"{source}: the change from {horizontal(crs).name} may be off by "
-            f"{move.accuracy_m:.0f} m{lacking}; position and property errors are widened by it.",
+            f"{source}: the change from {horizontal(crs).name} may be off by {off}{lacking}; "
+            "position and property errors are widened by it.",
             "input",
             source,
             value=move.accuracy_m,

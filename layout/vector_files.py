@@ -6,6 +6,9 @@ could make it open other files, or other hosts.
 """
 
 import re
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -196,8 +199,9 @@ def choice_of(path: Path, layer: str, where: str, driver: str, wanted: Wanted) -
         If there is none such, or several and none is named.
     """
     try:
-        listed = [(str(name), kind) for name, kind in pyogrio.list_layers(path)]
-        readers = {pyogrio.read_info(path, layer=name)["driver"] for name, _ in listed[:1]}
+        with _quiet():
+            listed = [(str(name), kind) for name, kind in pyogrio.list_layers(path)]
+            readers = {pyogrio.read_info(path, layer=name)["driver"] for name, _ in listed[:1]}
     except (DataSourceError, DataLayerError) as error:
         said = one_line(error)
         if "not recognized" in said:
@@ -239,8 +243,17 @@ def _holds(path: Path, layer: str, wanted: Wanted) -> bool:
 
 def shapes_of(path: Path, layer: str) -> list[shapely.Geometry | None]:
     """Read the shapes of a layer row by row; None where one cannot be made or there is none."""
-    _, _, stored, _ = pyogrio.raw.read(path, layer=layer, columns=[])
+    with _quiet():
+        _, _, stored, _ = pyogrio.raw.read(path, layer=layer, columns=[])
     return list(shapely.from_wkb(stored, on_invalid="ignore"))
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Look at a file without its reader's warnings; they are kept when it is read."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
 
 
 def _of_gpx(path: Path, layer: str, where: str, wanted: Wanted) -> Choice:

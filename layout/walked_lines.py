@@ -146,12 +146,12 @@ def come_round(xy: Floats, near_m: float) -> tuple[int, int]:
     away = KDTree(xy[late]).query_ball_point(xy[early], near_m)
     best, least = (0, count - 1), np.inf
     for row, near in zip(early.tolist(), away, strict=True):
-        if not near:
-            continue
-        last = int(late[max(near)])
-        cut = along[row] + along[-1] - along[last]
-        if cut < least - 1e-9:
-            best, least = (row, last), cut
+        for last in late[near].tolist():
+            # Where it meets itself, not a few steps before: a metre apart costs more than a step.
+            apart = float(np.hypot(*(xy[row] - xy[last])))
+            cost = along[row] + along[-1] - along[last] + 2.0 * apart
+            if cost < least - 1e-9:
+                best, least = (row, last), cost
     return best
 
 

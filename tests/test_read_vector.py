@@ -17,9 +17,9 @@ from layout.polygon_mending import sound_polygons
 from layout.read_features import (
     existing_trails,
     hazard_features,
-    joined_polygons,
     water_features,
 )
+from layout.read_land import joined_polygons
 from layout.read_lines import lines_of
 from layout.read_vector import Layer, read_layer, split_name
 from layout.shape_kinds import Wanted
@@ -70,7 +70,11 @@ def test_degrees_are_brought_to_the_grid_within_two_metres(tmp_path: Path) -> No
     files.write_layer(tmp_path / "a.geojson", list(degrees), crs="EPSG:4326")
     layer = read(tmp_path, "a.geojson")
     assert layer.accuracy_m == 2.0
-    assert layer.findings == ()
+    (found,) = layer.findings
+    assert (found.code, found.level) == ("crs_shift", "ok")
+    assert found.message == (
+        "a.geojson is on WGS 84 and the area on NAD83; between them a place may be off by 2.0 m."
+    )
     assert layer.shapes[0].hausdorff_distance(files.STAND) < 0.01
 
 
@@ -203,7 +207,7 @@ RING = [(-75.0, 44.25), (-74.999, 44.25), (-74.999, 44.251), (-75.0, 44.251), (-
 
 def test_a_walked_boundary_is_closed_and_said(tmp_path: Path) -> None:
     gpx(tmp_path / "walk.gpx", RING)
-    layer = read(tmp_path, "walk.gpx")
+    layer = read(tmp_path, "walk.gpx", target=pyproj.CRS.from_epsg(32618))
     (found,) = layer.findings
     assert found.code == "line_closed"
     assert found.value == pytest.approx(5.56, abs=0.1)
