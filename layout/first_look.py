@@ -10,15 +10,18 @@ import pyproj
 
 from layout import read_features as features
 from layout import read_land as land
+from layout.elevations import UNIT_REMEDY
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
 from layout.projection import CRS_REMEDY, crs_named, place_of, set_readers
-from layout.read_dem import Raster, open_raster, read_window
+from layout.raster_window import TILES_REMEDY, for_stand
+from layout.read_dem import open_dem, read_window
 from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
 from layout.shape_kinds import Wanted
 from layout.tree_columns import LIST_REMEDY
+from layout.units import Units
 
 T = TypeVar("T")
 P = ParamSpec("P")
@@ -26,6 +29,13 @@ Found = tuple[Finding, ...]
 
 MARGIN_M = 60.0  # of elevations around the stand, enough to see what they are
 UNIT_DOUBTS = ("elevation_unit_suspect", "elevation_unit")  # the more telling first
+# What readers advise to write in area.toml, and the option that writes it.
+OPTIONS = {
+    CRS_REMEDY: "add --crs EPSG:...",
+    LIST_REMEDY: "--list marked",
+    TILES_REMEDY: "give --dem for each",
+    UNIT_REMEDY: "give --elevation-unit m or ft",
+}
 # Optional layers by option: what they must hold, and who takes them.
 TAKERS: dict[str, tuple[Wanted, Callable[[Layer], tuple[object, Found]]]] = {
     "--water": ("any", features.water_features),
@@ -82,24 +92,32 @@ class Ways:
         Whether the tree list holds every stem, or the marked ones only.
     position_error_m : float
         Error of the tree coordinates, metres.
+    units : {"us", "metric"}
+        What messages speak.
+    offline : bool
+        Refuse web addresses.
     """
 
     crs: str
     elevation_unit: str
     full_list: bool
     position_error_m: float
+    units: Units = "metric"
+    offline: bool = False
 
 
-def look(folder: Path, files: dict[str, str], ways: Ways) -> FirstLook:
+def look(folder: Path, dem: tuple[str, ...], files: dict[str, str], ways: Ways) -> FirstLook:
     """Read the files of a new area as ``check`` will, and say what they hold.
 
     Parameters
     ----------
     folder : Path
         Where area.toml will stand.
+    dem : tuple of str
+        The elevation raster, its tiles, or web addresses of them.
     files : dict of str to str
-        Files by option (``--dem``, ``--stand``, ``--trees`` and those of
-        ``TAKERS``), named from `folder` or in full. The first two must be there.
+        Other files by option (``--stand``, which must be there, ``--trees`` and
+        those of ``TAKERS``), named from `folder` or in full.
     ways : Ways
         How to take them.
 
@@ -117,7 +135,7 @@ def look(folder: Path, files: dict[str, str], ways: Ways) -> FirstLook:
     hint = seen.tried(crs_named, ways.crs, "--crs:") if ways.crs else None
     if seen.faults:
         raise InputFaults(seen.faults)  # every file may hang on it
-    raster = seen.tried(_raster, folder, files["--dem"], hint)
+    raster = seen.tried(open_dem, dem, "--dem:", folder, hint, offline=ways.offline)
     if raster is None:  # without its CRS no layer can be judged; a missing file still can
         for option, text in files.items():
             seen.tried(place_of, folder, split_name(text)[0], f"{option}:")
@@ -132,10 +150,17 @@ def look(folder: Path, files: dict[str, str], ways: Ways) -> FirstLook:
         seen.found += notes
         return value
 
-    stand = seen.tried(taken, "--stand", "polygon", partial(stand_of, where="--stand:"))
+    take_stand = partial(stand_of, where="--stand:")
+    stand = seen.tried(taken, "--stand", "polygon", take_stand)
+    nearer = seen.tried(for_stand, raster, stand) if stand is not None else None
+    if nearer is not None and nearer is not raster:  # the stand chooses the zone
+        raster, crs = nearer, nearer.target
+        seen.found.clear()
+        stand = seen.tried(taken, "--stand", "polygon", take_stand)
     read = trees = None
     if stand is not None:
-        read = seen.tried(read_window, raster, stand, MARGIN_M, stand, ways.elevation_unit or None)
+        unit = ways.elevation_unit or None
+        read = seen.tried(read_window, raster, stand, MARGIN_M, stand, unit, ways.units)
     if "--trees" in files:
         file = TreeFile(folder, files["--trees"], "--trees:", ways.full_list, ways.position_error_m)
         trees = seen.tried(read_trees, file, crs, hint)
@@ -146,12 +171,12 @@ def look(folder: Path, files: dict[str, str], ways: Ways) -> FirstLook:
         raise InputFaults(list(dict.fromkeys(seen.faults)))
     assert stand is not None  # a missing one is a fault
     assert read is not None
-    dem, notes = read
+    cells, notes = read
     seen.found += [note for note in notes if note.code not in UNIT_DOUBTS]
     seen.found += trees[1] if trees else ()
     return FirstLook(
         crs=crs,
-        cell_m=dem.cell_m,
+        cell_m=cells.cell_m,
         unit=raster.unit,
         doubt=_doubt(notes),
         stand_m2=float(stand.area),
@@ -179,14 +204,11 @@ class _Seen:
         return None
 
 
-def _raster(folder: Path, text: str, hint: pyproj.CRS | None) -> Raster:
-    """Open the elevation raster."""
-    return open_raster(place_of(folder, text, "--dem:"), "--dem:", folder, hint)
-
-
 def _by_option(line: str) -> str:
     """Say a remedy for area.toml as the option that writes it there."""
-    return line.replace(CRS_REMEDY, "add --crs EPSG:...").replace(LIST_REMEDY, "--list marked")
+    for remedy, option in OPTIONS.items():
+        line = line.replace(remedy, option)
+    return line
 
 
 def _doubt(notes: Found) -> Finding | None:

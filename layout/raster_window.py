@@ -21,6 +21,7 @@ Bounds = tuple[float, float, float, float]
 MOST_CELLS = 60_000_000
 FINEST_M, COARSEST_M = 0.4, 20.0  # ours: a 10 m baseline must mean something
 SLIVER_M2 = 1.0
+TILES_REMEDY = 'list both, dem = ["...", "..."]'  # a command says it its own way
 SPARE_CELLS = 2  # read beyond the window that is resampled to
 
 
@@ -113,7 +114,7 @@ def check_cover(raster: Raster, stand: BaseGeometry, units: Units) -> list[Findi
         raise InputError(
             f"{raster.where} {raster.name} leaves {speak_area(share * stand.area, units)} of the "
             f"stand's {speak_area(stand.area, units)} ({_percent(share)} %) uncovered; get the "
-            'neighbouring tile and list both, dem = ["...", "..."]'
+            f"neighbouring tile and {TILES_REMEDY}"
         )
     if len(raster.tiles) == 1:
         return []

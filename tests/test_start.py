@@ -2,6 +2,7 @@
 
 import builtins
 import io
+import itertools
 import os
 import re
 import sys
@@ -14,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from rasterio.transform import Affine
 from shapely import affinity
 
 from layout import units
@@ -39,6 +41,7 @@ from layout.settings.key_table import key_rows
 from layout.settings.loading import settings_from
 from layout.settings.model import AreaSettings
 from layout.settings.own_units import ROUNDING, in_own_units, size_in_own_units
+from layout.settings.toml_text import toml_of
 
 METRIC = Path(__file__).parent / "data" / "metric_area"
 Out = pytest.CaptureFixture[str]
@@ -115,7 +118,7 @@ def test_all_missing_options_are_named_at_once(capsys: Out, here: Path) -> None:
     lines = refused(capsys, "start", "lot")
     assert lines == [
         "there is no terminal to ask at, so these are needed too:",
-        "  --dem FILE (elevation raster)",
+        "  --dem FILE (elevation raster, or the https address of one)",
         "  --stand FILE (outline of the stand: a layer of polygons, or a walked track)",
         "  --rules NAME|FILE.toml|none (`skidway rules` lists the names)",
         "  --units us|metric",
@@ -205,8 +208,41 @@ def test_a_stand_that_is_not_on_the_raster(capsys: Out, here: Path) -> None:
     half = affinity.translate(files.STAND, 200, 0)
     files.write_layer(here / "stand.gpkg", [half])
     (line,) = refused(capsys, *words_of())
-    assert "leaves 0.50 ha of the stand's 1.00 ha (50 %) uncovered" in line
+    assert line == (
+        "--dem: dem.tif leaves 1.24 acre of the stand's 2.47 acre (50 %) uncovered; get the "
+        "neighbouring tile and give --dem for each"
+    )
     assert not (here / "lot").exists()
+
+
+def test_neighbouring_tiles_are_listed(capsys: Out, here: Path) -> None:
+    z = files.slope()
+    files.write_dem(here / "west.tif", z[:, :200])
+    east = Affine(1.0, 0.0, files.WEST + 200, 0.0, -1.0, files.NORTH)
+    files.write_dem(here / "east.tif", z[:, 200:], transform=east)
+    (line,) = refused(capsys, *words_of(dem="west.tif"))
+    assert line.startswith("--dem: west.tif leaves ") and line.endswith("give --dem for each")
+    status, out, _ = run(capsys, *words_of(dem="west.tif"), "--dem", "east.tif")
+    assert status == 0
+    assert f"{here / 'west.tif'}, {here / 'east.tif'}, cells of 1 m" in out
+    dem = load_settings(here / "lot" / "area.toml")[0].ground.dem
+    assert dem == tuple((here / name).as_posix() for name in ("west.tif", "east.tif"))
+
+
+def test_an_address_is_for_elevations_only_and_not_opened_offline(capsys: Out, here: Path) -> None:
+    address = "https://example.org/dem.tif"
+    (line,) = refused(capsys, *words_of(dem=address), "--offline")
+    assert line.startswith(f'--dem: "{address}" is a web address, and --offline is given')
+    (line,) = refused(capsys, *words_of(stand="https://example.org/stand.gpkg"))
+    assert line.startswith('--stand: "https://example.org/stand.gpkg" is a web address')
+    assert not (here / "lot").exists()
+
+
+def test_a_raster_that_says_two_units_is_told_how_to_settle_it(capsys: Out, here: Path) -> None:
+    files.write_dem(here / "dem.tif", crs="EPSG:26918+6360", unit="m")  # heights in US feet
+    (line,) = refused(capsys, *words_of())
+    assert line.startswith("--dem: dem.tif ") and "give --elevation-unit m or ft" in line
+    assert run(capsys, *words_of(elevation_unit="m"))[0] == 0
 
 
 def test_faults_of_all_files_are_told_together(capsys: Out, here: Path) -> None:
@@ -354,6 +390,10 @@ def test_a_whole_conversation(capsys: Out, here: Path, monkeypatch: pytest.Monke
     assert settings.property.source == "tax_map"
     gear = settings.tractor
     assert (gear.rollover_frame, gear.belt, gear.screen) == ("yes", "?", "no")
+    text = (here / "lot" / "area.toml").read_text(encoding="utf-8")
+    assert "NO LOCAL RULE CHOSEN" in line_with(text, "rules")
+    assert line_with(text, "belt").endswith("NOT KNOWN: find out before winching.")
+    assert "NOT KNOWN" not in line_with(text, "rollover_frame")
     assert "caution No local rule chosen: the larger of 50 ft" in out
     assert "stop    The tractor is not known to have a seat belt" in out
 
@@ -490,7 +530,7 @@ def line_with(text: str, key: str) -> str:
     """Give the line of a key with the remark that goes on below it."""
     rows = text.splitlines()
     at = next(i for i, row in enumerate(rows) if re.match(rf"(# )?{key} = ", row))
-    below = [row for row in rows[at + 1 : at + 6] if re.match(r"# {20,}#", row)]
+    below = itertools.takewhile(lambda row: re.match(r"# {20,}#", row), rows[at + 1 :])
     return " ".join([rows[at], *(row.strip("# ") for row in below)])
 
 
@@ -510,10 +550,10 @@ def test_a_unit_in_doubt_is_told_of_and_left_out(capsys: Out, here: Path) -> Non
     status, out, _ = run(capsys, *words_of())
     assert status == 0
     assert "unit of the elevations: not said" in out
-    assert "caution The elevations of dem.tif may be feet: half the stand" in out
+    assert "caution dem.tif does not say its unit, and if that is m, half the stand" in out
     text = (here / "lot" / "area.toml").read_text(encoding="utf-8")
     assert line_with(text, "elevation_unit").startswith("# elevation_unit")
-    assert "IN DOUBT: The elevations of dem.tif may be feet" in line_with(text, "elevation_unit")
+    assert "IN DOUBT: dem.tif does not say its unit, and if" in line_with(text, "elevation_unit")
 
 
 @pytest.mark.parametrize(("answer", "unit"), [("ft", "ft"), ("3", "us-ft"), ("?", None)])
@@ -696,6 +736,7 @@ def test_a_preset_that_is_chosen_is_in_force_and_gives_its_own_sizes(
     text = (here / "lot" / "area.toml").read_text(encoding="utf-8")
     assert '\npreset = "compact"' in text
     assert '\n# mass = "4600 lb"' in text  # 2.1 t = 4,630 lb
+    assert '\n# mass = "2.1 t"' in area_text(begun("metric", tractor={"preset": "compact"}))
     settings, findings = load_settings(here / "lot" / "area.toml")
     assert settings.tractor.preset == "compact"
     assert any(f.code == "tractor_preset" and f.level == "unknown" for f in findings)
@@ -723,6 +764,11 @@ def test_any_text_comes_back_as_it_was_or_is_refused(name: str, file: str) -> No
     assert in_force(text)["area"]["name"] == name  # type: ignore[index]
     assert in_force(text)["ground"]["keep_out"] == file  # type: ignore[index]
     settings_from(in_force(text))
+
+
+@pytest.mark.parametrize("text", ["", "a\\b", 'say "x"', "\x7f", "\u2028", "é\t\n", "#1 = 2"])
+def test_a_text_is_written_as_toml_reads_it(text: str) -> None:
+    assert tomllib.loads(f"key = {toml_of([text, True, 2.5])}") == {"key": [text, True, 2.5]}
 
 
 @given(
@@ -756,7 +802,7 @@ def test_the_next_steps_are_said_and_check_takes_the_area(capsys: Out, here: Pat
     (here / "trees.csv").rename(here / "lot" / "trees.csv")
     status, out, err = run(capsys, "check", "lot")
     assert (status, err) == (0, "")
-    assert out.startswith("lot: stand of 1.0 ha, 3 trees (2 marked)")
+    assert out.startswith("lot: stand of ") and "3 trees (2 marked)" in out.splitlines()[0]
 
 
 def test_a_folder_of_ones_files_becomes_an_area_that_check_takes(

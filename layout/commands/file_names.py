@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 
-def named_from(folder: Path, text: str, where: str) -> str:
+def named_from(folder: Path, text: str, where: str, *, web: bool = False) -> str:
     """Name a file from the area's folder where it lies in it, otherwise in full.
 
     Parameters
@@ -16,6 +16,8 @@ def named_from(folder: Path, text: str, where: str) -> str:
         `folder`.
     where : str
         Start of a message: the option.
+    web : bool
+        Let a web address pass as it is.
 
     Returns
     -------
@@ -29,8 +31,11 @@ def named_from(folder: Path, text: str, where: str) -> str:
     """
     from layout.errors import InputError
     from layout.projection import place_of
-    from layout.read_vector import split_name
+    from layout.vector_files import split_name
+    from layout.web_address import is_web_address
 
+    if web and is_web_address(text):
+        return text
     name, layer = split_name(text)
     try:
         name.encode("utf-8")

@@ -1,7 +1,6 @@
 """``skidway start``: begin an area, from an elevation raster and the stand's outline."""
 
 import argparse
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,10 +13,12 @@ from layout.commands.questions import (
     RULES,
     RULES_FORM,
     TREE_LIST,
+    UNITS,
     ask_rules,
     read_rules,
 )
-from layout.commands.terminal import lines_of, log_to_stderr, say
+from layout.commands.start_lines import TREES_TO_COME, found_lines, next_steps
+from layout.commands.terminal import log_to_stderr, say
 from layout.unit_names import UNIT_WORDS
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 # Files by option: what they hold, and where area.toml names them.
 FILES = {
-    "--dem": ("elevation raster", "ground", "dem"),
     "--stand": (
         "outline of the stand: a layer of polygons, or a walked track",
         "stand",
@@ -38,8 +38,8 @@ FILES = {
     "--access-road": ("lines of the road trucks use", "ground", "access_road"),
     "--hazards": ("layer of wires, pipes, wells, roads, houses", "access", "hazards"),
 }
-MUST_FILES = ("--dem", "--stand")
-TREES_TO_COME = "trees.csv"
+DEM = "--dem"
+DEM_WHAT = "elevation raster, or the https address of one"
 
 
 def add_to(commands: Any) -> None:
@@ -51,6 +51,12 @@ def add_to(commands: Any) -> None:
         "missing; elsewhere --dem, --stand, --rules and the choices below must be given.",
     )
     words.add_argument("folder", metavar="FOLDER", type=Path, help="the area's folder, old or new")
+    words.add_argument(
+        DEM,
+        metavar="FILE",
+        action="append",
+        help=f"{DEM_WHAT}; give it again for neighbouring tiles",
+    )
     for option, (what, _, _) in FILES.items():
         words.add_argument(option, metavar="FILE", help=what)
     words.add_argument(
@@ -71,6 +77,7 @@ def add_to(commands: Any) -> None:
         words.add_argument(question.option, metavar="WORD", help=f"{what}: {known}")
     words.add_argument("--crs", metavar="EPSG:CODE", help="CRS of files that do not say their own")
     words.add_argument("--name", help="name of the job (the folder's name)")
+    words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)
 
@@ -86,8 +93,8 @@ def run(words: argparse.Namespace) -> int:
         folder = folder.parent
     check_free(folder, NAME_OF_FILE)
     answers = _given(words, folder)
-    files, seen = _looked(folder, _named(words, folder), answers, words.crs or "")
-    for line in _found(files, seen):
+    dem, files, seen = _looked(words, folder, answers)
+    for line in found_lines(dem, files, seen):
         print(line)
     if RULES not in answers:
         answers[RULES] = ask_rules(folder)
@@ -99,10 +106,10 @@ def run(words: argparse.Namespace) -> int:
     name = words.name or folder.resolve().name or "woodlot"
     from layout.new_area import area_text
 
-    text = area_text(_begun(name, words.crs or "", files, answers, seen))
+    text = area_text(_begun(name, words.crs or "", dem, files, answers, seen))
     file = write_new(folder, NAME_OF_FILE, text)
     print(f"\nWritten: {file}")
-    for line in _next_steps(folder, file, files):
+    for line in next_steps(folder, file, files):
         print(line)
     return 0
 
@@ -142,90 +149,82 @@ def _given(words: argparse.Namespace, folder: Path) -> dict[str, Any]:
 
 def _missing(words: argparse.Namespace) -> list[str]:
     """List the options that must be given and are not."""
-    lines = [
-        f"  {option} FILE ({FILES[option][0]})"
-        for option in MUST_FILES
-        if _option(words, option) is None
-    ]
+    lines = [f"  {DEM} FILE ({DEM_WHAT})"] if words.dem is None else []
+    lines += [f"  --stand FILE ({FILES['--stand'][0]})"] if words.stand is None else []
     lines += [f"  {RULES_FORM}"] if words.rules is None else []
     asked = (*MUST, TREE_LIST) if words.trees is not None else MUST
     return lines + [f"  {q.form}" for q in asked if _option(words, q.option) is None]
 
 
-def _named(words: argparse.Namespace, folder: Path) -> dict[str, str]:
-    """Name the files of the command line as area.toml will."""
+def _named(words: argparse.Namespace, folder: Path) -> tuple[tuple[str, ...], dict[str, str]]:
+    """Name the elevations and the other files of the command line as area.toml will."""
     from layout.commands.file_names import named_from
     from layout.errors import InputError, InputFaults
 
     files: dict[str, str] = {}
+    dem: list[str] = []
     faults: list[str] = []
-    for option in FILES:
-        text = _option(words, option)
-        if text is not None:
-            try:
-                files[option] = named_from(folder, text, f"{option}:")
-            except InputError as error:
-                faults.append(str(error))
+    said = [(DEM, text) for text in words.dem or ()]
+    said += [(option, _option(words, option)) for option in FILES]
+    for option, text in said:
+        if text is None:
+            continue
+        try:
+            name = named_from(folder, text, f"{option}:", web=option == DEM)
+        except InputError as error:
+            faults.append(str(error))
+            continue
+        if option == DEM:
+            dem.append(name)
+        else:
+            files[option] = name
     if faults:
         raise InputFaults(faults)
-    return files
+    return tuple(dem), files
 
 
 def _looked(
-    folder: Path, files: dict[str, str], answers: dict[str, Any], crs: str
-) -> "tuple[dict[str, str], FirstLook]":
+    words: argparse.Namespace, folder: Path, answers: dict[str, Any]
+) -> "tuple[tuple[str, ...], dict[str, str], FirstLook]":
     """Read the files as `check` will; ask for those that must be there and are not named."""
     from layout.commands.file_names import named_from
     from layout.errors import InputError
     from layout.first_look import Ways, look
     from layout.settings.ground_tables import StandTable
 
-    if "--trees" in files and TREE_LIST.option not in answers:
+    given_dem, given = _named(words, folder)
+    if "--trees" in given and TREE_LIST.option not in answers:
         answers[TREE_LIST.option] = TREE_LIST.ask()
     unit = answers.get(ELEVATION_UNIT.option, NOT_KNOWN)
     ways = Ways(
-        crs=crs,
+        crs=words.crs or "",
         elevation_unit="" if unit == NOT_KNOWN else unit,
         full_list=answers.get(TREE_LIST.option) == "all",
         position_error_m=StandTable.model_fields["position_error_m"].default,
+        units=answers.get(UNITS.option, "metric"),
+        offline=words.offline,
     )
-    asked = [option for option in MUST_FILES if option not in files]
     while True:
-        named = dict(files)
-        for option in asked:
-            named[option] = ask(
-                [f"Which file is the {FILES[option][0]}?"],
-                lambda answer: named_from(folder, answer, "that name:"),
-            )
+        dem, files = given_dem, dict(given)
+        if not dem:
+            which = [f"Which file is the {DEM_WHAT}?"]
+            dem = (ask(which, lambda text: named_from(folder, text, "that name:", web=True)),)
+        if "--stand" not in files:
+            which = [f"Which file is the {FILES['--stand'][0]}?"]
+            files["--stand"] = ask(which, lambda text: named_from(folder, text, "that name:"))
         try:
-            return named, look(folder, named, ways)
+            return dem, files, look(folder, dem, files, ways)
         except InputError as error:
-            if not asked:
+            if given_dem and "--stand" in given:
                 raise
             for line in str(error).splitlines():
                 say(line)
 
 
-def _found(files: dict[str, str], seen: "FirstLook") -> list[str]:
-    """Say what the files hold."""
-    from layout.speech import speak_area
-
-    unit = UNIT_WORDS.get(seen.unit, "not said")
-    stand = " = ".join(speak_area(seen.stand_m2, units) for units in ("us", "metric"))
-    lines = [
-        f"Elevations: {files['--dem']}, cells of {seen.cell_m:g} m, {seen.crs.name}; "
-        f"unit of the elevations: {unit}",
-        f"Stand: {files['--stand']}, {stand}, elevations throughout it",
-    ]
-    if "--trees" in files:
-        lines.append(f"Trees: {files['--trees']}, {seen.trees} listed, {seen.marked} marked to cut")
-    doubts = (seen.doubt,) if seen.doubt is not None else ()
-    return lines + lines_of((*seen.findings, *doubts))
-
-
 def _begun(
     name: str,
     crs: str,
+    dem: tuple[str, ...],
     files: dict[str, str],
     answers: dict[str, Any],
     seen: "FirstLook",
@@ -233,7 +232,8 @@ def _begun(
     """Gather what goes into the file."""
     from layout.new_area import Begun
 
-    given: dict[str, dict[str, Any]] = {"area": {"name": name}}
+    given: dict[str, dict[str, Any]] = {"area": {"name": name}, "ground": {}}
+    given["ground"]["dem"] = dem[0] if len(dem) == 1 else list(dem)
     notes: dict[str, str] = {}
     shown: dict[str, Any] = {}
     for option, text in files.items():
@@ -241,7 +241,7 @@ def _begun(
         given.setdefault(table, {})[key] = text
     if "trees" not in given["stand"]:
         given["stand"]["trees"] = TREES_TO_COME
-        notes["stand.trees"] = "NOT THERE YET: put the list beside this file, or name yours."
+        notes["stand.trees"] = "NOT THERE YET: put the list there, or name yours."
     for question in (*MUST, TREE_LIST, PRESET):
         if question.option in answers:
             given.setdefault(question.table, {})[question.key] = answers[question.option]
@@ -268,41 +268,3 @@ def _begun(
     )
     notes["winch"] = "A value behind # below is an ordinary winch's, not yours."
     return Begun(given=given, shown=shown, notes=notes)
-
-
-def _next_steps(folder: Path, file: Path, files: dict[str, str]) -> list[str]:
-    """Say what the settings leave open, and what to do next."""
-    from layout.rule_files import NO_RULE_CHOSEN, load_rule
-    from layout.settings import load_settings
-    from layout.strip_widths import UNVERIFIED
-
-    settings, findings = load_settings(file)
-    lines = lines_of(tuple(finding for finding in findings if finding.level != "ok"))
-    if not settings.water.rules:
-        lines.append(f"caution {load_rule(NO_RULE_CHOSEN).title}; {UNVERIFIED}.")
-    lines = ["What it leaves open:", *lines] if lines else []
-    steps = []
-    if "--trees" not in files:
-        steps.append(
-            f"Put the trees into {folder / TREES_TO_COME}, one a line: tree_id, x and y (or lon "
-            "and lat), species, dbh_in or dbh_cm, mark (cut or leave). Or name a point layer or "
-            "phone waypoints under [stand] trees."
-        )
-    steps.append(f"Open {file} and fill in [tractor] and [winch] from scale, tape and plates.")
-    undrawn = [
-        what
-        for option, what in (
-            ("--water", "water"),
-            ("--hazards", "wires and other hazards"),
-            ("--property-line", "the property line"),
-        )
-        if option not in files
-    ]
-    drawn = f"{', '.join(undrawn)}; also " if undrawn else ""
-    steps.append(
-        f"Draw what you know as layers and name them in the file: {drawn}a landing and a main "
-        "trail, which are proposed where you draw none."
-    )
-    area = shlex.quote(str(folder))
-    steps += [f"skidway check {area}", f"skidway plan {area}"]
-    return [*lines, "", "Next:", *(f"{n}. {step}" for n, step in enumerate(steps, start=1))]
