@@ -270,6 +270,8 @@ def _wrong_unit(shown: str, unit: str, want: Kind) -> str:
             f'"{shown}": board feet and cords do not convert to solid wood by unit; '
             f'write it like "{want.example}"'
         )
+    if re.match(r"[eE][-+]?[0-9]", unit):
+        return f'"{shown}" is written with an exponent; write the number out, like "{want.example}"'
     for known in want.factors:
         if known.lower() == unit.lower():
             return f'"{shown}": "{unit}" is not known here; did you mean "{known}"?'

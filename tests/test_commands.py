@@ -187,7 +187,7 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     ),
     "open ring": (
         wrong_ring,
-        "area.toml [stand] boundary: stand.gpkg:stand is a line whose ends lie 50 m apart; walk "
+        "area.toml [stand] boundary: stand.gpkg:stand is a line whose ends lie 50 m apart; draw "
         "it round to the start (within 20 m), or draw a polygon",
     ),
     "old datum": (

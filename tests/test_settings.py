@@ -295,8 +295,14 @@ def test_python_takes_si_by_field_name() -> None:
          "m) leaves nothing of cable (6.1 m) to pull with"),
         ("winch", {"uphill_reach": "150 ft"}, "[winch]: uphill_reach (45.7 m) is above "
          "working_reach (39.6 m); rope is not dragged farther uphill"),
-        ("winch", {"cable": "600 ft"}, '[winch] cable: "600 ft" is above the ceiling of 152.4 m'),
-        ("winch", {"cable": "1 ft"}, '[winch] cable: "1 ft" is below the least allowed, 6.096 m'),
+        ("winch", {"cable": "600 ft"}, '[winch] cable: "600 ft" is above the ceiling of 500 ft'),
+        ("winch", {"cable": "1 ft"}, '[winch] cable: "1 ft" is below the least allowed, 20 ft'),
+        ("winch", {"cable": "0 m"}, '[winch] cable: "0 m" is below the least allowed, 20 ft '
+         '(6.1 m)'),
+        ("winch", {"cable": "3e9 m"}, '[winch] cable: "3e9 m" is written with an exponent; write '
+         'the number out, like "165 ft"'),
+        ("ground", {"dem_error": "50 ft"}, '[ground] dem_error: "50 ft" is above the ceiling of '
+         '10 m (32.8 ft)'),
         ("trails", {"favourable": "26 %"}, '[trails] favourable: "26 %" is above the ceiling of '
          '25 %'),
         ("trails", {"adverse": "12 deg"}, '[trails] adverse: "12 deg" (= 21 %) is above the ceiling'
@@ -335,7 +341,9 @@ def test_python_takes_si_by_field_name() -> None:
         ("timber", {"log_lengths": "16 ft"}, '[timber] log_lengths: must be a list like '
          '["165 ft"]'),
         ("timber", {"log_lengths": ["0 ft"]}, '[timber] log_lengths: "0 ft" must be more than 0 and'
-         ' at most 18.29 m'),
+         ' at most 60 ft'),
+        ("timber", {"log_lengths": ["20 m"]}, '[timber] log_lengths: "20 m" must be more than 0 and'
+         ' at most 60 ft (18.3 m)'),
         ("timber", {"rule": "doile"}, '[timber] rule: "doile" must be one of '
          '"international-quarter", "scribner", "doyle", "cubic"; did you mean "doyle"?'),
         ("objective", {"serve_worth": "some"}, '[objective] serve_worth: "some" is not a number '

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from layout.settings.fields import extra_of, literal_words
+from layout.settings.fields import extra_of, literal_words, said_bound
 from layout.settings.model import AreaSettings
 from layout.units import KINDS
 
@@ -21,9 +21,9 @@ EXAMPLES = {
     "trees": '"trees.csv"',
 }
 BOUND_WORDS = {
-    "greater_than_equal": "is below the least allowed,",
-    "greater_than": "must be more than",
-    "less_than_equal": "is above the ceiling of",
+    "greater_than_equal": ("ge", "is below the least allowed,"),
+    "greater_than": ("gt", "must be more than"),
+    "less_than_equal": ("le", "is above the ceiling of"),
 }
 
 
@@ -200,8 +200,9 @@ def _complaint(detail: ErrorDetails, info: FieldInfo, key: str, written: object)
     if kind == "value_error":
         return str(ctx["error"])
     if kind in BOUND_WORDS:
-        bound = _bound(next(iter(ctx.values())), info)
-        return f"{_shown(written)}{_as_stored(written, detail)} {BOUND_WORDS[kind]} {bound}"
+        name, words = BOUND_WORDS[kind]
+        bound = said_bound(next(iter(ctx.values())), name, extra_of(info), written)
+        return f"{_shown(written)}{_as_stored(written, detail)} {words} {bound}"
     if isinstance(info.default, tuple):
         return f"{_shown(written)} must be a list like {_example_list(info)}"
     if key == "format":
@@ -230,12 +231,6 @@ def _as_stored(written: object, detail: ErrorDetails) -> str:
     ):
         return f" (= {value:.0f} %)" if not written.startswith(f"{value:g}") else ""
     return ""
-
-
-def _bound(bound: float, info: FieldInfo) -> str:
-    """Write a bound with its unit, as the sheets would."""
-    unit = {"%": "%", "m2": "m^2"}.get(extra_of(info).get("unit", ""), extra_of(info).get("unit"))
-    return f"{bound:.4g} {unit}".rstrip()
 
 
 def _choices(info: FieldInfo, given: object) -> str:

@@ -15,6 +15,8 @@ from pydantic_core.core_schema import ValidationInfo
 from layout import units
 from layout.errors import InputError
 
+_UNIT_WORDS = {"m2": "m^2", "m3": "m^3"}  # stored units as people write them
+
 PRACTICE = "common practice, no source"
 OURS = "ours"
 MEMORY = "memory: unverified"
@@ -101,11 +103,48 @@ def _many(
     bounds = extra["bounds"]
     for item, value in zip(raw, values, strict=True):
         if value <= bounds.get("gt", float("-inf")) or value > bounds.get("le", float("inf")):
+            most = said_bound(bounds.get("le", float("inf")), "le", extra, item)
             raise ValueError(
-                f'"{item}" must be more than {bounds.get("gt", 0):g} and at most '
-                f"{bounds.get('le', float('inf')):.4g} {kind.stored}"
+                f'"{item}" must be more than {bounds.get("gt", 0):g} and at most {most}'
             )
     return values
+
+
+def said_bound(bound: float, name: str, extra: Mapping[str, Any], written: object) -> str:
+    """Say a bound as it was set, and in the unit the user wrote where that is another.
+
+    Parameters
+    ----------
+    bound : float
+        In the stored unit.
+    name : str
+        ``ge``, ``gt`` or ``le``.
+    extra : mapping
+        What the field says of itself.
+    written : object
+        What the user wrote.
+
+    Returns
+    -------
+    str
+        Three figures at most.
+
+    Examples
+    --------
+    >>> said_bound(6.096, "ge", {"kind": "length", "said": {"ge": "20 ft"}}, "1 m")
+    '20 ft (6.1 m)'
+    >>> said_bound(15.0, "le", {"kind": "grade", "said": {}}, "20 %")
+    '15 %'
+    """
+    kind = units.KINDS.get(extra.get("kind", ""))
+    if kind is None:
+        return f"{bound:.3g} {extra.get('unit', '')}".rstrip()
+    stored = _UNIT_WORDS.get(kind.stored, kind.stored)
+    set_as = extra.get("said", {}).get(name) or f"{bound:.3g} {stored}"
+    own = str(written).strip().lstrip("0123456789. ")
+    if own in kind.factors and own != set_as.lstrip("0123456789. "):
+        return f"{set_as} ({bound / kind.factors[own]:.3g} {own})"
+    return str(set_as)
 
 
 def _one(raw: object, table: type[Table], info: ValidationInfo) -> float:
@@ -176,9 +215,12 @@ def quantity(
     if words:
         extra["words"] = dict(words)
     bounds: dict[str, Any] = {}
+    extra["said"] = {}
     for name, bound in (("ge", ge), ("le", le), ("gt", gt)):
         if bound is not None:
             bounds[name] = units.read(bound, kind).value if isinstance(bound, str) else bound
+        if isinstance(bound, str):
+            extra["said"][name] = bound
     if many is not None:
         extra |= {"many": True, "shown": list(many), "bounds": bounds, "count": count}
         value: Any = tuple(units.read(item, kind).value for item in many)
