@@ -85,10 +85,12 @@ def in_stand(dem: Dem, stand: BaseGeometry) -> NDArray[np.bool_]:
     )
 
 
-def as_units(low: float, high: float, steep_pct: float, taken: str) -> list[str]:
+def as_units(
+    low: float, high: float, steep_pct: float, taken: str, *, whole: bool = False
+) -> list[str]:
     """Say what elevations would be in each unit that makes sense of them.
 
-    Parts of a metre are named only where feet make no sense.
+    Parts of a metre are named only where feet make no sense or the numbers are whole.
 
     Parameters
     ----------
@@ -98,6 +100,8 @@ def as_units(low: float, high: float, steep_pct: float, taken: str) -> list[str]
         Slope of the middle of the stand as taken, percent; 0 where not known.
     taken : str
         The unit taken; it makes sense of more slope than the others.
+    whole : bool
+        The numbers are whole.
 
     Returns
     -------
@@ -107,7 +111,8 @@ def as_units(low: float, high: float, steep_pct: float, taken: str) -> list[str]
     said: dict[str, str] = {}
     for unit in ("m", "ft", "dm", "cm", "mm"):
         factor = UNIT_M[unit] / UNIT_M[taken]
-        if unit != taken and (abs(factor - 1) < 1e-5 or (unit not in ("m", "ft") and "ft" in said)):
+        part = unit not in ("m", "ft")
+        if unit != taken and (abs(factor - 1) < 1e-5 or (part and "ft" in said and not whole)):
             continue
         lowest, highest, steep = low * factor, high * factor, steep_pct * factor
         most = NO_GROUND_PCT if unit == taken else STEEP_STAND_PCT
@@ -134,7 +139,7 @@ def doubts(dem: Dem, said: Said, stand: BaseGeometry) -> list[Finding]:
     """
     crop, inside = cropped(dem, stand, ROUGH_REACH_M + 2 * dem.cell_m)
     known = crop.z[inside & np.isfinite(crop.z)]
-    found = [*_coarse(said), *_steps(said)]
+    found = _coarse(said)
     if not known.size:
         return found
     low, high = float(known.min()), float(known.max())
@@ -149,7 +154,7 @@ def doubts(dem: Dem, said: Said, stand: BaseGeometry) -> list[Finding]:
             )
         )
         return found
-    found += _spikes(crop, inside, said)
+    found += _steps(said)
     steep = _median_slope(crop, inside, 1)
     if dem.cell_m < ROUGH_REACH_M / 3:
         over_30 = _median_slope(crop, inside, round(ROUGH_REACH_M / dem.cell_m))
@@ -164,8 +169,8 @@ def doubts(dem: Dem, said: Said, stand: BaseGeometry) -> list[Finding]:
                     "%",
                 )
             )
-            steep = over_30
-    return [*found, *_unit_doubts(said, low, high, steep)]
+            return [*found, *_unit_doubts(said, low, high, over_30)]
+    return [*found, *_spikes(crop, inside, said), *_unit_doubts(said, low, high, steep)]
 
 
 def cropped(dem: Dem, shape: BaseGeometry, margin_m: float) -> tuple[Dem, NDArray[np.bool_]]:
@@ -277,7 +282,7 @@ def _unit_doubts(said: Said, low: float, high: float, steep: float) -> list[Find
             f'{high:.0f} m. Set [ground] elevation_unit = "ft" or "m".'
         )
         return [_unit_doubt("elevation_unit_suspect", message, steep)]
-    ways = as_units(low, high, steep, said.taken)
+    ways = as_units(low, high, steep, said.taken, whole=said.step > 0)
     how = "is read in" if known else "does not say its unit, and if that is"
     way = f"Where would the ground lie? {'; '.join(ways).capitalize()}. " if ways else ""
     way += (

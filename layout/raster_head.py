@@ -1,5 +1,6 @@
 """What one elevation raster says of itself, on disk or on the web, before any cell is read."""
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -7,7 +8,7 @@ from pathlib import Path
 
 import pyproj
 import rasterio
-from rasterio.errors import OpenerRegistrationError, RasterioError
+from rasterio.errors import NotGeoreferencedWarning, OpenerRegistrationError, RasterioError
 from rasterio.transform import Affine
 from shapely.geometry import Polygon
 
@@ -64,17 +65,17 @@ class Source:
             return reads[-1]
 
         try:
-            if self.web is None:
-                with reader(), rasterio.open(self.path, driver=self.driver) as data:
-                    yield data
-            else:
-                with (
-                    reader(),
-                    rasterio.Env(**ALONE),
-                    rasterio.open(self.name_inside, driver=self.driver, opener=opener) as data,
-                ):
-                    yield data
-                self._raise_faults(reads)
+            with reader(), warnings.catch_warnings():
+                # A raster without a place on the map is told of in our words.
+                warnings.simplefilter("ignore", NotGeoreferencedWarning)
+                if self.web is None:
+                    data = rasterio.open(self.path, driver=self.driver)
+                else:
+                    with rasterio.Env(**ALONE):
+                        data = rasterio.open(self.name_inside, driver=self.driver, opener=opener)
+            with reader(), rasterio.Env(**ALONE if self.web is not None else {}), data:
+                yield data
+            self._raise_faults(reads)
         except (RasterioError, OpenerRegistrationError) as error:
             self._raise_faults(reads)
             said = " ".join(str(error).split())[:200]

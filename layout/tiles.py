@@ -236,10 +236,11 @@ def _misfits(first: Head, head: Head) -> list[str]:
     t, u = first.transform, head.transform
     size = math.sqrt(abs(t.determinant))
     if max(abs(t.a - u.a), abs(t.b - u.b), abs(t.d - u.d), abs(t.e - u.e)) > _tolerance(head, size):
-        unit = "m" if is_metric_grid(first.crs) else "of its map's units"
+        unit = "m" if is_metric_grid(first.crs) else "map units"
+        unit = "degrees" if first.crs.is_geographic else unit
         found.append(
-            f"{where} {a} has cells of {_size(t)} {unit}, {b} of {_size(u)}; list tiles of one "
-            "cell size, laid the same way"
+            f"{where} {a} has cells of {_size(t)} {unit}, {b} of {_size(u)} {unit}; list tiles "
+            "of one cell size, laid the same way"
         )
     if head.unit and first.unit and head.unit != first.unit:
         found.append(
