@@ -6,7 +6,8 @@ Run with the Python that sees the GIS's own bindings (Debian: python3-qgis):
     /usr/bin/python3 tests/bench/render_in_desktop_gis.py PLAN.gpkg OUT.png
 
 Every layer must load, be valid and find its default style in the file; the
-script fails otherwise. It is run by hand before a release.
+script fails otherwise. It is run by hand before a release; the last picture of the
+sample area is kept beside it.
 """
 
 import sqlite3
