@@ -124,9 +124,9 @@ def test_all_missing_options_are_named_at_once(capsys: Out, here: Path) -> None:
         "  --units us|metric",
         "  --log-rule international-quarter|scribner|doyle|cubic",
         "  --property-source survey|marked|tax_map|walked",
-        "  --frame yes|no|?",
-        "  --belt yes|no|?",
-        "  --screen yes|no|?",
+        "  --frame yes|no|unknown",
+        "  --belt yes|no|unknown",
+        "  --screen yes|no|unknown",
     ]
 
 
@@ -146,7 +146,7 @@ def test_wrong_words_and_missing_ones_are_told_together(capsys: Out, here: Path)
     assert lines[4].startswith('there is no rule "mont"; known are ')
     assert lines[5:] == [
         "there is no terminal to ask at, so these are needed too:",
-        "  --screen yes|no|?",
+        "  --screen yes|no|unknown",
     ]
 
 
@@ -745,9 +745,7 @@ def test_a_preset_that_is_chosen_is_in_force_and_gives_its_own_sizes(
 def test_an_error_line_follows_the_source_of_the_line() -> None:
     for source, feet in (("survey", 2), ("marked", 5), ("tax_map", 30), ("walked", 30)):
         text = area_text(begun(property={"source": source}))
-        shown = re.search(r'^# error = "(.+?)"', text, re.MULTILINE)
-        assert shown is not None
-        assert units.read(shown[1], "length").value == pytest.approx(feet * 0.3048, rel=0.02)
+        assert f'\n# error = "{feet} ft"' in text
 
 
 @given(st.text(max_size=40), st.text(max_size=40))

@@ -47,19 +47,30 @@ class Question:
         return tuple(self.meanings)
 
     @property
-    def form(self) -> str:
-        """The option with its answers, for help and messages."""
-        return f"{self.option} {'|'.join(self.words)}"
+    def typed(self) -> tuple[str, ...]:
+        """The answers as they are typed in a shell, where ? stands for a file name."""
+        shell = {word: also for also, word in self.also.items()}
+        return tuple(shell.get(word, word) for word in self.words)
 
-    def read(self, text: str, *, typed: bool = False) -> str:
+    @property
+    def form(self) -> str:
+        """The option with its answers, for messages."""
+        return f"{self.option} {'|'.join(self.typed)}"
+
+    @property
+    def help(self) -> str:
+        """The question with its answers, for --help."""
+        return f"{self.text} {', '.join(self.typed)}"
+
+    def read(self, text: str, *, asked: bool = False) -> str:
         """Read an answer.
 
         Parameters
         ----------
         text : str
             The answer.
-        typed : bool
-            Typed at the question, where numbers and beginnings will do.
+        asked : bool
+            An answer to the question, where numbers and beginnings will do.
 
         Returns
         -------
@@ -73,14 +84,14 @@ class Question:
         """
         known = self.also.get(text.strip().lower(), text)
         try:
-            return read_choice(known, self.words, numbers=typed)
+            return read_choice(known, self.words, numbers=asked)
         except InputError as error:
-            raise error if typed else InputError(f"{self.option}: {error}") from None
+            raise error if asked else InputError(f"{self.option}: {error}") from None
 
     def ask(self) -> str:
         """Ask at the terminal."""
         return ask(
-            choice_lines(self.text, self.meanings), lambda answer: self.read(answer, typed=True)
+            choice_lines(self.text, self.meanings), lambda answer: self.read(answer, asked=True)
         )
 
 

@@ -48,18 +48,18 @@ def add_to(commands: Any) -> None:
         "start",
         help="begin an area: write its area.toml from an elevation raster and a stand",
         description="Write a commented area.toml into FOLDER. At a terminal it asks for what is "
-        "missing; elsewhere --dem, --stand, --rules and the choices below must be given.",
+        "missing; elsewhere all that must be said is given here.",
     )
     words.add_argument("folder", metavar="FOLDER", type=Path, help="the area's folder, old or new")
-    words.add_argument(
+    must = words.add_argument_group("what must be said, here or at the terminal")
+    must.add_argument(
         DEM,
         metavar="FILE",
         action="append",
         help=f"{DEM_WHAT}; give it again for neighbouring tiles",
     )
-    for option, (what, _, _) in FILES.items():
-        words.add_argument(option, metavar="FILE", help=what)
-    words.add_argument(
+    must.add_argument("--stand", metavar="FILE", help=FILES["--stand"][0])
+    must.add_argument(
         RULES,
         metavar="RULE",
         action="append",
@@ -67,16 +67,15 @@ def add_to(commands: Any) -> None:
         "where none is chosen yet; give it again for a second, the stricter wins",
     )
     for question in MUST:
-        words.add_argument(question.option, metavar="WORD", help=", ".join(question.words))
-    for question, what in (
-        (TREE_LIST, "what the tree list holds, needed with --trees"),
-        (ELEVATION_UNIT, "unit of the elevations, where the raster does not say"),
-        (PRESET, "size of tractor that stands in for what is not known of yours"),
-    ):
-        known = ", ".join(question.words)
-        words.add_argument(question.option, metavar="WORD", help=f"{what}: {known}")
-    words.add_argument("--crs", metavar="EPSG:CODE", help="CRS of files that do not say their own")
-    words.add_argument("--name", help="name of the job (the folder's name)")
+        must.add_argument(question.option, metavar="WORD", help=question.help)
+    more = words.add_argument_group("what may be said")
+    for option, (what, _, _) in FILES.items():
+        if option != "--stand":
+            more.add_argument(option, metavar="FILE", help=what)
+    for question in (TREE_LIST, ELEVATION_UNIT, PRESET):
+        more.add_argument(question.option, metavar="WORD", help=question.help)
+    more.add_argument("--crs", metavar="EPSG:CODE", help="CRS of files that do not say their own")
+    more.add_argument("--name", help="name of the job (the folder's name)")
     words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)

@@ -95,6 +95,11 @@ def size_in_own_units(value: float, kind: str, units: Units) -> str:
         unit = next(iter(KINDS[kind].factors))
     else:
         unit = [name for least, name in ladder[units] if value >= least][-1]
+        for _, larger in ladder[units][::-1]:  # 5 ft rather than 60 in
+            whole = value / KINDS[kind].factors[larger]
+            if larger == unit or (whole >= 1 and abs(whole - round(whole)) < 1e-9):
+                unit = larger
+                break
     return f"{_rounded(value / KINDS[kind].factors[unit])} {unit}"
 
 
