@@ -258,45 +258,49 @@ def _grid(stand: BaseGeometry) -> _Grid:
 def _gaps(
     opened: Mask, grid: _Grid, edge: tuple[Floats, Floats, Floats, Floats]
 ) -> tuple[Gap, ...]:
-    """Part the open ground at its necks and measure each part."""
-    held = _without_necks(opened, grid.cell_m)
-    label, count = ndimage.label(held)
-    if not count:
-        return ()
-    area = np.bincount(label.ravel(), minlength=count + 1)[1:] * grid.cell_m**2
-    traced = features.shapes(
-        label.astype(np.int32), mask=held, connectivity=4, transform=grid.transform
-    )
-    outlines = {int(value): cast(Polygon, shape(ring)) for ring, value in traced}
-    found = []
-    for number in (np.lexsort((np.arange(count), -area)) + 1).tolist():
-        size = float(area[number - 1])
-        rough = outlines[number]
-        eased = rough.simplify(grid.cell_m)
-        across = float(np.sqrt(4.0 * size / np.pi))
-        height = _edge_height_m(rough, grid.cell_m, edge)
-        found.append(
-            Gap(
-                eased if isinstance(eased, Polygon) and not eased.is_empty else rough,
-                size,
-                across,
-                height,
-                across / height if height else None,
-                float(sky_seen(across, height)) if height else None,
-            )
-        )
-    return tuple(found)
+    """Part the open ground at its necks and measure each part, the largest first."""
+    label = _parted(opened, grid.cell_m)
+    traced = features.shapes(label, mask=label > 0, connectivity=4, transform=grid.transform)
+    # Of a part that a crown cuts in two only the larger counts; the rest is a sliver.
+    parts: dict[int, Polygon] = {}
+    for ring, number in traced:
+        part = cast(Polygon, shape(ring))
+        if number not in parts or part.area > parts[number].area:
+            parts[number] = part
+    found = [_measured(parts[number], grid.cell_m, edge) for number in sorted(parts)]
+    return tuple(sorted(found, key=lambda gap: -gap.area_m2))
 
 
-def _without_necks(opened: Mask, cell_m: float) -> Mask:
-    """Drop what is nowhere wider than a neck: shrink by half a neck, then grow back."""
+def _parted(opened: Mask, cell_m: float) -> NDArray[np.int32]:
+    """Give each part that is wider than a neck somewhere a number, its cells; 0 elsewhere.
+
+    Open ground is shrunk by half a neck; each piece left is the core of a part, and
+    the open ground round it goes to the nearest core.
+    """
     framed = np.pad(opened, 1)  # nothing is open beyond the grid
     reach = NECK_M / 2.0 / cell_m + 0.5  # from the middle of a cell to the middle of the next
     core = ndimage.distance_transform_edt(framed) > reach
-    if not core.any():
-        return np.zeros_like(opened)
-    back = ndimage.distance_transform_edt(~core) <= reach
-    return np.asarray((back & framed)[1:-1, 1:-1])
+    number, count = ndimage.label(core, structure=np.ones((3, 3)))
+    if not count:
+        return np.zeros(opened.shape, dtype=np.int32)
+    away, (row, col) = ndimage.distance_transform_edt(~core, return_indices=True)
+    near = framed & (away <= reach + 1.0)  # a cell more: round corners are lost in shrinking
+    return np.where(near, number[row, col], 0)[1:-1, 1:-1].astype(np.int32)
+
+
+def _measured(part: Polygon, cell_m: float, edge: tuple[Floats, Floats, Floats, Floats]) -> Gap:
+    """Measure one gap."""
+    eased = part.simplify(cell_m)
+    across = float(np.sqrt(4.0 * part.area / np.pi))
+    height = _edge_height_m(part, cell_m, edge)
+    return Gap(
+        outline=eased if isinstance(eased, Polygon) and not eased.is_empty else part,
+        area_m2=float(part.area),
+        diameter_m=across,
+        edge_height_m=height,
+        height_ratio=across / height if height else None,
+        sky_share=float(sky_seen(across, height)) if height else None,
+    )
 
 
 def _edge_height_m(

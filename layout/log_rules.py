@@ -1,9 +1,8 @@
-"""Contents of one log: board feet by the published log rules, and cubic metres.
+"""Board feet of one log by the published log rules.
 
 The formulas stay in the inches and feet they were printed in, so that they can
-be read against the page; `board_feet` and the cubic formulas take metric. A
-board foot means nothing without the name of its rule: on a small log the rules
-differ by half.
+be read against the page; `board_feet` and `scaled_bf` take metric. A board foot
+means nothing without the name of its rule: on a small log the rules differ by half.
 
 The Scribner rule is a table of diagrams; what stands here is the formula fitted
 to it. It is not the Decimal C table, which is rounded to tens and differs from
@@ -17,24 +16,17 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout.errors import InputError, InputFaults
 from layout.sources import (
-    CUBIC_FORMULAS,
     DOYLE_RULE,
     INTERNATIONAL_EIGHTH,
     INTERNATIONAL_QUARTER,
     SCRIBNER_FORMULA,
 )
-from layout.units import CORD_FT3, CUBIC_FOOT_M3, FOOT_M, SHORT_TON_KG
+from layout.units import FOOT_M
 
 Floats = NDArray[np.float64]
 BoardRule = Literal["international-quarter", "scribner", "doyle"]
 
-SOURCES = (
-    INTERNATIONAL_QUARTER,
-    INTERNATIONAL_EIGHTH,
-    DOYLE_RULE,
-    SCRIBNER_FORMULA,
-    CUBIC_FORMULAS,
-)
+SOURCES = (INTERNATIONAL_QUARTER, INTERNATIONAL_EIGHTH, DOYLE_RULE, SCRIBNER_FORMULA)
 BOARD_RULES: tuple[BoardRule, ...] = ("international-quarter", "scribner", "doyle")
 
 INCH_CM = 2.54
@@ -297,126 +289,3 @@ def scaled_bf(rule: BoardRule, dib_cm: ArrayLike, length_m: ArrayLike) -> Floats
     step = 5.0 if rule == "international-quarter" else 1.0
     exact = board_feet(rule, whole_in * INCH_CM, length_m)
     return np.asarray(np.floor(exact / step + 0.5 + NOISE) * step)
-
-
-def _area_m2(diameter_cm: Floats) -> Floats:
-    return np.asarray(np.pi / 4.0 * (diameter_cm / 100.0) ** 2)
-
-
-def smalian_m3(small_cm: ArrayLike, large_cm: ArrayLike, length_m: ArrayLike) -> Floats:
-    """Give a log's volume from both end areas, ``L (As + Al) / 2``.
-
-    Parameters
-    ----------
-    small_cm, large_cm, length_m : array_like of float
-        Diameters inside bark at both ends, centimetres, and the length, metres.
-
-    Returns
-    -------
-    ndarray of float
-        Cubic metres; NaN where an input is.
-
-    Raises
-    ------
-    InputFaults
-        As in `board_feet`.
-    """
-    large, _ = _checked(large_cm, length_m, inch=INCH_CM, foot=FOOT_M)
-    small, length = _checked(small_cm, length_m, inch=INCH_CM, foot=FOOT_M)
-    ends = _area_m2(small * INCH_CM) + _area_m2(large * INCH_CM)
-    return np.asarray(length * FOOT_M * ends / 2.0)
-
-
-def huber_m3(middle_cm: ArrayLike, length_m: ArrayLike) -> Floats:
-    """Give a log's volume from the area at its middle, ``L Am``.
-
-    Parameters
-    ----------
-    middle_cm, length_m : array_like of float
-        Diameter inside bark half way, centimetres, and the length, metres.
-
-    Returns
-    -------
-    ndarray of float
-        Cubic metres; NaN where an input is.
-
-    Raises
-    ------
-    InputFaults
-        As in `board_feet`.
-    """
-    middle, length = _checked(middle_cm, length_m, inch=INCH_CM, foot=FOOT_M)
-    return np.asarray(length * FOOT_M * _area_m2(middle * INCH_CM))
-
-
-def newton_m3(
-    small_cm: ArrayLike, middle_cm: ArrayLike, large_cm: ArrayLike, length_m: ArrayLike
-) -> Floats:
-    """Give a log's volume from three areas, ``L (As + 4 Am + Al) / 6``.
-
-    Parameters
-    ----------
-    small_cm, middle_cm, large_cm, length_m : array_like of float
-        Diameters inside bark, centimetres, and the length, metres.
-
-    Returns
-    -------
-    ndarray of float
-        Cubic metres; NaN where an input is.
-
-    Raises
-    ------
-    InputFaults
-        As in `board_feet`.
-    """
-    ends = smalian_m3(small_cm, large_cm, length_m)
-    return np.asarray((ends + 2.0 * huber_m3(middle_cm, length_m)) / 3.0)
-
-
-def cords(solid_m3: ArrayLike, cord_solid_m3: float) -> Floats:
-    """Give stacked cords of 128 cubic feet, wood and air.
-
-    Parameters
-    ----------
-    solid_m3 : array_like of float
-        Solid wood, cubic metres.
-    cord_solid_m3 : float
-        Solid wood in one stacked cord, cubic metres (``timber.cord_solid``).
-
-    Returns
-    -------
-    ndarray of float
-        Cords.
-
-    Raises
-    ------
-    InputError
-        If a cord is to hold no wood, or more than its 128 cubic feet.
-
-    Examples
-    --------
-    >>> cords(160 * 0.3048**3, 80 * 0.3048**3).round(6).item()
-    2.0
-    """
-    if not 0.0 < cord_solid_m3 <= CORD_FT3 * CUBIC_FOOT_M3 * (1 + NOISE):
-        raise InputError(
-            f"a stacked cord cannot hold {cord_solid_m3 / CUBIC_FOOT_M3:g} cubic feet of wood; "
-            f"give more than 0 and at most {CORD_FT3}"
-        )
-    return np.asarray(np.asarray(solid_m3, dtype=float) / cord_solid_m3)
-
-
-def short_tons(mass_kg: ArrayLike) -> Floats:
-    """Give short tons of 2,000 lb.
-
-    Parameters
-    ----------
-    mass_kg : array_like of float
-        Kilograms.
-
-    Returns
-    -------
-    ndarray of float
-        Short tons.
-    """
-    return np.asarray(np.asarray(mass_kg, dtype=float) / SHORT_TON_KG)

@@ -298,7 +298,7 @@ def quotient(classes: Sequence[DiameterClass]) -> tuple[float | None, str]:
     middle = np.array([c.middle_cm for c in held])
     stems = np.array([c.stems_per_ha for c in held])
     slope = float(np.polyfit(middle, np.log(stems), 1, w=np.sqrt(stems / stems.max()))[0])
-    if slope >= 0:
+    if slope > -1e-9:  # per centimetre; level but for rounding
         return None, "large stems are as many as small ones; a quotient says nothing of them"
     width = float(np.diff([c.middle_cm for c in classes]).min())
     return float(np.exp(-slope * width)), ""

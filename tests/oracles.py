@@ -8,6 +8,7 @@ and says so; on the project's own checks a skip counts as a failure.
 import bz2
 import functools
 import gzip
+import io
 import json
 import lzma
 import os
@@ -30,6 +31,8 @@ from rasterio.transform import Affine
 from layout.grid import Dem
 
 Grid = NDArray[np.float64]
+R_BASE = "r-base-core"  # Debian package, GPL-2 or later; only its data sets are kept
+R_DATASETS = "usr/lib/R/library/datasets/data"
 SPATSTAT = "r-cran-spatstat.data"  # Debian package, GPL-2 or later
 SPATSTAT_FOLDER = "usr/lib/R/site-library/spatstat.data/data"
 VEGA = "vega-datasets@3.2.1"  # npm package, BSD-3
@@ -132,7 +135,7 @@ def _image(image: dict[str, Any]) -> Grid:
 
 def spatstat(name: str) -> Any:
     """Read one object of the spatstat data package without R."""
-    rdata = pytest.importorskip("rdata", reason="rdata is not installed")
+    pytest.importorskip("rdata", reason="rdata is not installed")
     given = os.environ.get("SKIDWAY_SPATSTAT")
 
     def fetch(folder: Path) -> None:
@@ -142,7 +145,40 @@ def spatstat(name: str) -> Any:
         subprocess.run(["dpkg", "-x", package, "."], cwd=folder, check=True)
         package.unlink()
 
-    folder = Path(given) if given else fetched("spatstat", fetch) / SPATSTAT_FOLDER
+    return _r_object(Path(given) if given else fetched("spatstat", fetch) / SPATSTAT_FOLDER, name)
+
+
+@functools.cache
+def felled_cherries() -> dict[str, Grid]:
+    """Give 31 felled black cherry trees: R's `trees` (Ryan, Joiner & Ryan 1976).
+
+    Keys: ``dbh_in`` (the column called Girth is the diameter at 4 ft 6 in),
+    ``height_ft`` and ``volume_ft3`` of timber.
+    """
+    pytest.importorskip("rdata", reason="rdata is not installed")
+
+    def fetch(folder: Path) -> None:
+        needs("apt-get", "dpkg")
+        _run_or_skip(["apt-get", "-qq", "download", R_BASE], folder, R_BASE)
+        (package,) = folder.glob("*.deb")
+        packed = subprocess.run(
+            ["dpkg", "--fsys-tarfile", package], cwd=folder, check=True, capture_output=True
+        ).stdout
+        with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
+            for name in ("Rdata.rdb", "Rdata.rdx"):
+                member = archive.extractfile(f"./{R_DATASETS}/{name}")
+                assert member is not None
+                (folder / name).write_bytes(member.read())
+        package.unlink()
+
+    table = _r_object(fetched("r-datasets", fetch), "trees")
+    columns = {"dbh_in": "Girth", "height_ft": "Height", "volume_ft3": "Volume"}
+    return {ours: np.asarray(table[theirs], dtype=float) for ours, theirs in columns.items()}
+
+
+def _r_object(folder: Path, name: str) -> Any:
+    """Read one object of a folder of R data."""
+    rdata = pytest.importorskip("rdata", reason="rdata is not installed")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the reader guesses the kind of file, and says so
         table = _unpacked((folder / "Rdata.rdx").read_bytes())

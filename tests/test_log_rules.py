@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout import log_rules
+from layout import cubic, log_rules
 from layout.errors import InputError, InputFaults
 
 INCH_CM, FOOT_M = 2.54, 0.3048
@@ -145,9 +145,9 @@ def test_small_ends_give_nothing_rather_than_a_square_of_a_shortfall() -> None:
 
 def test_cubic_of_a_10_and_12_in_log() -> None:
     small, middle, large, long = 10 * INCH_CM, 11 * INCH_CM, 12 * INCH_CM, 16 * FOOT_M
-    smalian = float(log_rules.smalian_m3(small, large, long)) / FT3_M3
-    huber = float(log_rules.huber_m3(middle, long)) / FT3_M3
-    newton = float(log_rules.newton_m3(small, middle, large, long)) / FT3_M3
+    smalian = float(cubic.smalian_m3(small, large, long)) / FT3_M3
+    huber = float(cubic.huber_m3(middle, long)) / FT3_M3
+    newton = float(cubic.newton_m3(small, middle, large, long)) / FT3_M3
     # Larsen prints 10.647 for Smalian and 10.588 for a cone; Newton is exact for a cone.
     assert smalian == pytest.approx(10.647, abs=5e-4)
     assert huber == pytest.approx(10.559, abs=5e-4)
@@ -159,18 +159,18 @@ def test_the_three_cubic_formulas_agree_on_a_paraboloid() -> None:
     small, large = 20.0, 34.0
     middle = np.sqrt((small**2 + large**2) / 2)
     exact = np.pi / 4 * middle**2 / 10_000 * 5
-    assert float(log_rules.smalian_m3(small, large, 5)) == pytest.approx(exact)
-    assert float(log_rules.huber_m3(middle, 5)) == pytest.approx(exact)
-    assert float(log_rules.newton_m3(small, middle, large, 5)) == pytest.approx(exact)
+    assert float(cubic.smalian_m3(small, large, 5)) == pytest.approx(exact)
+    assert float(cubic.huber_m3(middle, 5)) == pytest.approx(exact)
+    assert float(cubic.newton_m3(small, middle, large, 5)) == pytest.approx(exact)
 
 
 def test_cords_and_tons() -> None:
-    assert float(log_rules.cords(400 * FT3_M3, 80 * FT3_M3)) == pytest.approx(5)
-    assert float(log_rules.cords(128 * FT3_M3, 128 * FT3_M3)) == pytest.approx(1)
-    assert float(log_rules.short_tons(907.18474)) == pytest.approx(1, rel=1e-12)
+    assert float(cubic.cords(400 * FT3_M3, 80 * FT3_M3)) == pytest.approx(5)
+    assert float(cubic.cords(128 * FT3_M3, 128 * FT3_M3)) == pytest.approx(1)
+    assert float(cubic.short_tons(907.18474)) == pytest.approx(1, rel=1e-12)
     for solid_ft3 in (0, -3, 129):
         with pytest.raises(InputError, match=f"cannot hold {solid_ft3} cubic feet"):
-            log_rules.cords(1.0, solid_ft3 * FT3_M3)
+            cubic.cords(1.0, solid_ft3 * FT3_M3)
 
 
 def test_every_impossible_log_is_told_with_its_place() -> None:
@@ -181,6 +181,13 @@ def test_every_impossible_log_is_told_with_its_place() -> None:
         log_rules.scribner_bf(20, 61)
     with pytest.raises(InputError, match="'vermont' must be one of international-quarter"):
         log_rules.board_feet("vermont", 30, 4)  # type: ignore[arg-type]
+
+
+def test_every_impossible_end_is_told_at_once() -> None:
+    with pytest.raises(InputFaults) as caught:
+        cubic.newton_m3([20, -1, 20], 25, [30, 30, 900], [5, 5, 0])
+    assert [fault.split(":")[0] for fault in caught.value.faults] == ["log 2", "log 3"]
+    assert "20, 25, 900 cm across and 0 m long" in caught.value.faults[1]
 
 
 def test_many_faults_are_cut_short() -> None:

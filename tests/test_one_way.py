@@ -53,6 +53,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "winch_kernel",
         "choice_model",
         "species",
+        "cubic",
         "log_rules",
         "stem_sizes",
         "wedge",
