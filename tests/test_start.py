@@ -5,6 +5,7 @@ import io
 import itertools
 import os
 import re
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
@@ -323,6 +324,32 @@ def test_a_folder_one_may_not_write_in(
         (here / "lot").mkdir()
         line = "lot: you may not write there; name a folder of your own"
         assert refused(capsys, *words_of()) == [line]
+
+
+@pytest.mark.slow
+def test_a_folder_that_is_truly_read_only(here: Path) -> None:
+    (here / "lot").mkdir()
+    (here / "lot").chmod(0o555)
+    for parent in (here, *here.parents):  # another user must get this far
+        if parent.stat().st_uid == os.getuid() and parent.name.startswith(("pytest", "test_")):
+            parent.chmod(0o755)
+    code = f"""
+import os
+import layout.commands.new_folder, layout.errors, layout.settings.loading
+from layout.commands import main
+if os.getuid() == 0:  # nothing is read-only to root
+    os.setgroups([])
+    os.setgid(65534)
+    os.setuid(65534)
+print(main({words_of()!r}))
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, encoding="utf-8", check=False
+    )
+    assert done.stdout == "2\n", done.stderr
+    assert done.stderr == "skidway: lot: you may not write there; name a folder of your own\n"
+    (here / "lot").chmod(0o755)
+    assert not list((here / "lot").iterdir())
 
 
 @pytest.mark.parametrize("there", [False, True])
