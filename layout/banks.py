@@ -58,9 +58,11 @@ def bank_findings(body: WaterFeature) -> list[Finding]:
     if not lines or _stated_m(body) is not None:
         return []
     if counts_as_perennial(body.water_class):
-        words = f"{ASSUMED_BANK_WIDTH_M / FOOT_M:.0f} ft from bank to bank is assumed"
+        feet = ASSUMED_BANK_WIDTH_M / FOOT_M
+        words = f"{feet:.0f} ft ({ASSUMED_BANK_WIDTH_M:.0f} m) from bank to bank is assumed"
     else:
         words = "the strip is laid from the line itself"
+    place = body.geometry.representative_point()
     return [
         Finding(
             code="bank_width_assumed",
@@ -68,6 +70,8 @@ def bank_findings(body: WaterFeature) -> list[Finding]:
             message=f"{body.feature_id}: the line has no bank_width_m; {words}. Measure it",
             subject_layer="water",
             subject_id=body.feature_id,
+            source="ours, no source",
+            at=(float(place.x), float(place.y)),
         )
     ]
 

@@ -320,7 +320,7 @@ def test_a_perennial_line_without_a_width_is_given_one(width: float | None) -> N
     strips = strips_of(area_with(dem, body, rules=("indiana",)))
     assert_strip(strips, np.abs(uphill) - 5 * FOOT_M, 50 * FOOT_M, 1.0, np.abs(uphill) > 3)
     (finding,) = (f for f in strips.findings if f.code == "bank_width_assumed")
-    assert "10 ft from bank to bank is assumed" in finding.message
+    assert "10 ft (3 m) from bank to bank is assumed" in finding.message
 
 
 @pytest.mark.parametrize(("water_class", "wet"), [("spring", True), ("well", False)])
