@@ -28,7 +28,6 @@ USUAL_MARKERS = (-9999.0, -32768.0, -32767.0, -99999.0, 3.4028234663852886e38, 0
 ALONE_M = 50.0  # a marker lies this far from every real elevation
 ALONE_ZERO_M = 20.0
 MOST_SINGLE = 5  # gaps told of one by one, the largest first
-BAND_ROWS = 512
 
 Floats32 = NDArray[np.float32]
 
@@ -39,7 +38,7 @@ def settled(dem: Dem, said: Said, stand: BaseGeometry) -> tuple[Dem, tuple[Findi
     Parameters
     ----------
     dem : Dem
-        Values as the file holds them, NaN where it has none. May be written to.
+        Metres, NaN where the files have none.
     said : Said
         What is known of them.
     stand : geometry
@@ -53,31 +52,25 @@ def settled(dem: Dem, said: Said, stand: BaseGeometry) -> tuple[Dem, tuple[Findi
     Raises
     ------
     InputError
-        If the file says two units or one not known, its numbers are no elevations
-        in the unit taken, or next to nothing of the stand has any.
+        If the numbers are no elevations in the unit taken, or next to nothing of the
+        stand has any.
     """
-    found = _unit_findings(said)
-    z = in_metres(dem.z, said)
-    z = _without_markers(z, said, found)
+    found: list[Finding] = []
+    z = _without_markers(dem.z, said, found)
     z = _without_impossible(z, said, found)
     z = _bridged(z, dem.cell_m, said, found)
     dem = dem.with_z(z)
     return dem, (*found, *_gaps_in_stand(dem, said, stand), *doubts(dem, said, stand))
 
 
-def in_metres(z: Floats32, said: Said) -> Floats32:
-    """Bring elevations to metres from the unit taken."""
-    factor = UNIT_M[said.taken]
-    if factor == 1.0:
-        return z
-    out = np.empty_like(z)
-    for top in range(0, z.shape[0], BAND_ROWS):
-        out[top : top + BAND_ROWS] = z[top : top + BAND_ROWS].astype(np.float64) * factor
-    return out
+def unit_findings(said: Said) -> list[Finding]:
+    """Say which unit is taken where file and settings do not settle it together.
 
-
-def _unit_findings(said: Said) -> list[Finding]:
-    """Say which unit is taken where file and settings do not settle it together."""
+    Raises
+    ------
+    InputError
+        If the file says two units or one not known, and the settings none.
+    """
     if said.unit_fault and not said.unit_set:
         raise InputError(
             f"{said.where} {said.name} {said.unit_fault}; {UNIT_REMEDY}, whichever is true"
@@ -104,10 +97,7 @@ def _unit_findings(said: Said) -> list[Finding]:
 def _without_markers(z: Floats32, said: Said, found: list[Finding]) -> Floats32:
     """Turn values that stand for "none" without the file saying so into gaps."""
     for marker in said.markers:
-        raw = np.full((1, 1), marker, dtype=np.float32)
-        value = in_metres(raw, said)[0, 0]
-        if not np.isfinite(value):
-            continue
+        value = np.float32(marker * UNIT_M[said.taken])
         hit = z == value
         count = int(hit.sum())
         if not count or not _alone(z, hit, float(value), ALONE_M if value else ALONE_ZERO_M):

@@ -1,15 +1,15 @@
 """The elevation grid of an area: any readable rasters to one north-up metric window."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pyproj
 from rasterio.transform import Affine
 from shapely.geometry.base import BaseGeometry
 
 from layout.elevation_doubts import UNIT_M, Said
-from layout.elevations import USUAL_MARKERS, settled
+from layout.elevations import USUAL_MARKERS, settled, unit_findings
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
 from layout.grid import Dem
@@ -138,12 +138,14 @@ def read_window(
     found += check_cover(raster, stand, units)
     window = window_of(raster, wanted)
     check_size(raster, int(window.height), int(window.width))
-    cells = read_cells(raster, window)
+    said = _said(raster, unit_set, max(sides), units)
+    found += unit_findings(said)
+    cells = read_cells(raster, window, UNIT_M[said.taken])
+    said = replace(said, step=said.step or float(cells.whole))
     x, y = raster.corner(window.col_off, window.row_off)
     t = raster.transform
     lies = Affine(t.a, t.b, x, t.d, t.e, y)
-    said = _said(raster, cells, unit_set, max(sides), units)
-    found += _seams(raster, cells, UNIT_M[said.taken])
+    found += _seams(raster, cells)
     dem = _on_area_grid(raster, cells, lies, wanted, square_m(raster, sides), found)
     dem, more = settled(dem, said, stand)
     return dem, (*found, *more)
@@ -158,7 +160,7 @@ def _source(name: str, where: str, folder: Path, offline: bool) -> Source:
     return source_on_web(name, where)
 
 
-def _said(raster: Raster, cells: Joined, unit_set: str | None, cell_m: float, units: Units) -> Said:
+def _said(raster: Raster, unit_set: str | None, cell_m: float, units: Units) -> Said:
     """Gather what files and settings say of the elevations."""
     heads = [tile.head for tile in raster.tiles]
     step = max((abs(head.scale) for head in heads if head.whole), default=0.0)
@@ -170,7 +172,7 @@ def _said(raster: Raster, cells: Joined, unit_set: str | None, cell_m: float, un
         unit_set=unit_set,
         map_in_feet=not raster.crs.is_geographic and not is_metric_grid(raster.crs),
         cell_m=cell_m,
-        step=step or _whole_step(cells),
+        step=step,
         markers=tuple(
             sorted({marker * h.scale + h.offset for h in heads for marker in USUAL_MARKERS})
         ),
@@ -178,22 +180,14 @@ def _said(raster: Raster, cells: Joined, unit_set: str | None, cell_m: float, un
     )
 
 
-def _whole_step(cells: Joined) -> float:
-    """Give 1 where decimals could be and none is, 0 otherwise."""
-    known = cells.z[np.isfinite(cells.z)]
-    if known.size < 2 or (known[: 1 << 16] != np.rint(known[: 1 << 16])).any():
-        return 0.0
-    return 1.0 if known.min() != known.max() and bool((known == np.rint(known)).all()) else 0.0
-
-
-def _seams(raster: Raster, cells: Joined, factor: float) -> list[Finding]:
+def _seams(raster: Raster, cells: Joined) -> list[Finding]:
     """Hold tiles against each other."""
     if cells.origin is None:
         return []
     names = tuple(tile.head.name for tile in raster.tiles)
     return [
-        *overlap_findings(cells.differing, factor, raster.where),
-        *seam_findings(cells.z, cells.origin, names, factor, raster.where),
+        *overlap_findings(cells.differing, raster.where),
+        *seam_findings(cells.z, cells.origin, names, raster.where),
     ]
 
 

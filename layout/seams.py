@@ -19,18 +19,13 @@ SORT_OUT = (
 )
 
 
-def overlap_findings(
-    differing: tuple[tuple[str, Floats32], ...], factor: float, where: str
-) -> list[Finding]:
+def overlap_findings(differing: tuple[tuple[str, Floats32], ...], where: str) -> list[Finding]:
     """Say how far overlapping tiles differ.
 
     Parameters
     ----------
     differing : tuple of (str, ndarray)
-        Names of two tiles, and their differences where both have a value, in the
-        files' unit.
-    factor : float
-        Metres of that unit.
+        Names of two tiles, and their differences where both have a value, metres.
     where : str
         Start of a message.
 
@@ -45,7 +40,7 @@ def overlap_findings(
     """
     found = []
     for names, difference in differing:
-        size = np.abs(difference.astype(np.float64)) * factor
+        size = np.abs(difference.astype(np.float64))
         largest, middle = float(size.max()), float(np.median(size))
         if middle > OTHER_DATUM_M:
             raise InputError(
@@ -70,7 +65,7 @@ def overlap_findings(
 
 
 def seam_findings(
-    z: Floats32, origin: NDArray[np.uint8], names: tuple[str, ...], factor: float, where: str
+    z: Floats32, origin: NDArray[np.uint8], names: tuple[str, ...], where: str
 ) -> list[Finding]:
     """Say where the ground steps from one tile to the next.
 
@@ -81,13 +76,11 @@ def seam_findings(
     Parameters
     ----------
     z : ndarray of float32, shape (rows, cols)
-        In the files' unit, NaN for gaps.
+        Metres, NaN for gaps.
     origin : ndarray of uint8, that shape
         Tile of each cell, counted from 1, 0 for none.
     names : tuple of str
         The tiles.
-    factor : float
-        Metres of that unit.
     where : str
         Start of a message.
 
@@ -120,7 +113,7 @@ def seam_findings(
     found = []
     for (one, other), parts in sorted(steps.items()):
         along = np.concatenate(parts)
-        middle = abs(float(np.median(along))) * factor
+        middle = abs(float(np.median(along)))
         if along.size < FEWEST_CELLS or middle <= STEP_M:
             continue
         pair_names = f"{names[one - 1]} and {names[other - 1]}"

@@ -101,7 +101,9 @@ class Joined:
     Parameters
     ----------
     z : ndarray of float32
-        As the files hold them (scale applied), NaN where none does.
+        Metres, NaN where no file holds any.
+    whole : bool
+        The files could hold decimals, and hold none.
     origin : ndarray of uint8 or None
         Which tile each cell is from, counted from 1, 0 for none; None for one tile.
     differing : tuple of (str, ndarray of float32)
@@ -110,6 +112,7 @@ class Joined:
     """
 
     z: Floats32
+    whole: bool
     origin: NDArray[np.uint8] | None
     differing: tuple[tuple[str, Floats32], ...]
 
@@ -175,7 +178,7 @@ def targeted(raster: Raster, bounds: tuple[float, float, float, float]) -> Raste
     return raster if target == raster.target else replace(raster, target=target)
 
 
-def read_cells(raster: Raster, window: Window) -> Joined:
+def read_cells(raster: Raster, window: Window, metres: float) -> Joined:
     """Read a window of the common grid; a tile beside it is not opened.
 
     Parameters
@@ -183,6 +186,8 @@ def read_cells(raster: Raster, window: Window) -> Joined:
     raster : Raster
     window : Window
         Whole columns and rows of the common grid.
+    metres : float
+        Metres of the files' unit of elevations.
 
     Returns
     -------
@@ -198,6 +203,7 @@ def read_cells(raster: Raster, window: Window) -> Joined:
     several = len(raster.tiles) > 1
     origin = np.zeros((rows, cols), dtype=np.uint8) if several else None
     differing = []
+    seen = _Seen()
     for number, tile in enumerate(raster.tiles, start=1):
         wide, tall = tile.head.width + (tile.shift[0] > 0), tile.head.height + (tile.shift[1] > 0)
         c0, r0 = max(tile.col - int(window.col_off), 0), max(tile.row - int(window.row_off), 0)
@@ -206,7 +212,7 @@ def read_cells(raster: Raster, window: Window) -> Joined:
         if c1 <= c0 or r1 <= r0:
             continue
         c, r = c0 + int(window.col_off) - tile.col, r0 + int(window.row_off) - tile.row
-        part = _tile_cells(tile, c, r, c1 - c0, r1 - r0)
+        part = _tile_cells(tile, (c, r, c1 - c0, r1 - r0), metres, seen)
         into = z[r0:r1, c0:c1]
         if origin is None:
             into[...] = part
@@ -221,7 +227,7 @@ def read_cells(raster: Raster, window: Window) -> Joined:
         new = known & (from_ == 0)
         into[new] = part[new]
         from_[new] = number
-    return Joined(z, origin, tuple(differing))
+    return Joined(z, seen.only_whole, origin, tuple(differing))
 
 
 def _misfits(first: Head, head: Head) -> list[str]:
@@ -316,23 +322,45 @@ def _listed(names: list[str], most: int = 3) -> str:
     return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
 
 
-def _tile_cells(tile: Placed, col: int, row: int, cols: int, rows: int) -> Floats32:
-    """Read cells of the common grid out of one tile, counted from its own first one."""
-    head = tile.head
+class _Seen:
+    """Whether all values seen so far, as the files hold them, were whole and not one."""
+
+    def __init__(self) -> None:
+        self.whole, self.low, self.high = True, math.inf, -math.inf
+
+    def look(self, values: NDArray[np.float64]) -> None:
+        """Take notice of values, gaps among them."""
+        known = values[np.isfinite(values)]
+        if self.whole and known.size:
+            self.whole = bool((known == np.rint(known)).all())
+            self.low = min(self.low, float(known.min()))
+            self.high = max(self.high, float(known.max()))
+
+    @property
+    def only_whole(self) -> bool:
+        """Whether no value had decimals, and there was more than one."""
+        return self.whole and self.low < self.high
+
+
+def _tile_cells(
+    tile: Placed, part: tuple[int, int, int, int], metres: float, seen: _Seen
+) -> Floats32:
+    """Read columns and rows of the common grid out of one tile, counted from its own first."""
+    head, (col, row, cols, rows) = tile.head, part
     with head.source.opened() as data:
         if tile.shift == (0.0, 0.0):
-            return _cells(data, Window(col, row, cols, rows))
+            return _cells(data, Window(col, row, cols, rows), metres, seen)
         # A cell of the common grid lies west and north of the tile's own by the shift.
         c0, r0 = max(col - 1, 0), max(row - 1, 0)
         c1, r1 = min(col + cols, head.width), min(row + rows, head.height)
-        z = _cells(data, Window(c0, r0, max(c1 - c0, 1), max(r1 - r0, 1)))
+        z = _cells(data, Window(c0, r0, max(c1 - c0, 1), max(r1 - r0, 1)), metres, seen)
     at_row = np.arange(row, row + rows) - tile.shift[1] - r0
     at_col = np.arange(col, col + cols) - tile.shift[0] - c0
     return between_cells(z, *np.meshgrid(at_row, at_col, indexing="ij"))
 
 
-def _cells(data: rasterio.DatasetReader, window: Window) -> Floats32:
-    """Read cells as float32, NaN where the raster has none; its scale applied."""
+def _cells(data: rasterio.DatasetReader, window: Window, metres: float, seen: _Seen) -> Floats32:
+    """Read cells, their scale and unit applied before they are cut to float32."""
     cols, rows = int(window.width), int(window.height)
     z = np.empty((rows, cols), dtype=np.float32)
     scale, offset = data.scales[0], data.offsets[0]
@@ -344,11 +372,12 @@ def _cells(data: rasterio.DatasetReader, window: Window) -> Floats32:
         count = min(step - row % step, rows - top)  # no block of the file is asked for twice
         band = data.read(1, window=Window(window.col_off, row, cols, count), masked=True)
         values = np.ma.filled(band.astype(np.float64), np.nan)
+        seen.look(values)
         if (scale, offset) != (1.0, 0.0):
             values = values * scale + offset
         values[~np.isfinite(values)] = np.nan
         with np.errstate(over="ignore"):  # what float32 cannot hold is no elevation
-            z[top : top + count] = values
+            z[top : top + count] = values * metres if metres != 1.0 else values
         top += count
     z[~np.isfinite(z)] = np.nan
     return z

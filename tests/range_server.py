@@ -75,8 +75,8 @@ class Handler(BaseHTTPRequestHandler):
             self.send_header(name.replace("_", "-"), value)
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
+        self.server.sent += len(body)  # before the other side can look
         self.wfile.write(body)
-        self.server.sent += len(body)
 
 
 @contextmanager
