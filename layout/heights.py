@@ -4,8 +4,9 @@ A default curve knows nothing of the site. Where the list has measured heights
 the curve is raised or lowered to them: by those of the same species, else by
 those of the same kind (hardwood or softwood). The curve keeps its bend; only
 its level moves, by the median of the measured trees, so that one misread height
-does not carry the rest. A height that was not measured is flagged, and for
-safety distances it errs tall.
+does not carry the rest. Where sawlogs were counted the tree is at least as tall as they
+need. A height that was not measured is flagged, and for safety distances it errs
+tall.
 """
 
 from collections.abc import Sequence
@@ -17,17 +18,19 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout.sources import HEIGHT_CURVES
 from layout.species import resolve, species_table
-from layout.stem_sizes import BREAST_HEIGHT_M, check_stems
+from layout.stem_sizes import BREAST_HEIGHT_M, LOG_FT, STUMP_FT, TALLEST_M, check_stems
 from layout.timber import heights_m
+from layout.units import FOOT_M
 
 Floats = NDArray[np.float64]
 HeightModel = Literal["calibrated", "default"]
-How = Literal["measured", "species", "kind", "default", "unknown"]
+How = Literal["measured", "species", "kind", "default", "logs", "unknown"]
 
 SOURCES = (HEIGHT_CURVES,)
 
 FEWEST_MEASURED = 3  # design: fewer do not move the curve
 SAFETY_SHARE = 1.10  # an estimated height counts a tenth taller for distances; ours
+SAWLOG_SHARE = 0.70  # counted sawlogs end at 0.60 to 0.70 of the height; from memory
 # A measured height is doubted where it is off by more than both: three times the
 # spread of its fellows, and a factor of 1.35. Both ours.
 DOUBT_SPREADS = 3 * 1.4826  # 1.4826 turns a median deviation into a standard one
@@ -67,8 +70,8 @@ class Heights:
     estimated : ndarray of bool
         True where it was not measured.
     how : tuple of str
-        ``measured``; estimated by the curve set to its ``species`` or ``kind``, or by
-        the ``default`` curve; ``unknown``.
+        ``measured``; estimated by the curve set to its ``species`` or ``kind``, by the
+        ``default`` curve, or from its ``logs`` where they need more; ``unknown``.
     doubtful : ndarray of bool
         Measured heights far from what the other measured trees say; they are kept.
     calibrations : tuple of Calibration
@@ -113,6 +116,7 @@ def fill_heights(
     dbh_cm: ArrayLike,
     height_m: ArrayLike,
     *,
+    logs: ArrayLike = np.nan,
     model: HeightModel = "calibrated",
     rows: Sequence[str] = (),
 ) -> Heights:
@@ -131,6 +135,9 @@ def fill_heights(
         Diameter at breast height, centimetres; NaN where not known.
     height_m : array_like of float, shape (n,)
         Total height, metres; NaN where not measured.
+    logs : array_like of float, shape (n,) or scalar
+        Counted 16-ft logs, NaN where not counted: no estimate is less than they need,
+        taken to end at 70 % of the height (from memory).
     model : {"calibrated", "default"}
         ``default`` leaves the curves alone (``timber.height_model``).
     rows : sequence of str, length n
@@ -152,7 +159,7 @@ def fill_heights(
     >>> got.how[3], got.height_m[3].round(1).item()
     ('species', 22.6)
     """
-    dbh, measured, _ = check_stems(dbh_cm, height_m, rows=rows)
+    dbh, measured, count = check_stems(dbh_cm, height_m, logs, rows=rows)
     row = resolve(species).row
     softwood = np.array([s.kind == "softwood" for s in species_table()])[row]
     curve, _ = heights_m(species, dbh, np.full(dbh.shape, np.nan))
@@ -177,8 +184,12 @@ def fill_heights(
                 how[members & np.isfinite(curve)] = word
                 doubtful[members] = _far_off(ratio[members], own)
             found = level + found
+    curve = BREAST_HEIGHT_M + factor * (curve - BREAST_HEIGHT_M)
+    needed = np.where(count > 0, (STUMP_FT + LOG_FT * count) * FOOT_M / SAWLOG_SHARE, np.nan)
+    needed = np.minimum(needed, TALLEST_M)
+    how[(needed > curve) | (np.isnan(curve) & np.isfinite(needed))] = "logs"
     estimated = np.isnan(measured)
-    height = np.where(estimated, BREAST_HEIGHT_M + factor * (curve - BREAST_HEIGHT_M), measured)
+    height = np.where(estimated, np.fmax(curve, needed), measured)
     how[~estimated] = "measured"
     return Heights(height, estimated, tuple(how), doubtful & ~estimated, tuple(found))
 

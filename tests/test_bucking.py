@@ -145,6 +145,14 @@ def test_weights_without_bark() -> None:
     assert float(bare.pieces_kg[0] / oak().pieces_kg[0]) == pytest.approx(64.0 / 80.2, rel=2e-3)
 
 
+def test_pieces_are_numbered_from_each_trees_butt() -> None:
+    p = buck(["red oak"] * 2, [45.0, 50.0], [25.0, 28.0], INTERNATIONAL).pieces
+    for tree in (0, 1):
+        own = p.tree == tree
+        assert p.number[own].tolist() == list(range(1, int(own.sum()) + 1))
+        assert p.from_m[own].tolist() == sorted(p.from_m[own])
+
+
 def test_what_is_not_known_gives_no_pieces_and_no_figure() -> None:
     cut = buck(["red oak"] * 3, [np.nan, 45.0, 45.0], [20.0, np.nan, 25.0], INTERNATIONAL)
     assert set(cut.pieces.tree.tolist()) == {2}

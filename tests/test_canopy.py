@@ -146,19 +146,19 @@ def test_a_trail_is_no_gap_and_ties_none_together() -> None:
 
 
 def test_gap_against_the_height_of_its_edge() -> None:
-    x = np.array([50, 40, 60, 50, 95])
-    y = np.array([50, 50, 50, 61, 95])
+    x = np.array([50, 40, 60, 50, 95, 57.5])
+    y = np.array([50, 50, 50, 61, 95, 57.5])
     got = canopy.canopy(
         HECTARE,
         x,
         y,
-        np.array([12.0, 8, 8, 10, 8]),
+        np.array([12.0, 8, 8, 10, 8, 3]),
         x == 50.0,
         full_list=True,
-        height_m=np.array([25, 20, 22, 30, 12]),
+        height_m=np.array([25, 20, 22, 30, 12, 40]),
     )
     assert got.largest_gap is not None
-    # 40 and 60 touch it; 95 is far; the two in the middle are gone.
+    # 40 and 60 touch it; the last, near but narrow, does not; the two at 50 are gone.
     assert got.largest_gap.edge_height_m == pytest.approx(21)
     assert got.largest_gap.height_ratio == pytest.approx(got.largest_gap.diameter_m / 21)
     alone = canopy.canopy(

@@ -93,6 +93,24 @@ def test_the_default_model_leaves_the_curves_alone() -> None:
     assert got.height_m[3] == pytest.approx(default("red oak", 45))
 
 
+def test_no_estimate_is_less_than_the_counted_logs_need() -> None:
+    # 4 logs over a stump are 65 ft; at 70 % of the height the tree is 92.9 ft.
+    got = heights.fill_heights(
+        ["red oak"] * 5,
+        [30, 30, 60, NAN, 30],
+        [NAN, NAN, NAN, NAN, 26.0],
+        logs=[4, 0, 1, 2, 4],
+    )
+    assert got.height_m[0] / 0.3048 == pytest.approx(65 / 0.70)
+    assert got.height_m[1] == pytest.approx(default("red oak", 30))
+    assert got.height_m[2] == pytest.approx(default("red oak", 60))
+    assert got.height_m[3] / 0.3048 == pytest.approx(33 / 0.70)
+    assert got.how == ("logs", "default", "default", "logs", "measured")
+    check_stems([30] * 5, got.height_m, [4, 0, 1, 2, 4])  # what is filled always fits
+    with pytest.raises(InputFaults, match="stem 1: 5 logs"):
+        heights.fill_heights(["red oak"], [30], [20], logs=[5])
+
+
 def test_neither_diameter_nor_height_is_unknown() -> None:
     got = heights.fill_heights(["red oak", "red oak"], [NAN, NAN], [NAN, 22.0])
     assert got.how == ("unknown", "measured")
