@@ -43,8 +43,8 @@ SAME = (
 NEARLY = (
     ("mass", "7000 lb", "3175.14659 kg", "mass"),
     ("pto_power", "60 hp", "44.741992294936 kW", "power"),
-    ("pull_rating", "8800 lbf", "39.144350213495 kN", "force"),
-    ("rope_breaking", "18000 lbf", "80.067989073058 kN", "force"),
+    ("pull_rating", "8800 lbf", "39.144350214292 kN", "force"),
+    ("rope_breaking", "18000 lbf", "80.067989074689 kN", "force"),
 )
 
 
