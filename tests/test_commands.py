@@ -264,7 +264,7 @@ def test_check_lists_findings_and_counts_them(capsys: Out, lot: Path) -> None:
     status, out, err = run(capsys, "check", lot)
     lines = out.splitlines()
     assert lines[0] == (
-        "Test lot: stand of 1.0 ha, 3 trees (2 marked), 337 x 322 cells of 1 m, "
+        "Test lot: stand of 1.00 ha, 3 trees (2 marked), 337 x 322 cells of 1 m, "
         "NAD83 / UTM zone 18N"
     )
     assert any(line.startswith("stop    Landing L1: slopes 10.0 %") for line in lines)

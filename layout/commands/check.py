@@ -20,6 +20,7 @@ def add_to(commands: Any) -> None:
         description="Read AREA, check what is drawn in it, and list the findings.",
     )
     words.add_argument("area", metavar="AREA", type=Path, help="the folder, or its area.toml")
+    words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)
 
@@ -31,12 +32,14 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.findings import LEVELS, ordered
+    from layout.speech import speak_area
 
-    area = read_area(words.area)
+    area = read_area(words.area, offline=words.offline)
     findings = ordered((*area.findings, *_drawn(area)))
     rows, cols = area.dem.shape
+    size = speak_area(area.stand.area, area.settings.area.units)
     print(
-        f"{area.settings.area.name}: stand of {area.stand.area / 10_000:.1f} ha, "
+        f"{area.settings.area.name}: stand of {size}, "
         f"{len(area.trees)} trees ({int(area.trees.marked.sum())} marked), "
         f"{rows} x {cols} cells of {area.dem.cell_m:g} m, {area.crs.name}"
     )
