@@ -24,12 +24,13 @@ UNIT_M = {
 LOWEST_M, HIGHEST_M = -430.0, 8900.0  # no ground lies beyond
 COARSE_M = 5.5  # ours: coarser cells hide short pitches
 STEEP_STAND_PCT = 50.0  # a median slope above this looks like another unit read as metres
-NO_GROUND_PCT = 150.0  # no stand is that steep in its middle, whatever the file says
+NO_GROUND_PCT = 100.0  # ours: no tractor works a stand so steep, whatever the file says
 ROUGH = 2.5  # treetops: cell to cell so many times as steep as over 30 m
 ROUGH_REACH_M = 15.0
 STEP_M = 0.25  # ours: whole steps above this hide a grade of two points over 10 m
 SPIKE_M = 10.0
 BAND_ROWS = 512
+MOST_SLOPES = 2_000_000
 
 Floats32 = NDArray[np.float32]
 
@@ -138,11 +139,12 @@ def doubts(dem: Dem, said: Said, stand: BaseGeometry) -> list[Finding]:
     list of Finding
     """
     crop, inside = cropped(dem, stand, ROUGH_REACH_M + 2 * dem.cell_m)
-    known = crop.z[inside & np.isfinite(crop.z)]
+    known = inside & np.isfinite(crop.z)
     found = _coarse(said)
-    if not known.size:
+    if not known.any():
         return found
-    low, high = float(known.min()), float(known.max())
+    low = float(np.min(crop.z, where=known, initial=np.inf))
+    high = float(np.max(crop.z, where=known, initial=-np.inf))
     if low == high:
         found.append(
             _doubt(
@@ -226,26 +228,29 @@ def _steps(said: Said) -> list[Finding]:
 
 def _spikes(crop: Dem, inside: NDArray[np.bool_], said: Said) -> list[Finding]:
     """Tell of single cells that stand far above or below all their neighbours."""
-    z, most = crop.z, max(SPIKE_M, 3 * crop.cell_m)
-    middle = z[1:-1, 1:-1]
-    near = (z[:-2, 1:-1], z[2:, 1:-1], z[1:-1, :-2], z[1:-1, 2:])
-    above = middle - np.maximum.reduce(near) > most if middle.size else np.zeros((0, 0), bool)
-    below = np.minimum.reduce(near) - middle > most if middle.size else np.zeros((0, 0), bool)
-    rows, cols = np.nonzero((above | below) & inside[1:-1, 1:-1])
-    if not rows.size:
+    most, spikes = max(SPIKE_M, 3 * crop.cell_m), []
+    for top in range(1, crop.shape[0] - 1, BAND_ROWS):
+        z = crop.z[top - 1 : top + BAND_ROWS + 1]
+        middle = z[1:-1, 1:-1]
+        near = (z[:-2, 1:-1], z[2:, 1:-1], z[1:-1, :-2], z[1:-1, 2:])
+        far = (middle - np.maximum.reduce(near) > most) | (np.minimum.reduce(near) - middle > most)
+        here = np.argwhere(far & inside[top : top + far.shape[0], 1:-1])
+        spikes.append(here + np.array([top, 1]))
+    cells = np.concatenate([*spikes, np.zeros((0, 2), dtype=int)])
+    if not len(cells):
         return []
     x, y = crop.centres()
-    place = (float(x[cols[0] + 1]), float(y[rows[0] + 1]))
+    place = (float(x[cells[0, 1]]), float(y[cells[0, 0]]))
     return [
         Finding(
             "dem_spikes",
             "caution",
-            f"{rows.size:,} cells of {said.name} in the stand stand more than {most:.0f} m above "
+            f"{len(cells):,} cells of {said.name} in the stand stand more than {most:.0f} m above "
             f"or below all their neighbours, the first at {place[0]:.0f}, {place[1]:.0f}; no "
             "ground does. They are kept as they are: look what is there.",
             "ground",
             "dem",
-            value=float(rows.size),
+            value=float(len(cells)),
             at=place,
         )
     ]
@@ -256,6 +261,7 @@ def _median_slope(crop: Dem, inside: NDArray[np.bool_], reach: int) -> float:
     z, span = crop.z, 2 * reach * crop.cell_m
     rows, cols = z.shape
     parts = [np.zeros(0, dtype=np.float32)]
+    step = max(z.size // MOST_SLOPES, 1)  # a middle needs no more than a sample
     for top in range(reach, rows - reach, BAND_ROWS):
         stop = min(top + BAND_ROWS, rows - reach)
         if cols <= 2 * reach:
@@ -265,7 +271,7 @@ def _median_slope(crop: Dem, inside: NDArray[np.bool_], reach: int) -> float:
         band = z[top:stop]
         rise = np.hypot(band[:, 2 * reach :] - band[:, : -2 * reach], south - north)
         part = rise[inside[top:stop, reach:-reach]]
-        parts.append(part[np.isfinite(part)])
+        parts.append(part[np.isfinite(part)][::step])
     rises = np.concatenate(parts)
     return 100.0 * float(np.median(rises)) / span if rises.size else 0.0
 

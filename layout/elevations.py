@@ -133,7 +133,10 @@ def _without_impossible(z: Floats32, said: Said, found: list[Finding]) -> Floats
     if 2 * count > int(known.sum()):
         low, high = (float(v) for v in np.percentile(z[known], (1, 99)))
         ways = "; ".join(as_units(low, high, 0.0, said.taken))
-        way = f"{ways.capitalize()} it could; set [ground] elevation_unit to what is true"
+        way = (
+            f"{ways.capitalize()} it could: set [ground] elevation_unit if that is true of the "
+            "place, otherwise get another raster"
+        )
         raise InputError(
             f"{said.where} {said.name} read in {said.taken} puts the ground at {low:,.0f} to "
             f"{high:,.0f} m, where none lies. {way if ways else 'Name a raster of elevations'}"
@@ -164,12 +167,14 @@ def _bridged(z: Floats32, cell_m: float, said: Said, found: list[Finding]) -> Fl
     if not gap.any() or gap.all() or cell_m**2 > most_m2:
         return z
     labels, _ = ndimage.label(gap, structure=np.ones((3, 3), dtype=int))
-    sizes = np.bincount(labels.ravel())
-    small = sizes * cell_m**2 <= most_m2 * (1 + 1e-9)
+    rows, cols = np.nonzero(gap)
+    number = labels[rows, cols]
+    small = np.bincount(number) * cell_m**2 <= most_m2 * (1 + 1e-9)
     small[0] = False
     edge = np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))
     small[edge] = False
-    rows, cols = np.nonzero(small[labels])
+    del labels  # as large as the grid
+    rows, cols = rows[small[number]], cols[small[number]]
     if not rows.size:
         return z
     out = z.copy()
@@ -237,12 +242,12 @@ def _gap(
 ) -> Finding:
     """Tell of one gap, or of what is left of them."""
     area_m2 = cells * dem.cell_m**2
-    share = 100.0 * cells / all_cells
+    share = f"{100 * cells / all_cells:.1f}" if cells / all_cells >= 5e-4 else "under 0.1"
     return Finding(
         "dem_gaps",
         "caution",
         f"{said.name} has no elevations on {speak_area(area_m2, said.units)} of the stand "
-        f"({share:.1f} %) {where}; that ground is closed to machines, not guessed.",
+        f"({share} %) {where}; that ground is closed to machines, not guessed.",
         "ground",
         "dem",
         value=area_m2,

@@ -27,11 +27,12 @@ MODERN = ("WGS 84", "NAD83", "ITRF", "IGS", "ETRS89", "ETRF", "RGF93", "GDA", "N
 SCALE_NOISE = 0.004  # zones of UTM and state grids stay within 0.001
 # What to do about a file without a CRS; a command that writes area.toml says it its own way.
 CRS_REMEDY = 'add crs = "EPSG:..." under [area]'
-QUIET = {
+QUIET: dict[str, str | int] = {
     "GDAL_VRT_ENABLE_PYTHON": "NO",
     "GDAL_HTTP_CONNECTTIMEOUT": "1",
     "GDAL_HTTP_TIMEOUT": "1",
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",  # no file may lead the reader onto the network
+    "GDAL_CACHEMAX": 64_000_000,  # bytes; rows are read once, in order
     "OGR_GEOJSON_MAX_OBJ_SIZE": "100",
 }
 
@@ -65,7 +66,8 @@ class Change:
 def set_readers() -> None:
     """Set the two GDALs of this process alike: no network, no code inside files."""
     pyogrio.set_gdal_config_options(QUIET)
-    pyproj.network.set_network_enabled(active=False)  # PROJ_NETWORK would fetch grids unasked
+    # PROJ_NETWORK would fetch grids unasked. (Documented there, though not listed as exported.)
+    pyproj.network.set_network_enabled(active=False)  # type: ignore[attr-defined]
 
 
 def reader() -> rasterio.Env:

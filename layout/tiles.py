@@ -27,7 +27,7 @@ Floats32 = NDArray[np.float32]
 MOST_TILES = 100
 SAME = 1e-6  # of a cell: sizes that differ by less are one
 ALIGNED = 0.01  # of a cell: a shift below this is how a corner was rounded
-BLOCK_ROWS = 512  # rows read at once, more where the file's own blocks are taller
+BLOCK_ROWS = 128  # rows read at once, more where the file's own blocks are taller
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,11 +199,14 @@ def read_cells(raster: Raster, window: Window, metres: float) -> Joined:
         If a file is damaged or does not come.
     """
     cols, rows = int(window.width), int(window.height)
-    z = np.full((rows, cols), np.nan, dtype=np.float32)
-    several = len(raster.tiles) > 1
-    origin = np.zeros((rows, cols), dtype=np.uint8) if several else None
-    differing = []
     seen = _Seen()
+    if len(raster.tiles) == 1:  # the window lies in it, and a second grid is spared
+        c, r = int(window.col_off), int(window.row_off)
+        z = _tile_cells(raster.tiles[0], (c, r, cols, rows), metres, seen)
+        return Joined(z, seen.only_whole, None, ())
+    z = np.full((rows, cols), np.nan, dtype=np.float32)
+    origin = np.zeros((rows, cols), dtype=np.uint8)
+    differing = []
     for number, tile in enumerate(raster.tiles, start=1):
         wide, tall = tile.head.width + (tile.shift[0] > 0), tile.head.height + (tile.shift[1] > 0)
         c0, r0 = max(tile.col - int(window.col_off), 0), max(tile.row - int(window.row_off), 0)
@@ -214,9 +217,6 @@ def read_cells(raster: Raster, window: Window, metres: float) -> Joined:
         c, r = c0 + int(window.col_off) - tile.col, r0 + int(window.row_off) - tile.row
         part = _tile_cells(tile, (c, r, c1 - c0, r1 - r0), metres, seen)
         into = z[r0:r1, c0:c1]
-        if origin is None:
-            into[...] = part
-            continue
         from_ = origin[r0:r1, c0:c1]
         known = np.isfinite(part)
         both = known & (from_ > 0)
@@ -377,7 +377,8 @@ def _cells(data: rasterio.DatasetReader, window: Window, metres: float, seen: _S
             values = values * scale + offset
         values[~np.isfinite(values)] = np.nan
         with np.errstate(over="ignore"):  # what float32 cannot hold is no elevation
-            z[top : top + count] = values * metres if metres != 1.0 else values
+            rows_of_z = z[top : top + count]
+            rows_of_z[...] = values * metres if metres != 1.0 else values
+        rows_of_z[~np.isfinite(rows_of_z)] = np.nan
         top += count
-    z[~np.isfinite(z)] = np.nan
     return z

@@ -194,8 +194,8 @@ CASES = {
     "centimetres taken for metres": Case(
         tif(as_int(PLAIN * 100, "int32"), ""),
         fault="a.tif read in m puts the ground at 31,115 to 32,885 m, where none lies. In dm at "
-        "3112 to 3288 m; in cm at 311 to 329 m; in mm at 31 to 33 m it could; set [ground] "
-        "elevation_unit to what is true",
+        "3112 to 3288 m; in cm at 311 to 329 m; in mm at 31 to 33 m it could: set [ground] "
+        "elevation_unit if that is true of the place, otherwise get another raster",
     ),
     "twenty times too high": Case(
         tif(PLAIN * 20 + 0.3, ""),
@@ -212,7 +212,7 @@ CASES = {
         words="a.tif is read in m, half the stand is steeper than 200 %. Where would the ground",
         off=None,
     ),
-    "a steep stand in metres, as it says": Case(tif(files.slope(rise=1.2), "m"), off=None),
+    "a steep stand in metres, as it says": Case(tif(files.slope(rise=0.95), "m"), off=None),
     "numbers that no unit makes elevations": Case(
         tif((PLAIN - 319.9) * 1e9, ""),
         fault="a.tif read in m puts the ground at -8,750,000,128 to 8,950,011,904 m, where none "
