@@ -9,7 +9,6 @@ put farther off with a thin line to its mark.
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -72,11 +71,29 @@ class Labels:
         """Enter a line that names had better not hide."""
         ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
         half = max(0.5 * width_pt * self._px_per_pt, 0.5)
-        for (x0, y0), (x1, y1) in pairwise(ends):
-            steps = max(1, int(math.hypot(x1 - x0, y1 - y0) // CELL_PX))
-            for share in np.linspace(0, 1, steps + 1):
-                x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
-                self._add(x - half, y - half, x + half, y + half, cost / 2)
+        spans = np.diff(ends, axis=0)
+        steps = np.maximum(np.hypot(*spans.T) // CELL_PX, 1).astype(int)
+        piece = np.repeat(np.arange(len(steps)), steps + 1)
+        number = np.arange(len(piece)) - np.repeat(np.cumsum(steps + 1) - steps - 1, steps + 1)
+        share = np.where(number == steps[piece], 1.0, number * (1.0 / steps)[piece])
+        points = ends[:-1][piece] + share[:, None] * spans[piece]
+        self._add_boxes(points - half, points + half, cost / 2)
+
+    def _add_boxes(self, low: Floats, high: Floats, cost: float) -> None:
+        """Add a cost under many boxes, shape (n, 2) each corner; one off the map is left out."""
+        rows, cols = self._cost.shape
+        corner = np.array([self._left, self._bottom])
+        first = ((low - corner) // CELL_PX).astype(int)
+        last = ((high - corner) // CELL_PX).astype(int)
+        on_map = (first >= 0).all(axis=1) & (last[:, 0] < cols) & (last[:, 1] < rows)
+        first, last = first[on_map], last[on_map]
+        if not len(first):
+            return
+        for up in range(int((last - first)[:, 1].max()) + 1):
+            for along in range(int((last - first)[:, 0].max()) + 1):
+                cell = first + np.array([along, up])
+                inside = (cell <= last).all(axis=1)
+                np.add.at(self._cost, (cell[inside, 1], cell[inside, 0]), cost)
 
     def avoid_area(self, shape: Polygon, cost: float) -> None:
         """Enter an area that names had better not cover."""

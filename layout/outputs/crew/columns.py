@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from layout.outputs.crew.sheet import LEADING, Sheet
 
@@ -72,6 +72,7 @@ def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> 
     """
     columns: list[list[Row]] = [[]]
     used = 0.0
+    rows = [part for row in rows for part in _parts(row, min(*heights_pt, rest_pt))]
     for number, row in enumerate(rows):
         most = heights_pt[len(columns) - 1] if len(columns) <= len(heights_pt) else rest_pt
         need = row.height_pt
@@ -90,6 +91,16 @@ def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> 
         columns[-1].append(row)
         used += row.height_pt
     return columns
+
+
+def _parts(row: Row, most_pt: float) -> list[Row]:
+    """Cut a row that is taller than a column into rows that are not."""
+    lines = max((len(cell.lines) for cell in row.cells), default=1)
+    fit = max(1, int((most_pt - 30.0) / (row.size_pt * LEADING)))
+    return [
+        replace(row, cells=tuple(replace(c, lines=c.lines[k : k + fit]) for c in row.cells))
+        for k in range(0, max(lines, 1), fit)
+    ]
 
 
 def draw(sheet: Sheet, x: float, y: float, width_pt: float, rows: Sequence[Row]) -> float:

@@ -105,6 +105,17 @@ def side_of(direction: tuple[float, float], dx: float, dy: float) -> Side:
     return "left" if across > 0 else "right"
 
 
+def whole(metres: float, units: Units) -> str:
+    """Say a length in whole feet or metres, as a tape is read in the woods.
+
+    Examples
+    --------
+    >>> whole(9.8, "metric"), whole(9.8, "us")
+    ('10 m', '32 ft')
+    """
+    return f"{metres / FOOT_M:.0f} ft" if units == "us" else f"{metres:.0f} m"
+
+
 def paces(metres: float, units: Units) -> int:
     """Give a distance in whole paces, at least one.
 

@@ -36,6 +36,8 @@ class Found:
         ``sure``, ``tight`` or ``doubtful``; empty where it is not reached.
     trail_id : str
         The nearest trail; empty where there is none, and the way starts at the landing.
+    start : str
+        Name of the trail, or of the landing.
     at_m : float
         Station on that trail from which to pace.
     side : {"left", "right", "ahead", "back", "on"}
@@ -53,6 +55,7 @@ class Found:
     outcome: TreeOutcome
     sure: str
     trail_id: str
+    start: str
     at_m: float
     side: Side
     paces: int
@@ -100,6 +103,7 @@ def marked(plan: Plan) -> list[Found]:
             outcome=outcome,
             sure=sure_of.get(outcome.tree_id, ""),
             trail_id=trail_id,
+            start=trail_id or plan.landing.landing_id,
             at_m=at_m,
             side=side_of(look, dx, dy),
             paces=paces(math.hypot(dx, dy), units),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from layout.outputs.amounts import grade
 from layout.outputs.crew import coordinates, listing
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.directions import said_bearing
+from layout.outputs.crew.directions import said_bearing, whole
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
@@ -62,20 +62,20 @@ def _titles() -> Row:
 
 
 def _intro(plan: Plan) -> list[str]:
-    """Give the paragraphs above the columns: how to read them, north, and what says stop."""
+    """Give the paragraphs above the columns: how to read them, and north."""
     units = plan.area.settings.area.units
     step, pitch = speak_length(STEP_M[units], units), speak_length(BASELINE_M, units)
-    stops = [finding.message for finding in plan.findings if finding.level == "stop"]
     return [
         say("crew_flagging_how", step=step, pitch=pitch),
         say("crew_north", turned=_turned(plan)),
-        *(say("stop", message=message).strip() for message in stops),
     ]
 
 
 def _turned(plan: Plan) -> str:
     """Say how grid north lies against true north at the landing."""
     turn = coordinates.grid_turn_deg(plan.area.crs, plan.landing.x, plan.landing.y)
+    if not math.isfinite(turn):
+        return say("crew_north_unknown")
     size = f"{abs(turn):.1f}"
     if float(size) == 0:
         return say("crew_north_true")
@@ -84,12 +84,12 @@ def _turned(plan: Plan) -> str:
 
 
 def _rows(plan: Plan, width_pt: float) -> list[Row]:
-    """Give the rows of every trail, under a heading each."""
+    """Give what says stop, then the rows of every trail, under a heading each."""
     if not plan.trails:
-        return [Row((Cell(0.0, tuple(wrap(say("no_trail"), width_pt, HEAD_PT))),), HEAD_PT)]
+        return [*_stops(plan, width_pt), Row((Cell(0.0, (say("no_trail"),)),), HEAD_PT)]
     units = plan.area.settings.area.units
     hung = ribbons(plan)
-    rows: list[Row] = []
+    rows = _stops(plan, width_pt)
     for trail in walking_order(plan):
         words = wrap(heading(plan, trail), width_pt, HEAD_PT, bold=True)
         rows.append(Row((Cell(0.0, tuple(words), bold=True),), HEAD_PT, head=True))
@@ -99,6 +99,15 @@ def _rows(plan: Plan, width_pt: float) -> list[Row]:
             replace(_row(leg, units, width_pt), again=again if k else ())
             for k, leg in enumerate(way)
         ]
+    return rows
+
+
+def _stops(plan: Plan, width_pt: float) -> list[Row]:
+    """Give what says stop, each in full, under a heading; nothing where nothing does."""
+    stops = [finding.message for finding in plan.findings if finding.level == "stop"]
+    rows = [Row((Cell(0.0, tuple(wrap(words, width_pt, SIZE_PT))),), SIZE_PT) for words in stops]
+    if rows:
+        rows.insert(0, Row((Cell(0.0, (say("crew_stops"),), bold=True),), HEAD_PT, head=True))
     return rows
 
 
@@ -139,7 +148,7 @@ def _row(leg: Leg, units: Units, width_pt: float) -> Row:
         (
             Cell(TO_PT, (station_number(leg.to_m, units),), bold=True, right=True),
             Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
-            Cell(DISTANCE_PT, (speak_length(leg.straight_m, units),), right=True),
+            Cell(DISTANCE_PT, (whole(leg.straight_m, units),), right=True),
             Cell(GRADE_PT, tuple(words)),
             Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, SIZE_PT))),
         ),

@@ -8,7 +8,9 @@ words. Nothing of the drawing is touched.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from decimal import Decimal
 from io import BytesIO
 
 import pikepdf
@@ -20,7 +22,7 @@ from layout.projection import horizontal
 
 PDF_VERSION = "1.7"
 WKT_FORM = "WKT1_ESRI"  # the form of the words the format asks for
-DECIMALS = 9  # of a degree: a tenth of a millimetre
+DECIMALS = 9  # of a degree: a tenth of a millimetre; plain numbers would get six, a decimetre
 UNIT_SQUARE = (0, 0, 0, 1, 1, 1, 1, 0)  # lower left, upper left, upper right, lower right
 
 
@@ -45,8 +47,9 @@ def placed(pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS) ->
     out = BytesIO()
     with Pdf.open(BytesIO(pdf)) as book:
         for page, shown in zip(book.pages, frames, strict=True):
-            if shown and flat.geodetic_crs is not None:
-                page.obj[Name.VP] = Array([_viewport(book, frame, flat) for frame in shown])
+            views = [view for frame in shown if (view := _viewport(book, frame, flat)) is not None]
+            if views:
+                page.obj[Name.VP] = Array(views)
         book.save(
             out,
             min_version=PDF_VERSION,
@@ -70,17 +73,26 @@ def corners(frame: MapFrame, crs: pyproj.CRS) -> list[float]:
     Returns
     -------
     list of float
-        Eight degrees: lower left, upper left, upper right, lower right.
+        Eight degrees: lower left, upper left, upper right, lower right; empty where
+        the grid has no datum, or does not reach the ground shown.
     """
+    if crs.geodetic_crs is None:
+        return []
     ground = frame.window
     to_degrees = pyproj.Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True)
     x = [ground.west, ground.west, ground.east, ground.east]
     y = [ground.south, ground.north, ground.north, ground.south]
     lon, lat = to_degrees.transform(x, y)
-    return [round(float(v), DECIMALS) for pair in zip(lat, lon, strict=True) for v in pair]
+    if not all(math.isfinite(value) for value in (*lat, *lon)):
+        return []
+    return [float(value) for pair in zip(lat, lon, strict=True) for value in pair]
 
 
-def _viewport(book: Pdf, frame: MapFrame, crs: pyproj.CRS) -> Dictionary:
+def _viewport(book: Pdf, frame: MapFrame, crs: pyproj.CRS) -> Dictionary | None:
+    """Give the dictionary of one map frame; None where it has no place on earth."""
+    degrees = corners(frame, crs)
+    if not degrees:
+        return None
     grid = Dictionary(Type=Name.PROJCS, WKT=String(crs.to_wkt(WKT_FORM)))
     code = crs.to_epsg()
     if code is not None:
@@ -90,13 +102,13 @@ def _viewport(book: Pdf, frame: MapFrame, crs: pyproj.CRS) -> Dictionary:
         Subtype=Name.GEO,
         Bounds=Array(UNIT_SQUARE),
         LPTS=Array(UNIT_SQUARE),
-        GPTS=Array(corners(frame, crs)),
+        GPTS=Array(Decimal(f"{value:.{DECIMALS}f}") for value in degrees),
         GCS=book.make_indirect(grid),
         PDU=Array([Name.M, Name.SQM, Name.DEG]),
     )
     return Dictionary(
         Type=Name.Viewport,
-        BBox=Array([round(float(value), 4) for value in frame.box_pt]),
+        BBox=Array(Decimal(f"{value:.4f}") for value in frame.box_pt),
         Name=String(frame.name),
         Measure=book.make_indirect(measure),
     )

@@ -20,6 +20,7 @@ HEADLINE_PT = 13.0
 TITLE_PT = 20.0  # height of the headline
 INTRO_PT = 8.2
 INTRO_GAP_PT = 2.0
+OVER_PT = 5.0  # between them and the columns
 
 
 def column_pt(plan: Plan) -> float:
@@ -54,7 +55,7 @@ def pages(
     height = PAPER_IN[plan.area.settings.outputs.paper][1] * PT_AN_INCH
     floor = height - MARGIN_PT - height_pt(plan, inner)
     top = MARGIN_PT + TITLE_PT
-    under = top + sum(_height(words, inner) for words in intro)
+    under = top + OVER_PT + sum(_height(words, inner) for words in intro)
     first, later = (floor - start - titles.height_pt for start in (under, top))
     filled = columns.filled(rows, [first] * COLUMNS, later)
     return [

@@ -9,6 +9,7 @@ from matplotlib.patches import Rectangle
 
 from layout.outputs import map_marks, map_panel
 from layout.outputs import palette as ink
+from layout.outputs.crew.directions import whole
 from layout.outputs.crew.map_lettering import map_bad_trees
 from layout.outputs.crew.map_looks import BAD_TREE, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
@@ -40,7 +41,7 @@ def draw(
         y = _stop_box(sheet, plan, (x, y + 98, width))
         _notes(sheet, plan, (x, y + 10, width))
         return
-    scale_pt, side = 150.0, 172.0
+    scale_pt, side = 148.0, 198.0
     columns = 3 if page.frame.landscape else 2
     room = width - (scale_pt + side + 2 * 8 if page.frame.landscape else side + 8)
     _legend(sheet, plan, page, (x, y, room, height), columns, with_stems=with_stems)
@@ -94,7 +95,7 @@ def _legend(
         handlelength=HANDLE,
         handleheight=0.9,
         handletextpad=HANDLE_GAP,
-        labelspacing=0.4,
+        labelspacing=0.32,
         columnspacing=COLUMN_GAP,
         alignment="left",
     )
@@ -147,9 +148,13 @@ def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
     area = plan.area
     units = area.settings.area.units
     edge = "" if area.property_line is not None else say("crew_map_stand_counts")
-    error = speak_length(area.settings.property.error_m, units)
-    y = sheet.wrapped(x, y, say("crew_map_grades", error=error, edge=edge), width, NOTE_PT)
+    error = whole(area.settings.property.error_m, units)
+    said = [say("crew_map_grades")] if plan.trails else []
+    said.append(say("crew_map_lines", error=error, edge=edge))
     datum = "" if area.crs.geodetic_crs is None else area.crs.geodetic_crs.name
     same = datum in ("", "WGS 84")
-    words = say("crew_map_datum_same") if same else say("crew_map_datum", datum=datum)
-    sheet.wrapped(x, y, words, width, NOTE_PT)
+    dot = say(f"crew_dot_{units}")
+    shift = "" if same else say("crew_map_datum", datum=datum, off=say(f"crew_datum_{units}"))
+    said.append(say("crew_map_dot", shift=shift, dot=dot))
+    for words in said:
+        y = sheet.wrapped(x, y, words, width, NOTE_PT)

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 # Most names that may stand off their marks, with a line to them; ours, by looking.
+CROWDED = 0.2  # of a map under names: more need not be tried
+NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
 FAR_WHOLE = 0.05
 FAR_DETAIL = 0.25
 
@@ -67,7 +69,7 @@ def chosen(plan: Plan) -> MapSet:
     lines, interval = map_sheet.contours(plan, window)
     title = say("crew_map", area=area)
     single = MapPage(title, frame, window, numbered=True)
-    if _fits(plan, [single], FAR_WHOLE):
+    if _names_share(plan, single) < CROWDED and _fits(plan, [single], FAR_WHOLE):
         return MapSet((single,), lines, interval)
     details = _details(plan, window.scale, area)
     whole = MapPage(
@@ -81,6 +83,14 @@ def chosen(plan: Plan) -> MapSet:
         ),
     )
     return MapSet((whole, *details), lines, interval)
+
+
+def _names_share(plan: Plan, page: MapPage) -> float:
+    """Give how much of a map its names would cover."""
+    marked = sum(outcome.status not in ("leave", "done") for outcome in plan.trees)
+    names = marked + len(plan.positions) + len(plan.trails)
+    _, _, width, height = page.frame.map_pt
+    return names * NAME_PT2 / (width * height)
 
 
 def _details(plan: Plan, scale: int, area: str) -> list[MapPage]:

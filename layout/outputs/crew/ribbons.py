@@ -12,10 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from layout import benching, drainage
-from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of
+from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of, whole
 from layout.outputs.words import say
 from layout.records import Trail
-from layout.speech import speak_length
 from layout.units import Units
 
 if TYPE_CHECKING:
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 
 NEAR_STRIP_M = 10.0  # a strip's edge this near to the centre line is flagged with the trail; ours
 STRIP_EVERY_M = 15.0
+SAME_M = 1e-6
 SPUR_LOOK_M = 5.0  # a spur's side is judged this far along it
 SWUNG_DEG = 5.0  # a tractor parked straighter along the trail needs no bearing
 TAKEN = ("in_trail", "rub")
@@ -138,11 +138,10 @@ def _strips(trail: Trail, closed: BaseGeometry, units: Units) -> list[Ribbon]:
     """Say where a trail goes into or out of a strip, and where a strip's edge is near."""
     if closed.is_empty or trail.line.distance(closed) > NEAR_STRIP_M:
         return []
-    ends = (0.0, trail.line.length)
     out = [
         Ribbon(at_m, say("crew_ribbon_strip_here"))
         for at_m in drainage.strip_edges(trail.line, closed)
-        if at_m not in ends
+        if SAME_M < at_m < trail.line.length - SAME_M  # not where it starts or ends inside one
     ]
     edge = shapely.boundary(closed)
     near: list[float] = []
@@ -152,19 +151,14 @@ def _strips(trail: Trail, closed: BaseGeometry, units: Units) -> list[Ribbon]:
             continue
         here, there = shapely.shortest_line(piece, edge).coords
         at_m = float(trail.line.project(Point(here)))
-        if not near or at_m - near[-1] >= STRIP_EVERY_M / 2:  # told once at a seam of pieces
+        way = (there[0] - here[0], there[1] - here[1])
+        side = side_of(direction_at(trail.line, at_m), *way)
+        told = bool(near) and at_m - near[-1] < STRIP_EVERY_M / 2  # at a seam of two pieces
+        if side in ("left", "right") and not told:
             near.append(at_m)
-            out.append(_edge(trail.line, at_m, (there[0] - here[0], there[1] - here[1]), units))
+            off, where = whole(float(np.hypot(*way)), units), say(f"crew_side_{side}")
+            out.append(Ribbon(at_m, say("crew_ribbon_strip_near", distance=off, side=where)))
     return out
-
-
-def _edge(line: LineString, at_m: float, way: tuple[float, float], units: Units) -> Ribbon:
-    """Say how far off a strip's edge is, and to which side."""
-    side = side_of(direction_at(line, at_m), *way)
-    distance = speak_length(float(np.hypot(*way)), units)
-    return Ribbon(
-        at_m, say("crew_ribbon_strip_near", distance=distance, side=say(f"crew_side_{side}"))
-    )
 
 
 def _stems(plan: Plan) -> dict[str, list[Ribbon]]:

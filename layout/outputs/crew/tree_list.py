@@ -117,7 +117,7 @@ def _find_cells(tree: Found, units: Units) -> list[Cell]:
         Cell(NUMBER_PT, tuple(wrap(tree.tree_id, NUMBER_ROOM_PT, SIZE_PT, bold=True)), bold=True),
         Cell(SPECIES_PT, tuple(names)),
         Cell(DBH_PT, (dbh_said(tree.dbh_cm, units),), right=True),
-        Cell(TRAIL_PT, tuple(wrap(tree.trail_id or say("crew_no_trail"), TRAIL_ROOM_PT, SIZE_PT))),
+        Cell(TRAIL_PT, tuple(wrap(tree.start, TRAIL_ROOM_PT, SIZE_PT))),
         Cell(STATION_PT, (at,), right=True),
         Cell(WAY_PT, (way_said(tree),)),
     ]

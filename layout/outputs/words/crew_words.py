@@ -26,7 +26,7 @@ CREW: Mapping[str, str] = {
     "crew_place_gate": "Gate",
     "crew_place_landing": "Landing",
     "crew_place_helispot": "Helicopter",
-    "crew_blank_place_gate": "Read it off a phone at the gate before work starts: latitude, longitude.",
+    "crew_blank_place_gate": "Read it off a phone there before work starts: latitude, longitude.",
     "crew_blank_place_helispot": (
         "An open, level spot of about 100 x 100 ft (30 x 30 m), no wires; the pilot decides."
     ),
@@ -82,16 +82,18 @@ CREW: Mapping[str, str] = {
     "crew_map_number": "123: number painted on a tree",
     "crew_map_bad_tree": "bad tree of the list",
     "crew_map_detail_edge": "edge of a detail sheet",
-    "crew_map_grades": (
-        "12 % down: downhill loaded. 5 % up: uphill loaded. Lines are not a survey; the property "
-        "line may be {error} off{edge}."
-    ),
+    "crew_map_grades": "12 % down: downhill loaded. 5 % up: uphill loaded.",
+    "crew_map_lines": "Lines are not a survey; the property line may be {error} off{edge}.",
     "crew_map_stand_counts": " (none was drawn: the stand's edge counts as it)",
+    "crew_map_dot": "{shift}A phone dot may lie {dot} off under trees.",
     "crew_map_datum": (
-        "Phones use WGS84, this map {datum}: a dot may lie 3 to 7 ft (1 to 2 m) off for that "
-        "alone (from memory, unverified), and 15 to 40 ft (5 to 12 m) off under trees."
+        "Phones use WGS84, this map {datum}: for that alone a dot may lie {off} off (from memory, "
+        "unverified). "
     ),
-    "crew_map_datum_same": "A phone dot may lie 15 to 40 ft (5 to 12 m) off under trees.",
+    "crew_datum_us": "3 to 7 ft",
+    "crew_datum_metric": "1 to 2 m",
+    "crew_dot_us": "15 to 40 ft",
+    "crew_dot_metric": "5 to 12 m",
     "crew_tile": "sheet {sheet}",
     "crew_grade_full_down": "{size} downhill loaded",
     "crew_grade_full_up": "{size} uphill loaded",
@@ -120,9 +122,11 @@ CREW: Mapping[str, str] = {
         "Bearings are grid degrees; {turned}. Magnetic declination: ________ on date ________ "
         "(write it in, and allow for it, before using a compass)."
     ),
+    "crew_north_unknown": "how grid north lies against true north is not known here",
     "crew_north_true": "grid north is true north here",
     "crew_north_east": "grid north lies {size} degrees east of true north here",
     "crew_north_west": "grid north lies {size} degrees west of true north here",
+    "crew_stops": "STOP: settle these before anything else",
     "crew_leg_to": "to",
     "crew_leg_bearing": "grid",
     "crew_leg_level": "level",
@@ -163,7 +167,6 @@ CREW: Mapping[str, str] = {
         "surely the rope reaches; doubtful may not."
     ),
     "crew_none_reached": "No marked tree is reached.",
-    "crew_no_trail": "landing",
     "crew_col_number": "no.",
     "crew_col_species": "species",
     "crew_col_dbh": "DBH {unit}",
