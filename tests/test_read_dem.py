@@ -100,9 +100,9 @@ def test_numbers_that_look_like_feet_are_told(tmp_path: Path) -> None:
     assert found["elevation_unit_suspect"].level == "caution"
     assert found["elevation_unit_suspect"].message == (
         "a.tif does not say its unit, and if that is m, half the stand is steeper than 70 %. Where "
-        "would the ground lie? In m at 405 to 475 m, half of it steeper than 70 %; in ft at 124 to 145 m, half of it steeper than "
-        "21 %. Set [ground] elevation_unit to what is true of the place; if none is, the raster's "
-        "vertical scale is wrong, or it is not of the bare ground."
+        "would the ground lie? In m at 405 to 475 m, half of it steeper than 70 %; in ft at 124 to "
+        "145 m, half of it steeper than 21 %. Set [ground] elevation_unit to what is true of the "
+        "place; if none is, the raster's vertical scale is wrong, or it is not of the bare ground."
     )
     _, found = read(files.write_dem(tmp_path / "b.tif", steep, unit="m"))
     assert found == {}
