@@ -88,11 +88,6 @@ def open_dem(
     return joined(tuple(heads))
 
 
-def open_raster(path: Path, where: str, folder: Path, crs_hint: pyproj.CRS | None) -> Raster:
-    """Open one raster on disk, see `open_dem`."""
-    return joined((head_of(source_on_disk(path, where, folder), crs_hint),))
-
-
 def read_window(
     raster: Raster,
     keep: BaseGeometry,
@@ -106,7 +101,7 @@ def read_window(
     Parameters
     ----------
     raster : Raster
-        From `open_dem` or `open_raster`.
+        From `open_dem`.
     keep : geometry
         What must lie in the window (stand, landing), in the area's CRS.
     margin_m : float

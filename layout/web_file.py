@@ -4,6 +4,10 @@ The map library has a reader of its own, which follows moves, looks names up aga
 and takes proxies, cookies and keys from the environment and the home folder. This
 one does none of that: it connects to numbers that were checked, once, with the
 certificates of the system, and gives up where nothing comes.
+
+A name that leads elsewhere at a second look is thereby of no use to anybody. Not
+covered: how long the system takes to look a name up, a public machine that passes
+requests on to others, and a file that comes slowly but steadily for hours.
 """
 
 import http.client

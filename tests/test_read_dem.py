@@ -14,7 +14,7 @@ from shapely.geometry import box
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.grid import Dem, bilinear
-from layout.read_dem import open_raster, read_window
+from layout.read_dem import open_dem, read_window
 
 WHERE = "area.toml [ground] dem:"
 
@@ -22,8 +22,8 @@ WHERE = "area.toml [ground] dem:"
 def read(
     path: Path, unit: str | None = None, stand: object = files.STAND, hint: str | None = None
 ) -> tuple[Dem, dict[str, Finding]]:
-    raster = open_raster(
-        path, WHERE, path.parent, pyproj.CRS.from_user_input(hint) if hint else None
+    raster = open_dem(
+        str(path), WHERE, path.parent, pyproj.CRS.from_user_input(hint) if hint else None
     )
     dem, found = read_window(raster, stand, 40.0, stand, unit)
     return dem, {finding.code: finding for finding in found}
@@ -123,7 +123,7 @@ def test_degrees_are_brought_to_the_utm_zone(tmp_path: Path) -> None:
         crs="EPSG:4269",
         transform=Affine(dlon, 0, lon0, 0, -dlat, lat1),
     )
-    raster = open_raster(path, WHERE, tmp_path, None)
+    raster = open_dem(str(path), WHERE, tmp_path, None)
     assert raster.target == pyproj.CRS.from_epsg(26918)
     dem, found = read(path)
     assert found["dem_resampled"].level == "ok"
@@ -175,7 +175,7 @@ def test_metres_of_a_web_map_are_brought_to_utm(tmp_path: Path) -> None:
         crs="EPSG:3857",
         transform=Affine(1, 0, west, 0, -1, north),
     )
-    raster = open_raster(path, WHERE, tmp_path, None)
+    raster = open_dem(str(path), WHERE, tmp_path, None)
     assert raster.target.to_epsg() == 32618
     dem, found = read(path)
     assert found["dem_resampled"].level == "ok"
