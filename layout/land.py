@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.site import Area
+from layout.tree_sizes import distance_heights_m
 from layout.units import FOOT_M
 
 SLIVER_M = 0.05  # outlines drawn against each other miss by this much and mean nothing by it
 SHARED_EDGE_M = 1.0  # a stand's edge this near a may_use polygon is the same edge
-TREE_HEIGHT_M = 85 * FOOT_M  # where a tree's height was not measured: a tall one
 TREE_LENGTHS = 2.0
 
 
@@ -110,10 +110,9 @@ def hazard_trees(area: Area) -> NDArray[np.int64]:
 def hazard_tree_reach_m(area: Area) -> NDArray[np.float64]:
     """Give two tree lengths of every tree, metres, shape (n,).
 
-    A height that was not measured counts as 85 ft.
+    A height that was not measured errs tall (`layout.tree_sizes.distance_heights_m`).
     """
-    height = np.asarray(area.trees.height_m, dtype=float)
-    return TREE_LENGTHS * np.where(np.isfinite(height), height, TREE_HEIGHT_M)
+    return np.asarray(TREE_LENGTHS * distance_heights_m(area))
 
 
 def closed_by_hazards(area: Area, *, landing: bool = False) -> BaseGeometry:

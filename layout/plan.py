@@ -58,8 +58,8 @@ from layout.site import Area
 from layout.solver import Solver
 from layout.standing import fixed_trails, main_of, progress_findings, with_standing
 from layout.terrain import Stations, Terrain, station_table
-from layout.timber import stem_mass_kg, stem_volume_m3
 from layout.trails import loads_at, name_trails, steps_of
+from layout.tree_sizes import sizes_of
 from layout.turning import pad_radius_m
 
 Floats = NDArray[np.float64]
@@ -343,11 +343,13 @@ def _prepare(
 ) -> tuple[sprouts.Grower, Branch]:
     settings = area.settings
     trails, objective = settings.trails, settings.objective
+    # where loads are bucked and decked no spur passes
+    off = opened if area.landing is None else opened.difference(area.landing)
     table = ground.build(
-        area, shape, opened, limits, width_m=trails.width_spur_m, weight=objective.spur
+        area, shape, off, limits, width_m=trails.width_spur_m, weight=objective.spur
     )
     judge = fairline.judge_for(
-        area, shape, limits, opened, width_m=trails.width_spur_m, weight=objective.spur
+        area, shape, limits, off, width_m=trails.width_spur_m, weight=objective.spur
     )
     grower = sprouts.Grower(
         ground=table,
@@ -408,12 +410,12 @@ def _assemble(
         for t in trails
         if (bench := benching.of_trail(area, limits, t, stations[t.trail_id])) is not None
     }
-    mass, volume = stem_figures(area)
-    loads = _loads(positions, area, mass)
+    sizes = sizes_of(area)
+    loads = _loads(positions, area, sizes.mass_kg)
     passing = loads_at(trails, positions, loads)
     steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
     in_trail = stems_in_trails(area, trails, benches)
-    trees = outcomes(grower, grown, pulls, in_trail, mass, volume)
+    trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
     tell("drainage and checks")
     bars, bar_findings = _drainage(area, strips, site, trails, stations)
     since, retired = changes(area.earlier, trails, positions)
@@ -449,15 +451,6 @@ def _assemble(
         changes=since,
         retired=retired,
         benches=benches,
-    )
-
-
-def stem_figures(area: Area) -> tuple[Floats, Floats]:
-    """Give green mass, kg, and volume, m3, of every listed stem; NaN where unknown."""
-    trees = area.trees
-    return (
-        stem_mass_kg(trees.species, trees.dbh_cm, trees.height_m),
-        stem_volume_m3(trees.species, trees.dbh_cm, trees.height_m),
     )
 
 

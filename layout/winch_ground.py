@@ -16,11 +16,11 @@ from rasterio import features, transform
 from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
-from layout import timber
 from layout.grid import Dem
 from layout.land import hazard_rule, usable_land
 from layout.site import Area
 from layout.terrain import Terrain
+from layout.tree_sizes import sizes_of
 from layout.water import Strips
 from layout.winch_kernel import HAZARD, KEEP_OUT, LAND, SOFT, WATER
 from layout.winch_rules import CORRIDOR_STEM_M, CORRIDOR_TREE_M, EXACT_POSITION_M
@@ -162,13 +162,7 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
     )
     exact = error <= EXACT_POSITION_M + 1e-9
     row = np.flatnonzero(trees.to_serve)
-    species = [trees.species[i] for i in row]
-    dbh = trees.dbh_cm[row]
-    mass = timber.stem_mass_kg(
-        species, dbh, trees.height_m[row], with_bark=area.settings.timber.bark
-    )
-    if extract_tree:
-        mass = np.maximum(mass, timber.tree_mass_kg(species, dbh))
+    mass = sizes_of(area).mass_kg[row]
     leave = np.flatnonzero(~trees.marked)
     placed = leave[exact[leave]]
     diameter = np.where(np.isfinite(trees.dbh_cm), trees.dbh_cm, UNKNOWN_STEM_CM) / 100

@@ -63,6 +63,18 @@ def test_an_unmeasured_height_counts_as_a_tall_tree_and_says_so() -> None:
     assert "85 ft" in found.message
 
 
+def test_an_estimate_counts_a_tenth_taller_and_no_less_than_the_tallest_measured() -> None:
+    # three sugar maples of 12 in were measured at 20 m, so a fourth is taken as 22 m; a far
+    # taller pine among them is the tallest that is known to grow here
+    three = [{"x": 20 + 20 * i, "y": 40, "height_m": 20.0} for i in range(3)]
+    tree = {"x": 200, "y": 300 - 43.9, "height_m": float("nan"), "marked": True}
+    (found,) = told([*three, tree], hazards=(Hazard("h1", "wire", WIRE),))
+    assert found.limit == pytest.approx(2 * 22.0)
+    pine = {"x": 90, "y": 40, "height_m": 30.0, "dbh_cm": 60.0, "species": "eastern white pine"}
+    (found,) = told([*three, pine, tree], hazards=(Hazard("h1", "wire", WIRE),))
+    assert found.limit == pytest.approx(2 * 30.0)
+
+
 def test_one_finding_names_the_trees_of_one_hazard() -> None:
     trees = [{"x": 100 + 10 * i, "y": 290, "height_m": 20.0, "marked": True} for i in range(11)]
     (found,) = told(trees, hazards=(Hazard("h1", "wire", WIRE),))

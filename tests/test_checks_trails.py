@@ -327,12 +327,20 @@ def test_hazard_trees_close_two_tree_lengths_unless_marked() -> None:
         {"x": 239, "y": 150, "hazard": "dead_top", "height_m": 20.0},
         {"x": 243, "y": 150, "hazard": "dead_top", "height_m": 20.0},
         {"x": 210, "y": 150, "hazard": "dead_top", "marked": True},
-        {"x": 250, "y": 150, "hazard": "hung", "height_m": math.nan},
+        {"x": 245, "y": 150, "hazard": "hung", "height_m": math.nan},
     ]
     found = judged(GENTLE, trail, area=area_of(GENTLE, trees=trees_of(rows)))
     close = of(found, "hazard_tree", "stop")
     assert [f.message.split("tree ")[1][:2] for f in close] == ["T1", "T4"]
-    assert "85 ft" in close[1].message
+    assert "72 ft" in close[1].message  # three alike of 20 m were measured: a tenth more, 22 m
+    assert close[1].limit == pytest.approx(44.0)
+
+
+def test_a_hazard_tree_among_unmeasured_trees_counts_as_a_tall_one() -> None:
+    trail = main_trail((200, 50), (200, 250))
+    rows = [{"x": 250, "y": 150, "hazard": "hung", "height_m": math.nan}]
+    found = judged(GENTLE, trail, area=area_of(GENTLE, trees=trees_of(rows)))
+    assert "85 ft" in only(found, "hazard_tree", "stop").message
 
 
 # --- water crossed --------------------------------------------------------------------------

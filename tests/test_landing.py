@@ -224,11 +224,12 @@ def test_hazard_trees_that_stay() -> None:
         {"x": 250, "y": 200, "hazard": "dead_top", "height_m": 20.0},
         {"x": 253, "y": 200, "hazard": "dead_top", "height_m": 20.0},
         {"x": 220, "y": 200, "hazard": "dead_top", "height_m": 20.0, "marked": True},
-        {"x": 260, "y": 200, "hazard": "split", "height_m": math.nan},
+        {"x": 256, "y": 200, "hazard": "split", "height_m": math.nan},
     ]
     found = judged(area=area_of(GOOD, trees=trees_of(rows)))
     near = [f.message for f in found if f.code == "landing_hazard_tree"]
-    assert len(near) == 2 and "T1" in near[0] and "T4" in near[1] and "85 ft" in near[1]
+    assert len(near) == 2 and "T1" in near[0] and "T4" in near[1]
+    assert "72 ft" in near[1]  # three alike of 20 m were measured: a tenth more, 22 m
 
 
 # --- room and roads -------------------------------------------------------------------------

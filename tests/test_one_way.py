@@ -77,11 +77,13 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "elevations",
     },
     {
-        "site",
         "heights",
         "taper",
         "plots",
         "thinning",
+    },
+    {
+        "site",
         "tractor",
         "greedy",
         "tiles",
@@ -89,6 +91,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "new_area",
         "waypoint_trees",
     },
+    {"tree_sizes"},
     {
         "land",
         "bucking",

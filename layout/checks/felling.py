@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from layout import sources
 from layout.checks.case import Case
 from layout.findings import Finding
-from layout.land import TREE_HEIGHT_M, hazard_rule
+from layout.land import hazard_rule
 from layout.speech import speak_length
+from layout.tree_sizes import distance_heights_m
 
 Floats = NDArray[np.float64]
 
@@ -44,9 +45,8 @@ def check(case: Case) -> list[Finding]:
     rows = np.flatnonzero(trees.to_serve)
     if not rows.size:
         return []
-    height = np.asarray(trees.height_m, dtype=float)[rows]
-    guessed = ~np.isfinite(height)
-    height = np.where(guessed, TREE_HEIGHT_M, height)
+    guessed = ~np.isfinite(np.asarray(trees.height_m, dtype=float)[rows])
+    height = distance_heights_m(case.area)[rows]
     stems = np.asarray(shapely.points(trees.x[rows], trees.y[rows]))
     found: list[Finding] = []
     for hazard in case.area.hazards:
@@ -59,14 +59,14 @@ def check(case: Case) -> list[Finding]:
             name = f"{hazard.kind.replace('_', ' ')} {hazard.hazard_id}"
             what = ASK.get(hazard.kind, "ask whoever owns it first")
             found.append(
-                _say(case, "felling_near_hazard", rows, near, away, lengths * height, guessed,
+                _say(case, "felling_near_hazard", rows, near, away, height, lengths, guessed,
                      f"within two tree lengths of {name}", what, str(sources.TWO_TREE_LENGTHS)),
             )  # fmt: skip
     away = np.asarray(shapely.distance(stems, case.property_edge))
     near = away < height
     if near.any():
         found.append(
-            _say(case, "felling_near_line", rows, near, away, height, guessed,
+            _say(case, "felling_near_line", rows, near, away, height, 1.0, guessed,
                  "within a tree length of the property line", "do not fell across the line",
                  sources.COMMON_PRACTICE),
         )  # fmt: skip
@@ -79,7 +79,8 @@ def _say(
     rows: NDArray[np.int64],
     near: NDArray[np.bool_],
     away: Floats,
-    limit: Floats,
+    height: Floats,
+    lengths: float,
     guessed: NDArray[np.bool_],
     where: str,
     what: str,
@@ -88,8 +89,7 @@ def _say(
     """Put the trees near one thing into a sentence."""
     ids = [case.area.trees.tree_id[row] for row in rows[near]]
     named = ", ".join(ids[:MOST_NAMED]) + (" …" if len(ids) > MOST_NAMED else "")
-    guess = f"; a height not measured counts as {speak_length(TREE_HEIGHT_M, case.units)}"
-    tail = guess if guessed[near].any() else ""
+    tail = _taken_as(case, height[near & guessed])
     nearest = int(np.argmin(np.where(near, away, np.inf)))
     row = int(rows[nearest])
     said = speak_length(float(away[nearest]), case.units)
@@ -102,9 +102,18 @@ def _say(
         subject_layer="trees",
         subject_id=case.area.trees.tree_id[row],
         value=float(away[nearest]),
-        limit=float(limit[nearest]),
+        limit=float(lengths * height[nearest]),
         unit="m",
         source=source,
         confirmed=False,
         at=(float(case.area.trees.x[row]), float(case.area.trees.y[row])),
     )
+
+
+def _taken_as(case: Case, heights: Floats) -> str:
+    """Say as how tall trees counted that were not measured; nothing where all were."""
+    if not heights.size:
+        return ""
+    least, most = (speak_length(float(h), case.units) for h in (heights.min(), heights.max()))
+    said = most if least == most else f"{least} to {most}"
+    return f"; a height not measured counts as {said}"

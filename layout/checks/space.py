@@ -12,7 +12,7 @@ from layout import sources
 from layout.checks.case import Case, Stretch, Walked, stretches
 from layout.checks.words import lengths, on, pair
 from layout.findings import Finding, Level
-from layout.land import TREE_HEIGHT_M, hazard_rule, hazard_tree_reach_m, hazard_trees
+from layout.land import TREE_LENGTHS, hazard_rule, hazard_tree_reach_m, hazard_trees
 from layout.runs import runs
 from layout.speech import speak_length
 from layout.units import FOOT_M
@@ -365,7 +365,7 @@ def _hazard_trees(case: Case, walked: Walked) -> list[Finding]:
             continue
         at = float(walked.trail.line.project(point))
         said, bound = lengths(gap, float(reach[row]), case.units)
-        tall = speak_length(TREE_HEIGHT_M, case.units)
+        tall = speak_length(float(reach[row]) / TREE_LENGTHS, case.units)
         guess = "" if math.isfinite(trees.height_m[row]) else f" of a tree taken as {tall} tall"
         found.append(
             _finding(

@@ -86,7 +86,7 @@ def check(case: Case) -> list[Finding]:
     rows = {name: i for i, name in enumerate(case.area.trees.tree_id)}
     found = books(case, parked, rows)
     care = Cares(case)
-    masses = {o.tree_id: o.mass_kg for o in case.outcomes} if case.area.settings.timber.bark else {}
+    masses = {o.tree_id: o.mass_kg for o in case.outcomes}
     for pull in case.pulls:
         position = parked.get(pull.position_id)
         row = rows.get(pull.tree_id)

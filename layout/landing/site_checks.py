@@ -10,7 +10,7 @@ from layout import sources
 from layout.findings import Finding, Level
 from layout.grid import bilinear
 from layout.land import (
-    TREE_HEIGHT_M,
+    TREE_LENGTHS,
     hazard_rule,
     hazard_tree_reach_m,
     hazard_trees,
@@ -275,7 +275,7 @@ def hazards(case: Sited) -> list[Finding]:
         gap = float(case.landing.shape.distance(point))
         if gap >= reach[row]:
             continue
-        tall = case.far(TREE_HEIGHT_M)
+        tall = case.far(float(reach[row]) / TREE_LENGTHS)
         guess = "" if math.isfinite(trees.height_m[row]) else f", taken as {tall} tall"
         found.append(
             case.say(
