@@ -18,12 +18,14 @@ from layout.findings import Finding, ordered
 from layout.frozen import landing_of, settle
 from layout.grid import Dem
 from layout.owner_lines import line_trees, stand_trees, widened
+from layout.plots import Plots
 from layout.progress import claims, with_done
 from layout.projection import crs_named, place_of, set_readers
 from layout.raster_window import for_stand
 from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
 from layout.read_landing import landing_shape, main_trail_line
+from layout.read_plots import read_plots
 from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
@@ -137,6 +139,7 @@ class _Reader:
         self.found += found
         raster, stand = self._raster_and_stand()
         trees = self._trees()
+        plots = self._plots()
         property_line = self._shape("property", "line", "any", land.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
         keep_out = self._shape("ground", "keep_out", "polygon", _keep_out, ())
@@ -208,6 +211,7 @@ class _Reader:
             opened_positions=said.positions,
             progress=rows or (),
             earlier=earlier,
+            plots=plots,
         )
         self.found += (*notes, *notes_2, *stand_trees(area), *line_trees(area), *self._unused())
         return replace(area, findings=ordered(self.found))
@@ -301,7 +305,7 @@ class _Reader:
     def _missing_files(self) -> None:
         """Tell of every other file that is not there."""
         for table, key in (
-            ("stand", "boundary"), ("stand", "trees"), ("property", "line"),
+            ("stand", "boundary"), ("stand", "trees"), ("stand", "plots"), ("property", "line"),
             ("ground", "may_use"), ("ground", "keep_out"), ("ground", "existing_trails"),
             ("ground", "access_road"), ("water", "features"), ("access", "hazards"),
             ("landing", "shape"), ("main_trail", "line"), ("trails", "fixed"),
@@ -335,6 +339,17 @@ class _Reader:
             trees, found = read_trees(file, self.crs, self.hint)
             self.found += found
             return trees
+        return None
+
+    def _plots(self) -> Plots | None:
+        """Read the sample plots, where there are any."""
+        text, where = self.settings.stand.plots, self.where("stand", "plots")
+        if not text:
+            return None
+        with self.collecting():
+            plots, found = read_plots(place_of(self.folder, text, where), where)
+            self.found += found
+            return plots
         return None
 
     def _unused(self) -> list[Finding]:

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.findings import Finding
 from layout.grid import Dem
+from layout.plots import Plots
 from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
 
@@ -45,6 +46,7 @@ class Trees:
     full_list: bool  # True: every stem was mapped; False: only the marked ones
     table: pd.DataFrame
     done: frozenset[str] = frozenset()  # ids of marked stems that are cut and out already
+    log_grade: tuple[str, ...] = ()  # a word or an empty string a stem; () where none is given
 
     def __len__(self) -> int:
         """Count the stems."""
@@ -173,3 +175,4 @@ class Area:
     opened_positions: frozenset[str] = frozenset()  # named in progress.csv
     progress: tuple[ProgressRow, ...] = ()
     earlier: Earlier | None = None  # None: no names to keep
+    plots: Plots | None = None  # sample plots, where given

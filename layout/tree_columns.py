@@ -6,11 +6,13 @@ from collections import Counter
 import numpy as np
 from numpy.typing import NDArray
 
+from layout.errors import InputFaults
 from layout.findings import Finding
 from layout.site import Trees
+from layout.stem_sizes import check_stems
 from layout.table_cells import Cells, listed
 from layout.tree_headings import near_miss
-from layout.tree_words import HAZARDS, KEEPS, NO
+from layout.tree_words import GRADES, HAZARDS, KEEPS, NO
 from layout.units import FOOT_M, INCH_M
 
 Floats = NDArray[np.float64]
@@ -72,6 +74,8 @@ def trees_from_cells(
     defect = cells.numbers("defect_pct", least=0, most=100)
     lean = cells.numbers("lean_deg", least=0, most=90)
     azimuth = cells.numbers("lean_azimuth_deg", least=0, most=360)
+    grades = _grades(cells, found)
+    _stems(cells, dbh_cm, height_m, logs)
     cells.stop_if_faulty()
     error_m = np.where(np.isnan(errors), position_error_m, errors)
     trees = Trees(
@@ -91,6 +95,7 @@ def trees_from_cells(
         defect_pct=defect,
         full_list=full_list,
         table=cells.table,
+        log_grade=grades,
     )
     return trees, tuple(found)
 
@@ -220,6 +225,42 @@ def _reasons(
                 f"({', '.join(sorted(known))}); it counts in full.",
                 "trees",
                 cells.name,
+            )
+        )
+    return tuple(words)
+
+
+def _stems(cells: Cells, dbh_cm: Floats, height_m: Floats, logs: Floats) -> None:
+    """Refuse heights below breast height, and logs that do not fit their tree."""
+    try:
+        check_stems(dbh_cm, height_m, logs, rows=cells.lines)
+    except InputFaults as faults:
+        cells.faults += faults.faults
+
+
+def _grades(cells: Cells, found: list[Finding]) -> tuple[str, ...]:
+    """Take grades; a word not known is kept and asked about, with its lines."""
+    if "log_grade" not in cells.table:
+        return ()
+    words = [
+        re.sub(r"\.0$", "", word.lower()) for word in cells.words("log_grade")
+    ]  # a spreadsheet may write 1.0
+    lines: dict[str, list[str]] = {}
+    for row, word in enumerate(words):
+        if word and word not in GRADES:
+            lines.setdefault(word, []).append(cells.lines[row].rsplit(" ", 1)[-1])
+    if lines:
+        told = listed((f'"{w}" ({listed(at, 5)})' for w, at in sorted(lines.items())), 6)
+        found.append(
+            Finding(
+                "grade_unknown",
+                "caution",
+                f"{cells.name}: log_grade {told} is no grade known here "
+                f"({', '.join(sorted(GRADES))}); its trees are summed under that name as saw "
+                "timber. In brackets: the lines.",
+                "trees",
+                cells.name,
+                value=float(sum(len(at) for at in lines.values())),
             )
         )
     return tuple(words)

@@ -5,13 +5,13 @@ from collections.abc import Iterable
 
 from layout.findings import Finding
 
-# Columns that are read; log_grade and note are kept as they are.
+# Columns that are read; note is kept as it is.
 READ = (
     "tree_id", "x", "y", "lon", "lat", "species", "dbh_in", "dbh_cm", "height_ft", "height_m",
     "logs", "defect_pct", "mark", "keep", "hazard", "lean_deg", "lean_azimuth_deg",
-    "position_error_m",
+    "position_error_m", "log_grade",
 )  # fmt: skip
-KEPT = ("log_grade", "note")
+KEPT = ("note",)
 # Other names that can mean one thing only.
 ALIASES = {
     "treeid": "tree_id", "tree_no": "tree_id", "tree_nr": "tree_id", "tree_number": "tree_id",

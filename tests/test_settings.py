@@ -248,7 +248,7 @@ def test_the_defaults_are_the_printed_ones() -> None:
         files = {k for k in listed - set(keys) if k not in {"log", "map"}}
         assert files <= {
             "dem", "access_road", "existing_trails", "keep_out", "may_use", "line", "boundary",
-            "trees", "features", "rules", "at", "shape", "fixed",
+            "trees", "features", "rules", "at", "shape", "fixed", "plots",
         }  # fmt: skip
 
 

@@ -134,6 +134,8 @@ TOLD: dict[str, tuple[bytes, set[str]]] = {
                                    b"7,500180,4900220,red oak,18,cut\n", {"tree_ids"}),
     "two on one spot": (f"{HEAD}\n{ROW}\n2,500180.2,4900220,red oak,18,cut\n".encode(),
                         {"trees_on_one_spot"}),
+    "grades": (f"{HEAD},log_grade\n{ROW},1.0\n2,500190,4900220,red oak,18,cut,Pulp\n".encode(), set()),
+    "unknown grade": (f"{HEAD},log_grade\n{ROW},triple A\n".encode(), {"grade_unknown"}),
     "two a step apart": (f"{HEAD}\n{ROW}\n2,500180.4,4900220,red oak,18,cut\n".encode(), set()),
 }  # fmt: skip
 
@@ -145,6 +147,17 @@ def test_what_can_be_used_is_used_and_told(tmp_path: Path, case: str) -> None:
     trees, found = read(tmp_path)
     assert len(trees) >= 1
     assert set(found) == codes
+
+
+def test_an_unknown_grade_is_kept_and_told_with_its_lines(tmp_path: Path) -> None:
+    rows = [f"{n},{500180 + n},4900220,red oak,18,cut,{grade}" for n, grade in
+            enumerate(("F1", "triple A", "", "Triple A", "3.0"), start=1)]  # fmt: skip
+    table(tmp_path, f"{HEAD},log_grade", *rows)
+    trees, found = read(tmp_path)
+    assert trees.log_grade == ("f1", "triple a", "", "triple a", "3")
+    assert '"triple a" (3, 5) is no grade known here' in found["grade_unknown"].message
+    table(tmp_path, HEAD, ROW)
+    assert read(tmp_path)[0].log_grade == ()
 
 
 def table(folder: Path, *lines: str) -> None:
@@ -213,6 +226,12 @@ REFUSED: dict[str, tuple[str, bytes, str]] = {
         "trees.csv has the column dbh_in twice; rename one"),
     "heights that disagree": ("trees.csv", f"{HEAD},height_ft,height_m\n{ROW},80,20\n".encode(),
         "trees.csv line 2: height_ft and height_m disagree; keep one of them"),
+    "height below the breast": ("trees.csv", f"{HEAD},height_ft\n{ROW},4\n".encode(),
+        "trees.csv line 2: a height of 1.22 m (4 ft) is not above breast height (4.5 ft) and up to "
+        "122 m; is it in the other unit?"),
+    "logs over the tip": ("trees.csv", f"{HEAD},height_ft,logs\n{ROW},40,3\n".encode(),
+        "trees.csv line 2: 3 logs of 16 ft over a stump need 49 ft, the tree is 40 ft high; correct "
+        "the logs or the height"),
     "doubled ids": ("trees.csv", "\n".join([HEAD, ROW, ROW, ROW.replace("1,", "2,", 1), ROW,
         ROW.replace("1,", "2,", 1)]).encode(),
         "trees.csv: tree_id 1 stands on lines 2, 3 and 5; give each tree its own\n"

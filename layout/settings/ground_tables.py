@@ -134,6 +134,11 @@ class StandTable(Table):
         le="50 m",
         source=MEMORY,
     )
+    plots: str = plain(
+        "",
+        "Sample plots (a table), which tell what stands where only marked trees are listed.",
+        source=OURS,
+    )
 
 
 class WaterTable(Table):
