@@ -16,18 +16,20 @@ import plan_fixture
 import pyproj
 import pytest
 import rasterio
+from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from oracles import needs
 from scipy import ndimage
 from shapely.geometry import LineString, Point, box
 
+from layout.area import read_area
 from layout.findings import Finding
 from layout.outputs import crew, palette
 from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
 from layout.outputs.map_window import METRES_AN_INCH, Window
-from layout.plan import Plan
+from layout.plan import Plan, make_plan
 from layout.settings import LonLat
 
 FEW_CM = 0.05
@@ -175,7 +177,8 @@ def test_an_overfull_emergency_sheet_stays_clear_of_its_foot(plan: Plan) -> None
 def test_the_map_says_what_a_map_must(sheets: list[Sheet]) -> None:
     words = said(sheets[1])
     for phrase in (
-        "Maple Hill: crew map", "grid north", "on letter paper", "contour lines every 10 ft",
+        "Maple Hill: crew map", "grid north", "declination ____ date", "on letter paper",
+        "contour lines every 10 ft",
         "grid crosses every 100 m", "NAD83 / UTM zone 18N", "500200 E", "4700200 N",
         "STOP WORK", "ruts over 6 in deep for over 50 ft", "mud moving", "rain due", "thaw",
         "water running in the track", "wind moving the tops", "this map NAD83", "3 to 7 ft",
@@ -254,7 +257,9 @@ def test_every_frame_lies_within_the_paper_clear_of_panel_and_foot(plan: Plan, p
     there = on(plan, "outputs", paper=paper)
     for frame in map_frames.frames(there):
         sheet = Sheet(paper, frame.landscape)  # type: ignore[arg-type]
-        map_box, panel = (box(x, y, x + w, y + h) for x, y, w, h in (frame.map_pt, frame.panel_pt))
+        map_box, panel, notes = (
+            box(x, y, x + w, y + h) for x, y, w, h in (frame.map_pt, frame.panel_pt, frame.notes_pt)
+        )
         foot_pt = book.foot.height_pt(there, sheet.inner_pt)
         room = box(
             MARGIN_PT,
@@ -262,9 +267,10 @@ def test_every_frame_lies_within_the_paper_clear_of_panel_and_foot(plan: Plan, p
             sheet.width_pt - MARGIN_PT,
             sheet.height_pt - MARGIN_PT + 8 - foot_pt,
         )
-        assert room.contains(map_box) and room.contains(panel)
-        assert map_box.distance(panel) >= 6
-        assert map_box.area > 0.4 * sheet.width_pt * sheet.height_pt
+        assert room.contains(map_box) and room.contains(panel) and room.buffer(1).contains(notes)
+        assert notes.distance(map_box) > 6 and notes.distance(panel) >= 5.9
+        assert map_box.distance(panel) >= 5.9
+        assert map_box.area > 0.35 * sheet.width_pt * sheet.height_pt
 
 
 def test_the_panel_keeps_its_place_on_every_kind_of_sheet(plan: Plan) -> None:
@@ -287,6 +293,15 @@ def test_the_panel_keeps_its_place_on_every_kind_of_sheet(plan: Plan) -> None:
                     extent = part.get_window_extent()
                     assert extent.x0 >= x - 1 and extent.x1 <= x + w + 1, part.get_text()
                     assert extent.y0 >= top - h - 6 and extent.y1 <= top + 1, part.get_text()
+            _, notes, _, deep = (value * sheet.figure.dpi / 72 for value in frame.notes_pt)
+            lowest = min(t.get_window_extent().y0 for t in sheet.figure.axes[0].texts)
+            assert lowest >= sheet.figure.bbox.height - notes - deep - 1
+            box_ = next(p for p in sheet.figure.axes[0].patches if isinstance(p, Rectangle))
+            scale_axes = sheet.figure.axes[-1]
+            extents = [text.get_window_extent() for text in scale_axes.texts]
+            stop = box_.get_window_extent()
+            assert not any(stop.overlaps(extent) for extent in extents)
+            assert stop.y0 >= top - h - 2
 
 
 def test_the_scale_is_what_it_says_on_this_paper(plan: Plan, sheets: list[Sheet]) -> None:
@@ -496,6 +511,30 @@ def test_one_tree_none_marked_and_hard_names(plan: Plan) -> None:
         turning_places=(),
     )
     assert crew.bound(hard).startswith(b"%PDF")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("area", "paper"), [("sample_area", 612), ("tests/data/metric_area", 595)])
+def test_whole_plans_make_a_set_to_carry(area: str, paper: int, tmp_path: Path) -> None:
+    """Eight sheets and some details for the sample; every marked tree's number on a map."""
+    needs("pdftotext")
+    made = make_plan(read_area(Path(__file__).parents[1] / area))
+    path = tmp_path / "crew_map.pdf"
+    crew.write(made, path)
+    assert path.stat().st_size < 5_000_000
+    with pikepdf.open(path) as file:
+        sizes = [[float(v) for v in page.MediaBox][2:] for page in file.pages]
+        maps_ = [number for number, page in enumerate(file.pages, start=1) if "/VP" in page.obj]
+    assert {round(min(size)) for size in sizes} == {paper}
+    details = len(maps_) - 1
+    assert maps_[0] == 2 and len(sizes) - details <= 8 and details <= 6
+    span = ["-f", str(maps_[0]), "-l", str(maps_[-1])]
+    ran = subprocess.run(
+        ["pdftotext", *span, path, "-"], capture_output=True, text=True, check=True
+    )
+    marked = {o.tree_id for o in made.trees if o.status != "leave"}
+    assert marked <= set(ran.stdout.split())
+    assert {trail.trail_id for trail in made.trails} <= set(ran.stdout.split())
 
 
 @pytest.mark.slow

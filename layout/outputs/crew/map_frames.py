@@ -25,6 +25,7 @@ Box = tuple[float, float, float, float]
 TITLE_PT = 21.0
 TICK_PT = 10.0  # beside the map, for the numbers of the grid
 GAP_PT = 6.0
+NOTES_PT = {True: 21.0, False: 30.0}  # landscape, upright
 EDGE_SHARE = 0.03  # ground shown round the work, of the longer side
 OVERLAP = 0.12  # of a detail sheet, so that a tree at its edge is whole on the next
 MOST_TILES = 12
@@ -42,21 +43,23 @@ class Frame:
         Whether the sheet lies on its long side.
     beside : bool
         Whether legend and notes stand beside the map, not below it.
-    map_pt, panel_pt : tuple of float
-        Left, top, width and height of the map, and of legend and notes.
+    map_pt, panel_pt, notes_pt : tuple of float
+        Left, top, width and height of the map, of its legend with what goes with
+        it, and of the notes under all.
     """
 
     landscape: bool
     beside: bool
     map_pt: Box
     panel_pt: Box
+    notes_pt: Box
 
 
 def frames(plan: Plan) -> list[Frame]:
     """List the ways to set a map on the plan's paper, the likeliest first."""
     paper: Paper = plan.area.settings.outputs.paper
-    # landscape, beside, points kept for legend and notes
-    ways = ((True, False, 125.0), (True, True, 178.0), (False, False, 186.0))
+    # landscape, beside, points kept for the legend and what goes with it
+    ways = ((True, False, 122.0), (True, True, 178.0), (False, False, 186.0))
     return [_frame(plan, paper, *way) for way in ways]
 
 
@@ -65,7 +68,9 @@ def _frame(plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: flo
     width, height = (long, short) if landscape else (short, long)
     inner = width - 2 * MARGIN_PT
     left, top = MARGIN_PT, MARGIN_PT + TITLE_PT
-    bottom = height - MARGIN_PT + 8.0 - height_pt(plan, inner) - GAP_PT
+    foot = height - MARGIN_PT + 8.0 - height_pt(plan, inner)
+    notes = (left, foot - NOTES_PT[landscape], inner, NOTES_PT[landscape])
+    bottom = notes[1] - GAP_PT
     right_pt = keep_pt + GAP_PT if beside else 0.0
     below_pt = 0.0 if beside else keep_pt + GAP_PT
     map_pt = (
@@ -78,7 +83,7 @@ def _frame(plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: flo
         panel = (left + inner - keep_pt, top, keep_pt, bottom - top)
     else:
         panel = (left, bottom - keep_pt, inner, keep_pt)
-    return Frame(landscape, beside, map_pt, panel)
+    return Frame(landscape, beside, map_pt, panel, notes)
 
 
 def whole(plan: Plan) -> tuple[Frame, Window]:

@@ -26,6 +26,12 @@ LEGEND_PT = 7.2
 NOTE_PT = LEAST_PT
 STOP_PT = 7.8
 STOPS = 7
+GAP_PT = 7.0
+SCALE_PT = 99.0
+LAST_LINE_IN = 0.1  # the last line of words hangs below its own base
+SCALE_WIDTH_PT = 156.0
+STOP_ROOM_PT = 86.0
+BESIDE_PT = 192.0  # width of the box that stops work, where it stands below the map
 HANDLE, HANDLE_GAP, COLUMN_GAP = 2.7, 0.6, 0.7  # of the legend, in letter sizes
 
 
@@ -35,24 +41,20 @@ def draw(
     """Draw legend, scale and north, the box that stops work, and notes."""
     x, y, width, height = page.frame.panel_pt
     if page.frame.beside:
-        _legend(sheet, plan, page, (x, y, width, height - 250), 1, with_stems=with_stems)
-        y += height - 250
-        _scale(sheet, plan, page, interval, step_m, (x, y, width, 92))
-        y = _stop_box(sheet, plan, (x, y + 98, width))
-        _notes(sheet, plan, (x, y + 10, width))
-        return
-    scale_pt, side = 148.0, 198.0
-    columns = 3 if page.frame.landscape else 2
-    room = width - (scale_pt + side + 2 * 8 if page.frame.landscape else side + 8)
-    _legend(sheet, plan, page, (x, y, room, height), columns, with_stems=with_stems)
-    x += room + 8
-    _scale(sheet, plan, page, interval, step_m, (x, y, scale_pt, 92))
-    if page.frame.landscape:
-        x += scale_pt + 8
-        y = _stop_box(sheet, plan, (x, y, side))
+        legend = height - SCALE_PT - STOP_ROOM_PT
+        _legend(sheet, plan, page, (x, y, width, legend), 1, with_stems=with_stems)
+        _scale(sheet, plan, page, interval, step_m, (x, y + legend, width, SCALE_PT))
+        _stop_box(sheet, plan, (x, y + legend + SCALE_PT + GAP_PT, width))
     else:
-        y = _stop_box(sheet, plan, (x, y + 94, side))
-    _notes(sheet, plan, (x, y + 9, side))
+        tall = not page.frame.landscape
+        room = width - BESIDE_PT - (0 if tall else SCALE_WIDTH_PT) - 2 * GAP_PT
+        columns = 2 if tall else 3
+        _legend(sheet, plan, page, (x, y, room, height), columns, with_stems=with_stems)
+        x += room + GAP_PT
+        _scale(sheet, plan, page, interval, step_m, (x, y, SCALE_WIDTH_PT, SCALE_PT))
+        x, y = (x, y + SCALE_PT + GAP_PT) if tall else (x + SCALE_WIDTH_PT + GAP_PT, y)
+        _stop_box(sheet, plan, (x, y, BESIDE_PT))
+    _notes(sheet, plan, page.frame.notes_pt)
 
 
 def _legend(
@@ -113,19 +115,20 @@ def _scale(
     """Draw grid north and a scale bar, and say the scale on this paper."""
     x, y, width, height = (value / PT_AN_INCH for value in place)
     bottom = sheet.height_pt / PT_AN_INCH - y - height
-    axes = map_panel.inches(sheet.figure, x, bottom - 0.12, width, height + 0.12)
+    axes = map_panel.inches(sheet.figure, x, bottom + LAST_LINE_IN, width, height - LAST_LINE_IN)
     paper = say(f"crew_paper_{sheet.paper}")
     lines = (
         say("crew_map_scale", scale=page.window.scale, paper=paper),
         say("map_contours", interval=interval),
         say("crew_map_grid", step=step_m),
         plan.area.crs.name,
+        say("crew_map_declination"),
     )
     map_panel.north_and_scale(axes, plan, page.window, lines)
 
 
-def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> float:
-    """Draw the box that says when work stops; give where it ends."""
+def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
+    """Draw the box that says when work stops."""
     x, top, width = place
     ruts, units = plan.area.settings.soil.ruts, plan.area.settings.area.units
     depth = f"{ruts.depth_m / INCH_M:.0f} in" if units == "us" else f"{ruts.depth_m * 100:.0f} cm"
@@ -139,12 +142,11 @@ def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> fl
     y = sheet.wrapped(x + 5, y + 11, words, width - 10, STOP_PT)
     y -= STOP_PT * LEADING - 4
     sheet.box(x, top, width, y - top, linewidth=1.6)
-    return y
 
 
-def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
+def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float, float]) -> None:
     """Say what the lines and a phone dot are worth."""
-    x, y, width = place
+    x, y, width, _ = place
     area = plan.area
     units = area.settings.area.units
     edge = "" if area.property_line is not None else say("crew_map_stand_counts")
@@ -156,5 +158,4 @@ def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
     dot = say(f"crew_dot_{units}")
     shift = "" if same else say("crew_map_datum", datum=datum, off=say(f"crew_datum_{units}"))
     said.append(say("crew_map_dot", shift=shift, dot=dot))
-    for words in said:
-        y = sheet.wrapped(x, y, words, width, NOTE_PT)
+    sheet.wrapped(x, y + NOTE_PT, " ".join(said), width, NOTE_PT)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # Most names that may stand off their marks, with a line to them; ours, by looking.
 CROWDED = 0.2  # of a map under names: more need not be tried
 NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
-FAR_WHOLE = 0.05
+FAR_WHOLE = 0.1
 FAR_DETAIL = 0.25
 
 

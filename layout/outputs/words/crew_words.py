@@ -78,6 +78,7 @@ CREW: Mapping[str, str] = {
     "crew_paper_letter": "letter",
     "crew_paper_a4": "A4",
     "crew_map_grid": "grid crosses every {step} m",
+    "crew_map_declination": "declination ____ date ____",
     "crew_map_station": "station every {step}",
     "crew_map_number": "123: number painted on a tree",
     "crew_map_bad_tree": "bad tree of the list",
