@@ -564,6 +564,17 @@ def test_crowded_numbers_go_on_detail_sheets(plan: Plan) -> None:
     assert any("detail sheets A" in words for words in made[0])
 
 
+def test_dangers_near_the_work_are_on_the_map_and_far_ones_do_not_shrink_it(plan: Plan) -> None:
+    def shown(x: float) -> Window:
+        wire = replace(plan.area.hazards[0], geometry=Point(plan_fixture.at(x, 200)))
+        return map_frames.whole(replace(plan, area=replace(plan.area, hazards=(wire,))))[1]
+
+    near, far = shown(-10.0), shown(-200.0)
+    assert near.west < plan_fixture.at(-10.0, 0)[0] and near.scale >= far.scale
+    none = map_frames.whole(replace(plan, area=replace(plan.area, hazards=())))[1]
+    assert far.scale == none.scale
+
+
 def test_detail_sheets_cover_the_work_with_some_to_spare(plan: Plan) -> None:
     for scale in (1500, 900, 600):
         _, windows = map_frames.tiles(plan, scale)

@@ -26,6 +26,7 @@ TITLE_PT = 21.0
 TICK_PT = 10.0  # beside the map, for the numbers of the grid
 GAP_PT = 6.0
 NOTES_PT = {True: 21.0, False: 30.0}  # landscape, upright
+DANGER_NEAR_M = 60.0  # two tree lengths and a little; a danger this near is on the map; ours
 EDGE_SHARE = 0.03  # ground shown round the work, of the longer side
 OVERLAP = 0.12  # of a detail sheet, so that a tree at its edge is whole on the next
 MOST_TILES = 12
@@ -89,6 +90,8 @@ def _frame(plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: flo
 def whole(plan: Plan) -> tuple[Frame, Window]:
     """Choose the sheet that shows stand, landing and trails largest, at a round scale.
 
+    What is dangerous nearby is on it too.
+
     Parameters
     ----------
     plan : Plan
@@ -101,6 +104,8 @@ def whole(plan: Plan) -> tuple[Frame, Window]:
     shapes = [plan.area.stand, plan.landing.shape]
     shapes += [trail.line.buffer(trail.width_m) for trail in plan.trails]
     shapes += [place.shape for place in plan.turning_places]
+    near = shapely.union_all(shapes).buffer(DANGER_NEAR_M)
+    shapes += [hazard.geometry.intersection(near) for hazard in plan.area.hazards]
     west, south, east, north = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
     edge = EDGE_SHARE * max(east - west, north - south)
     bounds = (west - edge, south - edge, east + edge, north + edge)
