@@ -232,8 +232,15 @@ def _join(
     hosts: dict[str, LineString] = {} if main is None else {MAIN_NAME: main}
     left = dict(pool)
     while left:
-        joints = {name: _joints(line, landing, hosts) for name, line in left.items()}
-        ready = [name for name, ways in joints.items() if ways]
+        # what is called a spur leaves the landing only where no trail takes it
+        for spurs_from in (None, landing):
+            joints = {
+                name: _joints(line, spurs_from if line.kind == "spur" else landing, hosts)
+                for name, line in left.items()
+            }
+            ready = [name for name, ways in joints.items() if ways]
+            if ready:
+                break
         if not ready:
             break
         # the surest first: what is joined there may be what another one leaves

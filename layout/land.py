@@ -93,10 +93,12 @@ def property_edge(area: Area) -> BaseGeometry:
 def setback_m(area: Area) -> float:
     """Give how far machines keep from the property line, metres.
 
-    The set distance, or the line's own error where that is larger.
+    The set distance, or the line's own error where that is larger. Where no
+    line is given the stand's edge counts as it, and its error too as soon as
+    anything is said of it under [property].
     """
     distance = float(area.settings.stand.setback_m)
-    if area.property_line is not None:
+    if area.property_line is not None or area.settings.property.model_fields_set:
         distance = max(distance, float(area.settings.property.error_m))
     return distance
 

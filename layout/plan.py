@@ -1,6 +1,6 @@
 """The one place that runs the chain from an area to a plan."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -25,7 +25,7 @@ from layout import (
     water,
     winch,
 )
-from layout.checks import check_layout
+from layout.checks import check_layout, check_treatment
 from layout.choice_model import Choice
 from layout.errors import InputError, NoWayError
 from layout.findings import Finding, ordered
@@ -59,6 +59,7 @@ from layout.solver import Solver
 from layout.standing import fixed_trails, main_of, progress_findings, with_standing
 from layout.terrain import Stations, Terrain, station_table
 from layout.trails import loads_at, name_trails, steps_of
+from layout.treatment import Treatment, treat
 from layout.tree_sizes import sizes_of
 from layout.turning import pad_radius_m
 
@@ -70,7 +71,6 @@ TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
 PLAN_REPAIRS = 3
 LANDINGS_TRIED = 6  # where none is drawn and no main trail gets away from the best
 TAIL_M = 0.5  # a routed main trail ends this far behind the last thing on it
-STEM_EDGE_M = ground.STEM_SPACE_M
 MENDABLE = frozenset(
     {
         "grade_favourable",
@@ -107,6 +107,7 @@ class Plan:
     retired: tuple[Retired, ...] = ()
     benches: dict[str, benching.Bench] = field(default_factory=dict)  # new ones, by trail
     limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
+    treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
 
 
 def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
@@ -191,7 +192,17 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             start = _mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
-    return _with_limits(plan, strips, tell)
+    return _with_limits(_treated(plan), strips, tell)
+
+
+def _treated(plan: Plan) -> Plan:
+    """Say what marking and layout take, and what they leave."""
+    site = plan.landing.shape
+    cleared = [benching.footprint(t, plan.benches.get(t.trail_id)) for t in plan.trails]
+    cleared += [*(place.shape for place in plan.turning_places), site]
+    done = treat(plan.area, cleared, [o.role == "in_trail" for o in plan.trees])
+    found = check_treatment(plan.area, plan.terrain, done, site)
+    return replace(plan, treatment=done, findings=ordered((*plan.findings, *found)))
 
 
 def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) -> Plan:
@@ -414,7 +425,7 @@ def _assemble(
     loads = _loads(positions, area, sizes.mass_kg)
     passing = loads_at(trails, positions, loads)
     steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
-    in_trail = stems_in_trails(area, trails, benches)
+    in_trail = ground.stems_in_trails(area, trails, benches)
     trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
     tell("drainage and checks")
     bars, bar_findings = _drainage(area, strips, site, trails, stations)
@@ -464,21 +475,6 @@ def _loads(positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats) ->
         out[position.position_id] = sum(
             max(1, int(np.ceil(w / LOAD_MOST_KG))) if np.isfinite(w) else 1 for w in weights
         )
-    return out
-
-
-def stems_in_trails(
-    area: Area, trails: tuple[Trail, ...], benches: Mapping[str, benching.Bench]
-) -> NDArray[np.bool_]:
-    """Tell which listed stems stand inside a trail or bench, where single stems are known."""
-    out = np.zeros(len(area.trees), dtype=bool)
-    if not ground.stems_known(area):
-        return out
-    stems = shapely.points(area.trees.x, area.trees.y)
-    for trail in trails:
-        out |= np.asarray(shapely.dwithin(trail.line, stems, trail.width_m / 2 + STEM_EDGE_M))
-    for bench in benches.values():
-        out |= np.asarray(shapely.dwithin(bench.shape, stems, STEM_EDGE_M))
     return out
 
 

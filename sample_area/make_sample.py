@@ -104,7 +104,6 @@ def add_notes(rng: np.random.Generator, table: pd.DataFrame) -> pd.DataFrame:
     cut = (table["mark"] == "cut").to_numpy()
     dbh = table["dbh_in"].to_numpy()
     measured = rng.random(n) < np.where(cut, 0.65, 0.06)
-    table["height_ft"] = table["height_ft"].where(measured).astype("Int64")
 
     points = shapely.points(table["x"], table["y"])
     main = LineString(places.MAIN)
@@ -130,6 +129,9 @@ def add_notes(rng: np.random.Generator, table: pd.DataFrame) -> pd.DataFrame:
     corner = np.hypot(table["x"] - 136, table["y"] - 114).to_numpy() < 13
     hazard[pick(~cut & corner & (dbh > 7), 1)] = "split"
     table["keep"], table["hazard"] = keep, hazard
+    # A bad tree that stays closes the ground for two of its lengths: it was measured.
+    measured |= (hazard != "") & ~cut
+    table["height_ft"] = table["height_ft"].where(measured).astype("Int64")
 
     defect = np.where(cut, rng.choice([0, 0, 5, 5, 10, 15, 25], n), 0)
     table["defect_pct"] = pd.Series(defect).where(cut & (rng.random(n) < 0.8)).astype("Int64")

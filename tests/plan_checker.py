@@ -112,10 +112,11 @@ class View:
             land.append(area.may_use.buffer(0.06))
         self.land = shapely.unary_union(land)
         self.margin = self.settings.stand.setback_m
+        if area.property_line is not None or self.settings.property.model_fields_set:
+            self.margin = max(self.margin, self.settings.property.error_m)
         if area.property_line is None:
             self.edge = area.stand.boundary.difference(area.may_use.buffer(1.0))
         else:
-            self.margin = max(self.margin, self.settings.property.error_m)
             line = area.property_line
             self.edge = line.boundary if "Polygon" in line.geom_type else line
 

@@ -176,6 +176,16 @@ def test_a_proposed_landing_stays_where_a_kept_trail_starts() -> None:
     assert landing_of(None, (walked,), Claims()) == (None, ())
 
 
+def test_a_spur_beside_the_landing_joins_its_trail_first() -> None:
+    # it starts at the landing's edge and on the trail that passes there
+    host, fork = line((0, 30), (12, -2), (20, -30)), line((12, -2), (60, -2))
+    walked = (named("S2", fork, kind="spur"), named("S1", host, kind="spur"))
+    spurs = {t.trail_id: t for t in settled(*walked).trails}
+    assert spurs["S2"].joins_id == "S1"
+    (alone,) = settled(named("S2", line((10, -5), (60, -5)), kind="spur")).trails
+    assert alone.joins_id == ""
+
+
 def test_the_file_stands_for_the_earlier_line_of_the_same_name() -> None:
     old = Earlier((trail("M", MAIN, ""), trail("S1", line((0, 50), (30, 80)), "M", 50)), ())
     walked = line((0, 52), (30, 84))
