@@ -6,6 +6,7 @@ knows no rule. Grades and cross slopes are read from the full elevation grid
 with the functions the checker uses.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from layout import benching
 from layout.geometry import HEADING_RAD, wrap
 from layout.grid import Dem
 from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
+from layout.records import Trail
 from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Terrain, cross_at, grade_at
@@ -283,6 +285,21 @@ def stems_known(area: Area) -> bool:
         and len(area.trees) > 0
         and area.settings.stand.position_error_m <= STEM_CLAIM_ERROR_M
     )
+
+
+def stems_in_trails(
+    area: Area, trails: Sequence[Trail], benches: Mapping[str, benching.Bench]
+) -> NDArray[np.bool_]:
+    """Tell which listed stems stand inside a trail or bench, where single stems are known."""
+    out = np.zeros(len(area.trees), dtype=bool)
+    if not stems_known(area):
+        return out
+    stems = shapely.points(area.trees.x, area.trees.y)
+    for trail in trails:
+        out |= np.asarray(shapely.dwithin(trail.line, stems, trail.width_m / 2 + STEM_SPACE_M))
+    for bench in benches.values():
+        out |= np.asarray(shapely.dwithin(bench.shape, stems, STEM_SPACE_M))
+    return out
 
 
 def _old_trails(

@@ -142,7 +142,31 @@ LEAVE_DAMAGE = Source(
     author="University of New Hampshire Extension",
     title="Good Forestry in the Granite State",
     dated="undated",
-    place="section 5.4, skilled crews damage at most 10 % of leave trees",
+    place="section 5.4, skilled crews damage at most 10 % of leave trees, others 20 to 40 %",
+)
+WINCH_DAMAGE = Source(
+    author="Journal of Forest Science 61:526-534",
+    title="damage to the stand that stays, by length of what is skidded",
+    dated="2015",
+    place="winch strips: 12 % of standing trees with whole stems, 28 % with short logs",
+)
+DAMAGE_ZONE = Source(
+    author="Han & Kellogg, Oregon State University",
+    title="Damage characteristics in young Douglas-fir stands from commercial thinning",
+    dated="2000",
+    place="damaged trees lie within 15 ft of the trail's centre line",
+)
+DAMAGE_RATES = Source(
+    author="Journal of Forest Science",
+    title="volume 61, pages 526-534, damage by length of load",
+    dated="2015",
+    place="shares of standing trees damaged in the winch strip and alongside skid trails",
+)
+RUB_TREES = Source(
+    author="Ostrofsky, Maine Forest Service",
+    title="bumper trees along trails",
+    dated="undated",
+    place="sacrificial trees are named before the harvest and cut when it is done",
 )
 LANDING_SLOPE = Source(
     author="Louisiana State University AgCenter",
@@ -333,4 +357,18 @@ WEDGE_LIMIT = Source(
     title="logging eTool, felling against the lean",
     dated="undated",
     place="for lean that can be overcome with 2 inches of wedging",
+)
+REMOVAL_THIRD = Source(
+    author="Leak and others, USDA Forest Service",
+    title="A silvicultural guide for northern hardwoods, GTR NRS-132",
+    dated="2014",
+    place="about a third of the basal area at one entry",
+    confirmed=False,
+)
+GAP_RATIO = Source(
+    author="silvicultural rule of thumb",
+    title="what grows in a gap, by its diameter over the height of the trees round it",
+    dated="undated",
+    place="under 1/2 shade-bearing kinds, to 1 kinds between, to 2 light-demanding ones",
+    confirmed=False,
 )

@@ -1,6 +1,6 @@
 """Lengths, areas and volumes said as people say them."""
 
-from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, Units
+from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, INCH_M, Units
 
 CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
 
@@ -42,3 +42,27 @@ def speak_volume(cubic_m: float, units: Units) -> str:
     if 0 < size < 0.5:
         return f"under 1 {unit}"
     return f"{float(f'{size:.2g}'):,.0f} {unit}"
+
+
+def speak_basal_area(m2_per_ha: float, units: Units) -> str:
+    """Say a basal area in square feet an acre, or in square metres a hectare.
+
+    Examples
+    --------
+    >>> speak_basal_area(19.01, "us"), speak_basal_area(19.01, "metric")
+    ('83 ft²/acre', '19.0 m²/ha')
+    """
+    if units == "us":
+        return f"{m2_per_ha / HECTARE_M2 * ACRE_M2 / FOOT_M**2:.0f} ft²/acre"
+    return f"{m2_per_ha:.1f} m²/ha"
+
+
+def speak_diameter(cm: float, units: Units) -> str:
+    """Say a diameter of a stem in inches, or in centimetres.
+
+    Examples
+    --------
+    >>> speak_diameter(31.24, "us"), speak_diameter(31.24, "metric")
+    ('12.3 in', '31 cm')
+    """
+    return f"{cm / 100 / INCH_M:.1f} in" if units == "us" else f"{cm:.0f} cm"

@@ -368,9 +368,20 @@ def _shares(species: Sequence[str], weight: Floats, area: Floats) -> tuple[Speci
     stems: dict[str, float] = {}
     basal: dict[str, float] = {}
     for name, w, a in zip(species, weight.tolist(), area.tolist(), strict=True):
-        found = find(name)
-        told = found.name if found.how != "species" else species_table()[found.row].common_name
+        told = called(name)
         stems[told] = stems.get(told, 0.0) + w
         basal[told] = basal.get(told, 0.0) + a
     shares = [SpeciesShare(n, max(stems[n], 0.0), max(basal[n], 0.0)) for n in stems]
     return tuple(sorted(shares, key=lambda s: (-s.basal_area_m2_per_ha, s.name)))
+
+
+def called(name: str) -> str:
+    """Give the one name by which sums go for all spellings of a tree.
+
+    Examples
+    --------
+    >>> called("RO"), called("N. red oak"), called("gumbo limbo")
+    ('northern red oak', 'northern red oak', 'gumbo limbo')
+    """
+    found = find(name)
+    return found.name if found.how != "species" else species_table()[found.row].common_name

@@ -6,5 +6,6 @@ no error, it gets findings; nothing here calls a thing safe.
 """
 
 from layout.checks.layout import check_layout
+from layout.checks.treatment import check_treatment
 
-__all__ = ["check_layout"]
+__all__ = ["check_layout", "check_treatment"]

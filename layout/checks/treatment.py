@@ -1,0 +1,39 @@
+"""The one call that judges what is marked: by the stand it leaves, and by water."""
+
+from shapely.geometry.base import BaseGeometry
+
+from layout.checks import plot_doubts, stand_left, strip_trees
+from layout.findings import Finding, ordered
+from layout.site import Area
+from layout.terrain import Terrain
+from layout.treatment import Treatment
+
+
+def check_treatment(
+    area: Area, terrain: Terrain, treatment: Treatment, landing: BaseGeometry | None = None
+) -> tuple[Finding, ...]:
+    """Judge what is marked, before or after trails are laid out.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    terrain : Terrain
+        Its ground.
+    treatment : Treatment
+        What the marking, and the layout where there is one, does to the stand.
+    landing : geometry, optional
+        The landing, where there is one.
+
+    Returns
+    -------
+    tuple of Finding
+        Never a stop: it advises, and marks nothing.
+    """
+    return ordered(
+        [
+            *stand_left.check(area, treatment, landing),
+            *strip_trees.check(area, terrain),
+            *plot_doubts.check(area, treatment),
+        ]
+    )
