@@ -33,6 +33,11 @@ STATED_FORCE = 0.05
 LIMIT_NOISE_M = 0.02
 LIMIT_NOISE_DEG = 0.02
 LIMIT_NOISE_PCT = 0.05
+DAMAGE_BANDS = (
+    "published shares of leave trees damaged, felling included: 10 % or less by skilled crews, 20 "
+    "to 40 % by others; in winch strips 12 % with whole stems, 28 % with short logs "
+    f"({sources.WINCH_DAMAGE.author}, {sources.WINCH_DAMAGE.dated})"
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -348,7 +353,7 @@ def _brushed(case: Case) -> list[Finding]:
             Finding(
                 code="leave_brushed",
                 level="unknown",
-                message=f"Share of leave stems brushed by pulls not checked: {why}",
+                message=f"Share of leave stems brushed by pulls not checked: {why}; {DAMAGE_BANDS}",
                 subject_layer="pulls",
                 source=str(sources.LEAVE_DAMAGE),
             )
@@ -364,6 +369,7 @@ def _brushed(case: Case) -> list[Finding]:
             message=(
                 f"Pulls brush {said} of the leave stems"
                 + (f", over the {bound} you set" if share > limit else f"; {bound} is the most")
+                + f"; {DAMAGE_BANDS}"
             ),
             subject_layer="pulls",
             value=share,
