@@ -30,7 +30,7 @@ from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
 from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
-from layout.rule_files import load_rule
+from layout.rule_files import NO_RULE_CHOSEN, load_rule
 from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
 from layout.shape_kinds import Wanted
@@ -230,6 +230,11 @@ class _Reader:
         classes: set[str] = set()
         for rule in self.settings.water.rules:
             with self.collecting():
+                if rule == NO_RULE_CHOSEN:
+                    raise InputError(
+                        f"{self.where('water', 'rules')} {rule} is a stand-in and no rule of any "
+                        "place; name the rule of yours, or leave the key out"
+                    )
                 classes.update(load_rule(rule, self.folder).classes)
         return classes
 

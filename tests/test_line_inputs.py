@@ -307,6 +307,17 @@ def test_the_faults_of_every_layer_are_told_together(tmp_path: Path) -> None:
     assert all("\n" not in line for line in told)
 
 
+def test_the_stand_in_is_no_rule_to_name(tmp_path: Path) -> None:
+    folder = files.tidy_area(tmp_path / "lot")
+    files.write_toml(folder, water__rules='["no-rule-chosen"]')
+    with pytest.raises(InputError) as caught:
+        read_area(folder)
+    assert str(caught.value) == (
+        "area.toml [water] rules: no-rule-chosen is a stand-in and no rule of any place; name "
+        "the rule of yours, or leave the key out"
+    )
+
+
 def test_a_walked_boundary_widens_the_line_of_a_whole_area(tmp_path: Path) -> None:
     folder = files.tidy_area(tmp_path / "lot")
     to_degrees = pyproj.Transformer.from_crs(26918, 4326, always_xy=True)
