@@ -24,7 +24,7 @@ from layout.projection import crs_named, place_of, set_readers
 from layout.raster_window import for_stand
 from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
-from layout.read_landing import landing_shape, main_trail_line
+from layout.read_landing import emergency_places, landing_shape, main_trail_line
 from layout.read_plots import read_plots
 from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
@@ -160,6 +160,9 @@ class _Reader:
         with self.collecting():
             lines, notes = fixed_lines(self.settings, self.layer, self.folder, self.name)
             self.found += notes
+        if stand is not None:
+            with self.collecting():
+                emergency_places(self.settings, stand, self.crs, self.name)
         rows: tuple[ProgressRow, ...] | None = None
         with self.collecting():
             rows = progress_rows(self.folder)

@@ -5,11 +5,11 @@ from collections.abc import Callable
 import numpy as np
 import pyproj
 import shapely
-from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import track_types
-from layout.errors import InputError
+from layout.errors import InputError, InputFaults
 from layout.findings import Finding
 from layout.polygon_mending import polygons_of
 from layout.projection import WGS84, change
@@ -25,6 +25,7 @@ ReadLayer = Callable[[str, str, str, Wanted], Layer]
 
 SHORTEST_MAIN_M = 10.0  # a trail grade is measured over 10 m
 NEAR_M = 20.0  # an end this near the landing may be the one that starts there; ours
+FARTHEST_GATE_M = 20_000.0  # of a gate or helispot from the stand; ours
 EQUAL_M = 5.0  # and of two ends that differ by less neither is nearer
 
 
@@ -96,6 +97,46 @@ def place_on_grid(
             f"{where} [{x_m:g}, {y_m:g}] looks like degrees; write {{lon = ..., lat = ...}}"
         )
     return x_m, y_m
+
+
+def emergency_places(
+    settings: AreaSettings, stand: MultiPolygon, crs: pyproj.CRS, name: str
+) -> None:
+    """Refuse a gate or helispot that cannot be this stand's: help would be sent there.
+
+    Parameters
+    ----------
+    settings : AreaSettings
+    stand : MultiPolygon
+        In the area's CRS.
+    crs : CRS
+    name : str
+        The settings file, for messages.
+
+    Raises
+    ------
+    InputFaults
+        One line a place that is no place, or lies over 20 km from the stand.
+    """
+    faults = []
+    for key, at in (("gate", settings.access.gate), ("helispot", settings.access.helispot)):
+        if at is None:
+            continue
+        where = f"{name} [access] {key}:"
+        try:
+            x, y = place_on_grid(at, crs, where)
+        except InputError as fault:
+            faults.append(str(fault))
+            continue
+        off_m = float(stand.distance(Point(x, y))) if np.isfinite([x, y]).all() else np.inf
+        if off_m > FARTHEST_GATE_M:
+            faults.append(
+                f"{where} lies {off_m / 1000:.0f} km from the stand, at {x:.0f}, {y:.0f} in "
+                f"{crs.name}; help would be sent there. [x, y] are metres of that grid, degrees "
+                "are written {lon = ..., lat = ...}"
+            )
+    if faults:
+        raise InputFaults(faults)
 
 
 def square(x: float, y: float, area_m2: float) -> Polygon:
