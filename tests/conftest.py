@@ -10,6 +10,8 @@ from hypothesis import settings
 settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
+collect_ignore = ["bench/render_in_desktop_gis.py"]  # runs in the desktop GIS's own Python
+
 MUST_RUN = os.environ.get("SKIDWAY_CI") == "1"
 
 
