@@ -41,9 +41,12 @@ from layout.parking import park
 from layout.records import (
     Change,
     ChoiceReport,
+    FellingGroup,
     Landing,
+    Lay,
     Pull,
     Retired,
+    RubTree,
     SoilSummary,
     Trail,
     TrailStep,
@@ -57,6 +60,7 @@ from layout.settings import AreaSettings, Limits, limits_in_force
 from layout.site import Area
 from layout.solver import Solver
 from layout.standing import fixed_trails, main_of, progress_findings, with_standing
+from layout.stump_work import stump_work
 from layout.terrain import Stations, Terrain, station_table
 from layout.trails import loads_at, name_trails, steps_of
 from layout.treatment import Treatment, treat
@@ -107,6 +111,9 @@ class Plan:
     retired: tuple[Retired, ...] = ()
     benches: dict[str, benching.Bench] = field(default_factory=dict)  # new ones, by trail
     limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
+    rub_trees: tuple[RubTree, ...] = ()
+    lays: tuple[Lay, ...] = ()  # one for each marked tree that still stands
+    felling_groups: tuple[FellingGroup, ...] = ()  # one for each winch position
     treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
 
 
@@ -192,7 +199,7 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             start = _mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
-    return _with_limits(_treated(plan), strips, tell)
+    return _with_limits(_at_stumps(_treated(plan), strips), strips, tell)
 
 
 def _treated(plan: Plan) -> Plan:
@@ -203,6 +210,26 @@ def _treated(plan: Plan) -> Plan:
     done = treat(plan.area, cleared, [o.role == "in_trail" for o in plan.trees])
     found = check_treatment(plan.area, plan.terrain, done, site)
     return replace(plan, treatment=done, findings=ordered((*plan.findings, *found)))
+
+
+def _at_stumps(plan: Plan, strips: water.Strips) -> Plan:
+    """Choose rub trees, suggest lays, and say where the tractor waits while trees are felled."""
+    trees, inside = plan.area.trees, [plan.landing.shape]
+    inside += [place.shape for place in plan.turning_places]
+    gone = ground.stems_in_trails(plan.area, plan.trails, plan.benches)
+    gone |= np.asarray(shapely.contains_xy(shapely.union_all(inside), trees.x, trees.y))
+    work = stump_work(
+        plan.area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
+        plan.positions, plan.pulls, plan.trees, gone,
+    )  # fmt: skip
+    return replace(
+        plan,
+        rub_trees=work.rub_trees,
+        lays=work.lays,
+        felling_groups=work.groups,
+        trees=work.trees,
+        findings=ordered((*plan.findings, *work.findings)),
+    )
 
 
 def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) -> Plan:

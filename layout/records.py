@@ -135,6 +135,72 @@ class TreeOutcome:
 
 
 @dataclass(frozen=True, slots=True)
+class RubPlace:
+    """One corner that loads cut, or one pull that brushes by."""
+
+    kind: Literal["junction", "bend", "pull"]
+    trail_id: str  # whose station is named; at a junction the trail that is joined
+    at_m: float
+    from_id: str  # the spur at a junction, the winch position of a pull, or empty
+    side: Literal["left", "right"]  # looking along the trail outward from the landing
+
+
+@dataclass(frozen=True, slots=True)
+class RubTree:
+    """What loads rub against in place of the trees that stay."""
+
+    rub_id: str
+    # marked: kept standing till the last load; proposed: the owner's mark is needed;
+    # bumper: no stem stands there, a log or high stump; look: choose on the ground
+    kind: Literal["marked", "proposed", "bumper", "look"]
+    tree_id: str  # empty where there is no stem
+    x: float
+    y: float
+    out_m: float  # travel to the landing; what is farther out is cut earlier
+    places: tuple[RubPlace, ...]
+    protects: tuple[str, ...] = ()  # trees that stay and that loads would reach
+    cut_after: tuple[str, ...] = ()  # positions whose loads pass; all of them are in by then
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """Where a marked tree might be laid; the faller decides at the stump."""
+
+    tree_id: str
+    position_id: str  # winched from; empty where it is not reached
+    azimuth_deg: float | None  # where the tip would point, grid; None: none is suggested
+    off_pull_deg: float | None  # of the pull line, going on behind the stump; + clockwise
+    why_none: Literal["", "not_reached", "bad_tree", "barred", "lean"]
+    barred_by: tuple[str, ...]  # what some lay that suits the pull would meet
+    height_m: float  # as it counts for distances, erring tall
+    height_measured: bool
+    lean: Literal["", "unknown", "upright", "with", "side", "against"]  # to the suggested lay
+    lean_off_deg: float | None
+    ground: Literal["unknown", "level", "uphill", "downhill", "across"]  # the way it falls
+    slope_pct: float | None
+    in_way: tuple[str, ...] | None  # trees that stay and stand in its way; None: not known
+    near: tuple[str, ...] = ()  # wires, houses, roads within two tree lengths
+    wedge_lift_m: float | None = None  # for the planner, never for a crew sheet
+    beyond_wedges: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FellingGroup:
+    """The trees felled for one winch position, and where everything else waits meanwhile."""
+
+    position_id: str
+    tree_ids: tuple[str, ...]
+    reach_m: float  # two lengths of its tallest tree
+    trail_id: str | None  # where the tractor waits: empty on the landing, None: nowhere found
+    at_m: float | None
+    x: float | None
+    y: float | None
+    travel_m: float | None  # along the trails from the position
+    clear_positions: tuple[str, ...]  # nobody works at these meanwhile
+    clear_landing: bool  # nor on the landing
+
+
+@dataclass(frozen=True, slots=True)
 class TurningPlace:
     """A place where the outfit turns round."""
 

@@ -138,6 +138,19 @@ TWO_TREE_LENGTHS = Source(
     dated="undated",
     place="(h)(1)(vi), no work within two tree lengths of a danger tree",
 )
+FELLING_DISTANCE = Source(
+    author="US Occupational Safety and Health Administration",
+    title="29 CFR 1910.266",
+    dated="undated",
+    place="(d)(6)(ii) and (h)(1), people and yarding machines two tree lengths from felling",
+)
+FELLING_LEAD = Source(
+    author="Ontario Woodlot Association",
+    title="careful logging guide",
+    dated="undated",
+    place="branchy trees are felled away from the winch; the 45 degrees are from memory",
+    confirmed=False,
+)
 LEAVE_DAMAGE = Source(
     author="University of New Hampshire Extension",
     title="Good Forestry in the Granite State",
@@ -152,15 +165,9 @@ WINCH_DAMAGE = Source(
 )
 DAMAGE_ZONE = Source(
     author="Han & Kellogg, Oregon State University",
-    title="Damage characteristics in young Douglas-fir stands from commercial thinning",
-    dated="2000",
+    title="Damage characteristics in young Douglas-fir",
+    dated="undated",
     place="damaged trees lie within 15 ft of the trail's centre line",
-)
-DAMAGE_RATES = Source(
-    author="Journal of Forest Science",
-    title="volume 61, pages 526-534, damage by length of load",
-    dated="2015",
-    place="shares of standing trees damaged in the winch strip and alongside skid trails",
 )
 RUB_TREES = Source(
     author="Ostrofsky, Maine Forest Service",

@@ -1,0 +1,165 @@
+"""Where everything else waits while the trees of one winch position are felled.
+
+No machine and nobody but the faller stands within two tree lengths of a tree that is
+being felled. The winch position itself nearly always does, so the tractor waits at
+a station of the trails outside all the circles of the group, and comes to the position
+when the group lies on the ground.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layout.land import TREE_LENGTHS
+from layout.records import FellingGroup, Landing, Trail, WinchPosition
+from layout.site import Area
+from layout.terrain import Stations
+from layout.tree_sizes import distance_heights_m
+from layout.winch_rules import PARK_PCT, PARK_STOP_PCT
+
+Floats = NDArray[np.float64]
+
+Chain = tuple[tuple[str, float], ...]  # trail after trail to the landing: where the way is on it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spots:
+    """Places a tractor could wait at; arrays have shape (k,)."""
+
+    trail: tuple[str, ...]
+    at: Floats
+    x: Floats
+    y: Floats
+    tilt: Floats  # the steeper of along and across, percent
+
+
+def felling_groups(
+    area: Area,
+    landing: Landing,
+    trails: Sequence[Trail],
+    stations: Mapping[str, Stations],
+    positions: Sequence[WinchPosition],
+) -> tuple[FellingGroup, ...]:
+    """Give each winch position's trees a place for the tractor to wait.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    landing : Landing
+        Another place to wait, where it is far enough.
+    trails : sequence of Trail
+    stations : mapping of str to Stations
+        Of every trail, at 1 m.
+    positions : sequence of WinchPosition
+
+    Returns
+    -------
+    tuple of FellingGroup
+        In the order of the positions. The place is the nearest along the trails that
+        is far enough from every tree of the group, on at most 10 % any way, or where
+        there is none such on at most 15 %.
+    """
+    row = {name: i for i, name in enumerate(area.trees.tree_id)}
+    length = TREE_LENGTHS * distance_heights_m(area)
+    own = np.asarray(area.trees.position_error_m, dtype=float)
+    error = np.where(np.isfinite(own), own, area.settings.stand.position_error_m)
+    spots = _spots(landing, trails, stations)
+    chains = {trail.trail_id: _chain(trail.trail_id, trails) for trail in trails}
+    others = np.array([(p.x, p.y) for p in positions]).reshape(-1, 2)
+    out = []
+    for position in positions:
+        rows = np.array([row[name] for name in position.tree_ids], dtype=np.int64)
+        x, y, reach = area.trees.x[rows], area.trees.y[rows], (length + error)[rows]
+        clear = _outside(spots.x, spots.y, x, y, reach)
+        travel = _travel(position, spots, chains)
+        best = _nearest(spots, clear, travel)
+        busy = ~_outside(others[:, 0], others[:, 1], x, y, reach)
+        yard = np.asarray(shapely.distance(landing.shape, shapely.points(x, y)))
+        out.append(
+            FellingGroup(
+                position_id=position.position_id,
+                tree_ids=position.tree_ids,
+                reach_m=float(length[rows].max()),
+                trail_id=None if best is None else spots.trail[best],
+                at_m=None if best is None else float(spots.at[best]),
+                x=None if best is None else float(spots.x[best]),
+                y=None if best is None else float(spots.y[best]),
+                travel_m=None if best is None else float(travel[best]),
+                clear_positions=tuple(
+                    p.position_id
+                    for p, near in zip(positions, busy, strict=True)
+                    if near and p.position_id != position.position_id
+                ),
+                clear_landing=bool((yard < reach).any()),
+            )
+        )
+    return tuple(out)
+
+
+def _spots(landing: Landing, trails: Sequence[Trail], stations: Mapping[str, Stations]) -> _Spots:
+    """List the stations of all trails, and the middle of the landing."""
+    names, at, x, y, tilt = [""], [np.zeros(1)], [[landing.x]], [[landing.y]], [[0.0]]
+    for trail in trails:
+        table = stations[trail.trail_id]
+        names += [trail.trail_id] * table.at_m.size
+        at.append(table.at_m)
+        x.append(table.x.tolist())
+        y.append(table.y.tolist())
+        worst = np.maximum(np.abs(table.grade_pct), np.abs(table.cross_pct))
+        tilt.append(np.nan_to_num(worst, nan=np.inf).tolist())
+    return _Spots(tuple(names), *(np.concatenate(part) for part in (at, x, y, tilt)))
+
+
+def _outside(px: Floats, py: Floats, x: Floats, y: Floats, reach: Floats) -> NDArray[np.bool_]:
+    """Tell which points lie outside the circles of all trees."""
+    away = np.hypot(px[:, None] - x, py[:, None] - y)
+    return np.asarray((away >= reach).all(axis=1))
+
+
+def _nearest(spots: _Spots, clear: NDArray[np.bool_], travel: Floats) -> int | None:
+    """Take the nearest clear place that is level enough."""
+    for most in (PARK_PCT, PARK_STOP_PCT):
+        rows = np.flatnonzero(clear & (spots.tilt <= most))
+        if rows.size:
+            return int(rows[np.argmin(travel[rows])])
+    return None
+
+
+def _chain(trail_id: str, trails: Sequence[Trail]) -> Chain:
+    """Give the trails a way out follows beyond its own, each with the station it enters at."""
+    by_id = {trail.trail_id: trail for trail in trails}
+    out: list[tuple[str, float]] = []
+    here = by_id[trail_id]
+    while here.joins_id in by_id:
+        out.append((here.joins_id, here.joins_at_m or 0.0))
+        here = by_id[here.joins_id]
+    return tuple(out)
+
+
+def _travel(position: WinchPosition, spots: _Spots, chains: Mapping[str, Chain]) -> Floats:
+    """Give the distance along the trails from a position to every place, metres."""
+    if position.trail_id not in chains:
+        mine: Chain = ()
+    else:
+        mine = ((position.trail_id, position.at_m), *chains[position.trail_id])
+    total = np.cumsum([0.0, *(at for _, at in mine)])  # driven before each trail of the way
+    out = np.empty(spots.at.size)
+    names = np.array(spots.trail)
+    for name in dict.fromkeys(spots.trail):
+        rows = names == name
+        there = ((name, spots.at[rows]), *chains[name]) if name else ()
+        driven = np.zeros(int(rows.sum()))
+        for trail_id, at in there:
+            k = next((n for n, (own, _) in enumerate(mine) if own == trail_id), None)
+            if k is not None:
+                driven = driven + total[k] + np.abs(mine[k][1] - at)
+                break
+            driven = driven + at
+        else:
+            driven = driven + total[-1]  # no trail in common: by way of the landing
+        out[rows] = driven
+    return out
