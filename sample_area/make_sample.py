@@ -137,6 +137,8 @@ def add_notes(rng: np.random.Generator, table: pd.DataFrame) -> pd.DataFrame:
     table["defect_pct"] = pd.Series(defect).where(cut & (rng.random(n) < 0.8)).astype("Int64")
     leaning = cut & (rng.random(n) < 0.3)
     lean = np.round(rng.gamma(2.0, 1.8, n)).clip(1, 12)
+    # nothing leans so far that wedges would not bring it over from the back: see layout/wedge.py
+    lean = np.minimum(lean, np.floor(np.degrees(np.arctan(2.0 / (1.2 * dbh)))))
     table["lean_deg"] = pd.Series(lean).where(leaning).astype("Int64")
     toward = (np.round(rng.random(n) * 72) * 5 % 360).astype(int)
     table["lean_azimuth_deg"] = pd.Series(toward).where(leaning).astype("Int64")
