@@ -5,6 +5,7 @@ that the bend onto the trail it joins is one piece: its inside is the wide corne
 on the landing's side, never the crotch between spur and trail.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -12,11 +13,12 @@ from typing import Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 from shapely.geometry import LineString
 
 from layout.dragging import cut_in
 from layout.geometry import along, at_stations, coordinates, cut
-from layout.records import Pull, Trail, WinchPosition
+from layout.records import Pull, RubPlace, Trail, WinchPosition
 from layout.runs import runs
 
 Floats = NDArray[np.float64]
@@ -50,6 +52,10 @@ class Bend:
         The inside, looking along the trail outward from the landing.
     x, y : float
         The corner: on the trail's inside edge where the cut is deepest.
+    width_m : float
+        Of the trail there.
+    deepest_m, mouth_m : float
+        Where along the stretch it is deepest, and where the mouth is; NaN without one.
     stretch : LineString
         The stretch of way, in the direction of travel.
     station_m, inside_m : ndarray of float, shape (k,)
@@ -65,6 +71,9 @@ class Bend:
     side: Literal["left", "right"]
     x: float
     y: float
+    width_m: float
+    deepest_m: float
+    mouth_m: float
     stretch: LineString
     station_m: Floats
     inside_m: Floats
@@ -95,6 +104,21 @@ class Bend:
         inside = turn if self.side == "right" else -turn  # outward right is loaded left
         far = np.hypot(x - spot[:, 0], y - spot[:, 1])
         return at, np.where(inside > 0, far, -far), np.interp(at, self.station_m, self.inside_m)
+
+    def place(self, along_m: float) -> RubPlace:
+        """Say where a station of the stretch is; far up a spur it is no longer at its mouth."""
+        if self.kind == "junction":
+            before = self.mouth_m - along_m
+            if before > MOUTH_M:
+                return RubPlace("bend", self.from_id, before, "", self.side)
+            past = max(0.0, -before) - max(0.0, self.deepest_m - self.mouth_m)
+            return RubPlace(self.kind, self.trail_id, self.at_m - past, self.from_id, self.side)
+        at_m = self.at_m if self.kind == "pull" else self.at_m + self.deepest_m - along_m
+        return RubPlace(self.kind, self.trail_id, at_m, self.from_id, self.side)
+
+    def edge(self, along_m: float) -> tuple[float, float]:
+        """Give the point on the trail's inside edge at a station of the stretch."""
+        return _edge(coordinates(self.stretch), along_m, self.side, self.width_m)
 
 
 def bends(
@@ -209,7 +233,7 @@ def _along(
         touching = [s for s in stretches if s[1] > own_m - MOUTH_M and s[0] <= own_m]
         through = max((s for s in touching if s[3] == leaves), key=lambda s: s[6], default=None)
     for stretch in stretches:
-        lo, hi, deepest, side, at, inside, _ = stretch
+        lo, deepest = stretch[0], stretch[2]
         if stretch is through and joined is not None:
             here = mouth - max(0.0, deepest - own_m)
             width = joined.width_m if deepest > own_m else trail.width_m
@@ -219,7 +243,7 @@ def _along(
         else:
             width = trail.width_m
             named = ("bend", trail.trail_id, own_m - deepest, "")
-        found.append(_made(named, side, way, (lo, hi, deepest), width, at, inside))
+        found.append(_made(named, way, stretch, width, own_m if joined is not None else math.nan))
     return found
 
 
@@ -244,9 +268,9 @@ def _behind(pull: Pull, position: WinchPosition, host: Trail, length_m: float) -
     way = np.concatenate([cut(rope, max(0.0, far - length_m), far), rest[1:]])
     named: _Named = ("pull", position.trail_id, position.at_m, position.position_id)
     return [
-        _made(named, side, way, (lo, hi, deepest), host.width_m, at, inside, pull.tree_id)
-        for lo, hi, deepest, side, at, inside, _ in _stretches(way, length_m)
-        if lo <= min(far, length_m) + length_m
+        _made(named, way, stretch, host.width_m, math.nan, pull.tree_id)
+        for stretch in _stretches(way, length_m)
+        if stretch[0] <= min(far, length_m) + length_m
     ]
 
 
@@ -255,31 +279,24 @@ def _stretches(way: Floats, length_m: float) -> list[_Stretch]:
     at, left, right = cut_in(way, length_m)
     found: list[_Stretch] = []
     side: Literal["left", "right"]
-    for depth, side in ((left, "right"), (right, "left")):
+    # at a kink no point inside is nearest to the corner itself: what lies beside it counts there
+    wide = 2 * round(TANGENT_M / max(float(at[1]), 1e-9)) + 1
+    for read, side in ((left, "right"), (right, "left")):
+        depth = np.asarray(maximum_filter1d(read, wide, mode="nearest"))
         for run in runs(depth >= CUT_IN_M, at):
-            deepest = run.first + int(np.argmax(depth[run.first : run.last + 1]))
+            deepest = run.first + int(np.argmax(read[run.first : run.last + 1]))
             most = float(depth[deepest])
             found.append((run.from_m, run.to_m, float(at[deepest]), side, at, depth, most))
     return sorted(found, key=lambda item: (item[0], item[3]))
 
 
 def _made(
-    named: _Named,
-    side: Literal["left", "right"],
-    way: Floats,
-    ends: tuple[float, float, float],
-    width_m: float,
-    at: Floats,
-    inside: Floats,
-    tree_id: str = "",
+    named: _Named, way: Floats, stretch: _Stretch, width_m: float, mouth_m: float, tree_id: str = ""
 ) -> Bend:
     """Put one stretch into a record."""
-    lo, hi, deepest = ends
+    lo, hi, deepest, side, at, inside, _ = stretch
     kind, trail_id, at_m, from_id = named
-    (spot,) = at_stations(way, np.array([deepest]))
-    ((dx, dy),) = _tangent(way, np.array([deepest]))
-    turn = 1.0 if side == "right" else -1.0
-    corner = spot + turn * 0.5 * width_m * np.array([-dy, dx])
+    x, y = _edge(way, deepest, side, width_m)
     station = np.clip(at, lo, hi)
     kept = np.concatenate([[True], np.diff(station) > 0])
     return Bend(
@@ -288,13 +305,26 @@ def _made(
         at_m=float(at_m),
         from_id=from_id,
         side=side,
-        x=float(corner[0]),
-        y=float(corner[1]),
+        x=x,
+        y=y,
+        width_m=width_m,
+        deepest_m=deepest - lo,
+        mouth_m=mouth_m - lo,
         stretch=LineString(cut(way, lo, hi)),
         station_m=station[kept] - lo,
         inside_m=np.interp(station[kept], at, inside),
         tree_id=tree_id,
     )
+
+
+def _edge(
+    line: Floats, at_m: float, side: Literal["left", "right"], width_m: float
+) -> tuple[float, float]:
+    """Give the point half a width inside a way; outward right is left as loads travel."""
+    (spot,) = at_stations(line, np.array([at_m]))
+    ((dx, dy),) = _tangent(line, np.array([at_m]))
+    turn = 0.5 * width_m if side == "right" else -0.5 * width_m
+    return float(spot[0] - turn * dy), float(spot[1] + turn * dx)
 
 
 def _tangent(line: Floats, at_m: Floats) -> Floats:

@@ -93,7 +93,7 @@ def rub_trees(
     length = load_length_m(area)
     if not stems_known(area):
         mouths = [b for b in bends(trails, positions, (), length) if b.kind == "junction"]
-        return _named([_at_corner("look", bend, ()) for bend in mouths], trails, positions)
+        return _named([_at_corner("look", b, b.deepest_m, ()) for b in mouths], trails, positions)
     stems = _stems(area, comes_out)
     half = 0.5 * _lane_m(area)
     found: list[RubTree] = []
@@ -215,18 +215,20 @@ def _for_bend(bend: Bend, stems: _Stems, length_m: float, half_m: float) -> list
     lane = _Lane(rows, at[near], bark[near], met, stems.worth[rows] > 0)
     corner = np.hypot(stems.x[rows] - bend.x, stems.y[rows] - bend.y)
     may = np.array([stems.ids[row] != bend.tree_id for row in rows], dtype=bool)
-    place = _place(bend)
     chosen, left = _choose(stems, lane, may, corner, before_m=length_m, after_m=length_m)
-    found = [_at_stem(stems, int(rows[k]), place, spared) for k, spared in chosen]
+    found = [
+        _at_stem(stems, int(rows[k]), bend.place(float(lane.at[k])), spared) for k, spared in chosen
+    ]
     if bend.kind == "pull":
         return found
     free = np.flatnonzero(stems.marked[rows] & met)
     if not chosen and free.size:  # nothing to spare but the corner itself
         k = int(free[np.argmin(corner[free])])
-        found.append(_at_stem(stems, int(rows[k]), place, ()))
-    still = rows[left & met & (stems.worth[rows] >= WORTH_PLAIN)]
+        found.append(_at_stem(stems, int(rows[k]), bend.place(float(lane.at[k])), ()))
+    still = np.flatnonzero(left & met & (stems.worth[rows] >= WORTH_PLAIN))
     if still.size:
-        found.append(_at_corner("bumper", bend, tuple(stems.ids[row] for row in still)))
+        spared = tuple(stems.ids[row] for row in rows[still])
+        found.append(_at_corner("bumper", bend, float(lane.at[still].mean()), spared))
     return found
 
 
@@ -298,10 +300,6 @@ def _choose(
     return chosen, left
 
 
-def _place(bend: Bend) -> RubPlace:
-    return RubPlace(bend.kind, bend.trail_id, bend.at_m, bend.from_id, bend.side)
-
-
 def _pull_place(pull: Pull, position: WinchPosition, host: Trail | None) -> RubPlace:
     """Say where a pull is: at its winch position, to the side the stump lies on."""
     side = 0.0
@@ -327,15 +325,18 @@ def _at_stem(stems: _Stems, row: int, place: RubPlace, spared: tuple[str, ...]) 
     )
 
 
-def _at_corner(kind: Literal["bumper", "look"], bend: Bend, spared: tuple[str, ...]) -> RubTree:
-    return RubTree("", kind, "", bend.x, bend.y, 0.0, (_place(bend),), spared)
+def _at_corner(
+    kind: Literal["bumper", "look"], bend: Bend, along_m: float, spared: tuple[str, ...]
+) -> RubTree:
+    x, y = bend.edge(along_m)
+    return RubTree("", kind, "", x, y, 0.0, (bend.place(along_m),), spared)
 
 
 def _merged(found: Sequence[RubTree]) -> list[RubTree]:
-    """Bring together what one stem does at several places."""
-    out: dict[str, RubTree] = {}
+    """Bring together what one stem does at several places, and one log for the same trees."""
+    out: dict[tuple[str, ...], RubTree] = {}
     for number, rub in enumerate(found):
-        name = rub.tree_id or f" {number}"
+        name = (rub.tree_id,) if rub.tree_id else (rub.kind, *(rub.protects or (str(number),)))
         if name in out:
             old = out[name]
             rub = replace(
