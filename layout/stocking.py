@@ -294,7 +294,8 @@ def quotient(classes: Sequence[DiameterClass]) -> tuple[float | None, str]:
     """
     held = [c for c in classes if c.stems_per_ha > 0]
     if len(held) < FEWEST_CLASSES:
-        return None, (f"only {len(held)} diameter classes hold stems; {FEWEST_CLASSES} are needed")
+        are = "class holds" if len(held) == 1 else "classes hold"
+        return None, f"only {len(held)} diameter {are} stems; {FEWEST_CLASSES} are needed"
     middle = np.array([c.middle_cm for c in held])
     stems = np.array([c.stems_per_ha for c in held])
     slope = float(np.polyfit(middle, np.log(stems), 1, w=np.sqrt(stems / stems.max()))[0])

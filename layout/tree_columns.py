@@ -253,7 +253,7 @@ def _grades(cells: Cells, found: list[Finding]) -> tuple[str, ...]:
         told = listed((f'"{w}" ({listed(at, 5)})' for w, at in sorted(lines.items())), 6)
         found.append(
             Finding(
-                "grade_unknown",
+                "log_grade_unknown",
                 "caution",
                 f"{cells.name}: log_grade {told} is no grade known here "
                 f"({', '.join(sorted(GRADES))}); its trees are summed under that name as saw "

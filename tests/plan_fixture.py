@@ -33,6 +33,7 @@ from layout.records import (
 )
 from layout.settings import AreaSettings
 from layout.site import Area, ExistingTrail, Hazard, Trees, WaterFeature
+from layout.treatment import treat
 
 WEST, SOUTH = 500_000.0, 4_700_000.0  # a round corner in UTM zone 18 north
 CRS = pyproj.CRS.from_epsg(26918)
@@ -252,6 +253,11 @@ def plan(
         ),
         about={"settings_sha256": "0" * 64, "version": "0.1.0"},
         stations=stations,
+        treatment=treat(
+            place,
+            [t.line.buffer(t.width_m / 2, cap_style="flat") for t in lines],
+            [o.role == "in_trail" for o in outcomes],
+        ),
     )
 
 

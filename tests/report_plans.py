@@ -13,6 +13,7 @@ from layout.plan import Plan
 from layout.records import Change, TreeOutcome
 from layout.settings import AreaSettings
 from layout.site import Area, Trees
+from layout.treatment import treat
 
 EDGES = (
     "plain", "metric", "no water", "water without strips", "nothing marked", "no trees at all",
@@ -32,7 +33,13 @@ def listed(plan: Plan, outcomes: tuple[TreeOutcome, ...], **rest: Any) -> Plan:
     fewer = replace(
         trees, tree_id=tuple(o.tree_id for o in outcomes), table=trees.table.head(n), **columns
     )
-    return replace(plan, trees=outcomes, area=replace(plan.area, trees=fewer), **rest)
+    return retreated(replace(plan, trees=outcomes, area=replace(plan.area, trees=fewer), **rest))
+
+
+def retreated(plan: Plan) -> Plan:
+    """Give a plan with what its own area's marking does to the stand."""
+    cleared = [trail.line.buffer(trail.width_m / 2, cap_style="flat") for trail in plan.trails]
+    return replace(plan, treatment=treat(plan.area, cleared))
 
 
 def resettled(plan: Plan, **tables: dict[str, object]) -> Plan:
@@ -45,7 +52,9 @@ def resettled(plan: Plan, **tables: dict[str, object]) -> Plan:
     }
     for name, values in tables.items():
         raw[name] = {**raw.get(name, {}), **values}  # type: ignore[dict-item]
-    return replace(plan, area=replace(plan.area, settings=AreaSettings.model_validate(raw)))
+    return retreated(
+        replace(plan, area=replace(plan.area, settings=AreaSettings.model_validate(raw)))
+    )
 
 
 def bare_area(area: Area) -> Area:
@@ -164,6 +173,7 @@ def long_plan(plan: Plan) -> Plan:
 SUBJECTS = (
     ("property_line_weak", "trees"), ("dem_gaps", ""), ("a", "landing"), ("b", "pulls"),
     ("c", "turning_places"), ("d", "winch_positions"), ("e", "settings"), ("f", ""),
+    ("gap_wide", "gaps"), ("plots_outside", "plots"),
 )  # fmt: skip
 BAR_REASONS = ("spacing", "spur_mouth", "landing", "strip", "end", "low_point")
 

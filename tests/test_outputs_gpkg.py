@@ -50,7 +50,8 @@ FIXED = {
     "trees": (
         "Point",
         "tree_id x y species dbh_in mark in_status note "
-        "role status position_id margin_m log_rule volume_bf volume_m3 mass_kg lay_azimuth_deg",
+        "role status position_id margin_m log_rule volume_bf volume_m3 mass_kg lay_azimuth_deg "
+        "gross_bf saw_m3 pulp_m3 saw_logs cut_pieces stem_height_m height_from",
     ),
     "water_strips": ("MultiPolygon", "feature_id water_class rule confirmed"),
     "turning_places": ("Polygon", "place_id trail_id at_m kind slope_pct"),
@@ -62,6 +63,7 @@ FIXED = {
     # Later layers, after the fixed ones.
     "hazards": ("Unknown", "hazard_id kind"),
     "property_line": ("MultiLineString", "source error_m"),
+    "gaps": ("Polygon", "gap_id diameter_m height_ratio area_m2"),
 }
 TABLES = {"about", "legend", "layer_styles"}
 

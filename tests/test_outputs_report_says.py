@@ -18,6 +18,7 @@ from report_plans import (
     resettled,
     wordy_plans,
 )
+from stand_plans import stand_plans
 
 import layout
 from layout.findings import Finding
@@ -442,11 +443,6 @@ def test_timber_says_of_how_many_trees_a_sum_is(plan: Plan) -> None:
     )
 
 
-def test_no_board_feet_without_the_name_of_their_rule(pages: dict[str, Page]) -> None:
-    said = pages["own line, own landing"].text("timber")
-    assert "Nothing is said in board feet yet; the log rule chosen for it is doyle." in said
-
-
 def test_what_is_proposed_and_what_was_given(
     edges: dict[str, Plan], pages: dict[str, Page]
 ) -> None:
@@ -565,7 +561,8 @@ def test_every_word_of_the_report_is_said_somewhere(
             return super().__getitem__(key)
 
     monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
-    for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found)):
+    for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found),
+                *stand_plans(plan_fixture.plan()).values()):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()
 
@@ -574,7 +571,7 @@ def test_no_word_of_the_report_is_written_twice() -> None:
     room = PACKAGE / "outputs" / "words"
     text = "".join(
         (room / name).read_text(encoding="utf-8")
-        for name in ("report_words.py", "report_part_words.py")
+        for name in ("report_words.py", "report_part_words.py", "report_stand_words.py")
     )
     keys = re.findall(r'^    "([a-z0-9_]+)": ', text, re.M)
     assert len(keys) == len(set(keys)) == len(REPORT) - len(KINDS)

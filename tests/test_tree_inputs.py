@@ -134,8 +134,9 @@ TOLD: dict[str, tuple[bytes, set[str]]] = {
                                    b"7,500180,4900220,red oak,18,cut\n", {"tree_ids"}),
     "two on one spot": (f"{HEAD}\n{ROW}\n2,500180.2,4900220,red oak,18,cut\n".encode(),
                         {"trees_on_one_spot"}),
-    "grades": (f"{HEAD},log_grade\n{ROW},1.0\n2,500190,4900220,red oak,18,cut,Pulp\n".encode(), set()),
-    "unknown grade": (f"{HEAD},log_grade\n{ROW},triple A\n".encode(), {"grade_unknown"}),
+    "grades": (f"{HEAD},log_grade\n{ROW},1.0\n2,500190,4900220,red oak,18,cut,Pulp\n".encode(),
+               set()),
+    "unknown grade": (f"{HEAD},log_grade\n{ROW},triple A\n".encode(), {"log_grade_unknown"}),
     "two a step apart": (f"{HEAD}\n{ROW}\n2,500180.4,4900220,red oak,18,cut\n".encode(), set()),
 }  # fmt: skip
 
@@ -155,7 +156,7 @@ def test_an_unknown_grade_is_kept_and_told_with_its_lines(tmp_path: Path) -> Non
     table(tmp_path, f"{HEAD},log_grade", *rows)
     trees, found = read(tmp_path)
     assert trees.log_grade == ("f1", "triple a", "", "triple a", "3")
-    assert '"triple a" (3, 5) is no grade known here' in found["grade_unknown"].message
+    assert '"triple a" (3, 5) is no grade known here' in found["log_grade_unknown"].message
     table(tmp_path, HEAD, ROW)
     assert read(tmp_path)[0].log_grade == ()
 
@@ -230,8 +231,8 @@ REFUSED: dict[str, tuple[str, bytes, str]] = {
         "trees.csv line 2: a height of 1.22 m (4 ft) is not above breast height (4.5 ft) and up to "
         "122 m; is it in the other unit?"),
     "logs over the tip": ("trees.csv", f"{HEAD},height_ft,logs\n{ROW},40,3\n".encode(),
-        "trees.csv line 2: 3 logs of 16 ft over a stump need 49 ft, the tree is 40 ft high; correct "
-        "the logs or the height"),
+        "trees.csv line 2: 3 logs of 16 ft over a stump need 49 ft, the tree is 40 ft high; "
+        "correct the logs or the height"),
     "doubled ids": ("trees.csv", "\n".join([HEAD, ROW, ROW, ROW.replace("1,", "2,", 1), ROW,
         ROW.replace("1,", "2,", 1)]).encode(),
         "trees.csv: tree_id 1 stands on lines 2, 3 and 5; give each tree its own\n"

@@ -79,7 +79,7 @@ def _unknown(area: Area, treatment: Treatment) -> list[Finding]:
         _told(
             "canopy_not_known",
             "unknown",
-            "Only the marked trees are listed: cover, gaps, light, and the unmarked trees that "
+            "Only the marked trees are listed: cover, openings, light, and the unmarked trees that "
             "trails and landing take, are not known. Look up and around before each group is cut.",
         )
     )
@@ -265,7 +265,7 @@ def _stocking(
 
 
 def _gaps(area: Area, treatment: Treatment, landing: BaseGeometry | None) -> list[Finding]:
-    """Find gaps wider than the owner wants."""
+    """Find openings in the crowns wider than the owner wants."""
     limit, gaps = area.settings.treatment.gap_max_m, treatment.canopy.gaps
     if limit is None or gaps is None:
         return []
@@ -275,12 +275,12 @@ def _gaps(area: Area, treatment: Treatment, landing: BaseGeometry | None) -> lis
     what = "" if treatment.layout_counted else " (trails and landing are not laid out yet)"
     if not wide:
         largest = gaps[0].diameter_m if gaps else 0.0
-        said = f"the widest gap is {speak_length(largest, units)} across" if gaps else "none opens"
+        said = f"the widest is {speak_length(largest, units)} across" if gaps else "none is made"
         return [
             _told(
                 "gap_wide",
                 "ok",
-                f"Gaps: {said}; {bound} is the widest you want{what}.",
+                f"Openings in the crowns: {said}; {bound} is the widest you want{what}.",
                 value=largest,
                 limit=limit,
                 unit="m",
@@ -300,12 +300,12 @@ def _gaps(area: Area, treatment: Treatment, landing: BaseGeometry | None) -> lis
             else "Leave a tree or two in it, unless you want it so."
         )
         more = len(wide) - MOST_GAPS if number == wide[0][0] else 0
-        rest = f" {more} more gaps are over it." if more > 0 else ""
+        rest = f" {more} more are wider than that." if more > 0 else ""
         found.append(
             _told(
                 "gap_wide",
                 "caution",
-                f"Gap G{number}{where} would be {speak_length(gap.diameter_m, units)} across"
+                f"Opening G{number}{where} would be {speak_length(gap.diameter_m, units)} across"
                 f"{tall}; {bound} is the widest you want{what}. {advice}"
                 f"{rest}",
                 subject_layer="gaps",

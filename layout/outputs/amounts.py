@@ -1,5 +1,6 @@
 """Numbers as the sheets say them, in the user's units."""
 
+from layout.outputs.words import say
 from layout.units import FOOT_M, Units
 
 FINE_BELOW_PCT = 10.0  # a share of the ground under this keeps one decimal
@@ -64,3 +65,15 @@ def round_length(most_m: float, units: Units) -> tuple[float, str]:
     candidates = [step * 10**power for power in range(6) for step in steps]
     number = max((n for n in candidates if n * unit_m <= most_m), default=1)
     return round(number * unit_m, 6), f"{number:,} {unit}"
+
+
+def rule_name(log_rule: str) -> str:
+    """Say a board-foot rule by its name.
+
+    Examples
+    --------
+    >>> rule_name("international-quarter")
+    'International 1/4-inch'
+    """
+    key = log_rule.replace("-", "_")
+    return say(f"log_rule_{key}")

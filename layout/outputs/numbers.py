@@ -21,6 +21,7 @@ DECIMALS = {
     "s": 1,
     "hits": 2,
     "reach": 3,  # p_out_of_reach, a share of one
+    "ratio": 2,
 }
 OTHER_SIGNIFICANT = 6
 

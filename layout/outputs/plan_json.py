@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.outputs import kept_columns, rows
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import TREE_COLUMNS
+from layout.outputs.stand_data import stand_data, timber_data
 from layout.outputs.swap import MADE_BY
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ _LISTS = (
     ("strips", "water_strips"),
     ("bars", "water_bars"),
     ("findings", "findings"),
+    ("gaps", "gaps"),
 )
 
 
@@ -100,6 +102,9 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
         str(number): rounded("class_m2", value)
         for number, value in sorted(plan.soil.class_m2.items())
     }
+    if plan.treatment is not None:
+        data["timber"] = timber_data(plan, plan.treatment)
+        data["stand"] = stand_data(plan.treatment)
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 Value = str | float | int | bool | None
 LEVEL_BELOW_PCT = 0.5  # prints as 0 %
 STRAIGHT_OVER_M = 1000.0  # no bend a driver would call one
+WOOD_COLUMNS = (
+    "log_rule", "volume_bf", "gross_bf", "saw_m3", "pulp_m3", "saw_logs", "cut_pieces",
+    "stem_height_m", "height_from",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +225,7 @@ def _pulls(plan: Plan) -> Made:
 
 def _trees(plan: Plan) -> Made:
     trees = plan.area.trees
-    for x, y, outcome in zip(trees.x, trees.y, plan.trees, strict=True):
+    for i, (x, y, outcome) in enumerate(zip(trees.x, trees.y, plan.trees, strict=True)):
         yield (
             Point(float(x), float(y)),
             {
@@ -229,11 +233,45 @@ def _trees(plan: Plan) -> Made:
                 "status": outcome.status,
                 "position_id": outcome.position_id,
                 "margin_m": outcome.margin_m,
-                "log_rule": None,  # named only beside a volume in board feet
-                "volume_bf": None,
                 "volume_m3": outcome.volume_m3,
                 "mass_kg": outcome.mass_kg,
                 "lay_azimuth_deg": None,
+                **_wood(plan, i),
+            },
+        )
+
+
+def _wood(plan: Plan, i: int) -> dict[str, object]:
+    """Give what a listed tree gives; None where it is not known or was not worked out."""
+    treatment = plan.treatment
+    if treatment is None:
+        return dict.fromkeys(WOOD_COLUMNS)
+    harvest, heights = treatment.harvest, treatment.sizes.heights
+    boards = harvest.net_bf[i]
+    return {
+        "log_rule": harvest.log_rule if np.isfinite(boards) else None,  # only beside board feet
+        "volume_bf": boards,
+        "gross_bf": harvest.gross_bf[i],
+        "saw_m3": harvest.saw_m3[i],
+        "pulp_m3": harvest.pulp_m3[i],
+        "saw_logs": harvest.sawlogs[i],
+        "cut_pieces": harvest.pieces[i],
+        "stem_height_m": heights.height_m[i],
+        "height_from": heights.how[i],
+    }
+
+
+def _gaps(plan: Plan) -> Made:
+    """Give the openings, the widest first; none where they are not known."""
+    gaps = None if plan.treatment is None else plan.treatment.canopy.gaps
+    for number, gap in enumerate(gaps or (), start=1):
+        yield (
+            gap.outline,
+            {
+                "gap_id": f"G{number}",
+                "diameter_m": gap.diameter_m,
+                "height_ratio": gap.height_ratio,
+                "area_m2": gap.area_m2,
             },
         )
 
@@ -300,6 +338,7 @@ _MAKERS = {
     "findings": _findings,
     "hazards": _hazards,
     "property_line": _property_line,
+    "gaps": _gaps,
 }
 
 

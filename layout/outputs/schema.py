@@ -31,7 +31,8 @@ def _columns(spec: str) -> tuple[tuple[str, Kind], ...]:
 # Columns the tree layer has of its own; the columns of the input file stand before them.
 TREE_COLUMNS = _columns(
     "role status position_id margin_m:r log_rule volume_bf:r volume_m3:r mass_kg:r "
-    "lay_azimuth_deg:r"
+    "lay_azimuth_deg:r gross_bf:r saw_m3:r pulp_m3:r saw_logs:r cut_pieces:r stem_height_m:r "
+    "height_from"
 )
 
 LAYERS: tuple[Layer, ...] = (
@@ -88,5 +89,6 @@ LAYERS: tuple[Layer, ...] = (
     ),
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("property_line", "MultiLineString", _columns("source error_m:r")),
+    Layer("gaps", "Polygon", _columns("gap_id diameter_m:r height_ratio:r area_m2:r")),
 )
 BY_NAME = {layer.name: layer for layer in LAYERS}

@@ -45,6 +45,7 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("findings", "ok", say("look_findings_ok"), say("legend_ok")),
     ("hazards", "", say("look_hazards"), say("mark_hazard")),
     ("property_line", "", say("look_property_line"), say("mark_property")),
+    ("gaps", "", say("look_gaps"), say("legend_gap")),
 )
 
 
@@ -195,6 +196,10 @@ _STYLES: dict[str, str] = {
     "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),
     "property_line": document(
         single(_line(line(ink.PROPERTY, 0.6, (4.0, 0.9, 0.6, 0.9, 0.6, 0.9))))
+    ),
+    "gaps": document(
+        single(_area(fill(ink.PAPER, 0, ink.GAP, 0.4, dashed=True), hatch(ink.GAP, 0, 2.6, 0.12))),
+        Label('"gap_id"', 6.5, ink.GAP, where="over"),
     ),
 }
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layout.formula_marks import guarded
-from layout.outputs import kept_columns
+from layout.outputs import kept_columns, rows
 from layout.outputs.numbers import rounded
 from layout.outputs.words import say
 
@@ -38,6 +38,15 @@ HEADER = (
     "mass_kg",
     "grid_x_m",
     "grid_y_m",
+    "log_rule",
+    "volume_bf",
+    "gross_bf",
+    "saw_m3",
+    "pulp_m3",
+    "saw_logs",
+    "cut_pieces",
+    "stem_height_m",
+    "height_from",
 )
 BETWEEN_REMEDIES = "; "
 
@@ -57,6 +66,7 @@ def write(plan: Plan, path: Path) -> None:
     given = kept_columns.kept(trees.table, HEADER, trees.tree_id)
     trail_of = {position.position_id: position.trail_id for position in plan.positions}
     sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
+    layer = rows.of_layer(plan, "trees")
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow([*HEADER, *map(_cell, given.columns)])
@@ -79,6 +89,7 @@ def write(plan: Plan, path: Path) -> None:
                 rounded("mass_kg", outcome.mass_kg),
                 rounded("grid_x_m", float(trees.x[i])),
                 rounded("grid_y_m", float(trees.y[i])),
+                *(layer[i].values[name] for name in rows.WOOD_COLUMNS),
             )
             writer.writerow([*map(_cell, ours), *map(_cell, given.iloc[i])])
 

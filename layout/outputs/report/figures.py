@@ -6,10 +6,10 @@ import re
 from typing import TYPE_CHECKING
 
 from layout.checks.words import lengths, pair
-from layout.speech import speak_length
+from layout.outputs.wood_amounts import two_figures
+from layout.speech import speak_basal_area, speak_length
 from layout.units import (
     ACRE_M2,
-    CUBIC_FOOT_M3,
     FOOT_M,
     HECTARE_M2,
     POUND_KG,
@@ -57,7 +57,7 @@ def ground(square_m: float, units: Units) -> str:
         return f"{number:,.1f} {name}{'s' if units == 'us' else ''}"
     if number >= (0.05 if units == "us" else 0.5):
         return f"{number:.2f} {name}"
-    return f"{_two(square_m / small_m2)} {small}"
+    return f"{two_figures(square_m / small_m2)} {small}"
 
 
 def mass(kg: float, units: Units) -> str:
@@ -70,22 +70,9 @@ def mass(kg: float, units: Units) -> str:
     """
     if kg >= IN_TONS_KG:
         ton, name = (SHORT_TON_KG, "short tons") if units == "us" else (1000.0, "t")
-        return f"{_two(kg / ton)} {name}"
+        return f"{two_figures(kg / ton)} {name}"
     one, step, name = (POUND_KG, LB_STEP, "lb") if units == "us" else (1.0, KG_STEP, "kg")
     return f"{step * round(kg / one / step):,} {name}"
-
-
-def wood(cubic_m: float, units: Units) -> str:
-    """Say a volume of wood, cubic feet or cubic metres; two figures, for it is no surer.
-
-    Examples
-    --------
-    >>> wood(1.641, "us"), wood(1.641, "metric"), wood(218.4, "metric")
-    ('58 cu ft', '1.6 m³', '220 m³')
-    """
-    if units == "us":
-        return f"{_two(cubic_m / CUBIC_FOOT_M3)} cu ft"
-    return f"{f'{cubic_m:.1f}' if cubic_m < 10 else _two(cubic_m)} m\N{SUPERSCRIPT THREE}"
 
 
 def measured(finding: Finding, units: Units) -> tuple[str, str]:
@@ -132,6 +119,8 @@ def amount(value: float, unit: str, units: Units) -> str:
         return ground(value, units)
     if unit == "kg":
         return mass(value, units)
+    if unit == "m2/ha":
+        return speak_basal_area(value, units)
     if unit == "deg":
         return f"{value:.0f} degrees"
     return f"{value:,.0f} {unit}" if unit in ("%", "kN", "kW") else f"{value:g} {unit}".strip()
@@ -150,11 +139,6 @@ def natural(name: str) -> tuple[tuple[int, str], ...]:
         for part in re.split(r"([0-9]+)", name)
         if part
     )
-
-
-def _two(number: float) -> str:
-    """Round to two figures, thousands parted."""
-    return f"{float(f'{number:.2g}'):,.0f}"
 
 
 def _parted(said: str) -> str:

@@ -61,7 +61,7 @@ class Places:
         what = say("report_at_whole")
         if name:
             what = name if layer not in _NAMED else say(f"report_at_{layer}", name=name)
-        near = "" if layer == "landing" else self._near(finding.at)
+        near = "" if layer == "landing" else self.near(finding.at)
         if near and not name:
             return near
         return f"{what}, {near}" if near else what
@@ -85,7 +85,7 @@ class Places:
         stretch = words.place(self.units, from_m, from_m if to_m is None else to_m)
         return f"{trail_id} {stretch}"
 
-    def _near(self, at: tuple[float, float] | None) -> str:
+    def near(self, at: tuple[float, float] | None) -> str:
         """Say the station nearest to a place; empty where no trail is near."""
         if at is None or not self.plan.trails:
             return ""
@@ -97,4 +97,6 @@ class Places:
         return say("report_at_near", station=station)
 
 
-_NAMED = frozenset({"trees", "pulls", "landing", "turning_places", "winch_positions"})
+_NAMED = frozenset(
+    {"trees", "pulls", "landing", "turning_places", "winch_positions", "gaps", "plots"}
+)

@@ -77,6 +77,28 @@ PLAN: Mapping[str, str] = {
     "change_moved": "same name on a new line {names}",
     "change_added": "new {names}",
     "change_retired": "gone, name not used again {names}",
+    # log rules
+    "log_rule_international_quarter": "International 1/4-inch",
+    "log_rule_scribner": "Scribner, by formula",
+    "log_rule_doyle": "Doyle",
+    # the stand that is left, in a few lines
+    "stand_gives": (
+        "Marked trees give {sawlogs} sawlogs{boards}, {small} of small wood, {mass} in all."
+    ),
+    "stand_boards": " ({net} board feet net, {rule})",
+    "stand_goes": "Basal area: {before} before, {after} after{sure}, {share} taken{way}.",
+    "stand_sure": " ({low} to {high} by {plots} plots)",
+    "stand_way": ", with {count} unmarked trees in the way of trails and landing",
+    "stand_stocking": "Stocking {before} before and {after} after; B-line {line}.",
+    "stand_stocking_off": "Relative density {before} before and {after} after (1 is full).",
+    "stand_crowns": (
+        "Crowns cover {before} before and {after} after; widest opening {widest}{open}."
+    ),
+    "stand_no_opening": "none",
+    "stand_open": ", trails and landing not counted yet",
+    "stand_not_known": "Only the marked trees are listed: {what} not known.",
+    "stand_not_left": "what stands, what is left, and openings are",
+    "stand_not_open": "openings are",
     # counted things
     "spur_one": "1 spur",
     "spur_many": "{count} spurs",
@@ -130,6 +152,7 @@ PLAN: Mapping[str, str] = {
     "legend_pull_tight": "pull, tight: little rope to spare",
     "legend_pull_doubtful": "pull, doubtful: may not reach",
     "legend_in_trail": "stem in a trail or rub tree: the owner's mark is needed",
+    "legend_gap": "opening in the crowns",
     "legend_caution": "place of a caution",
     "legend_unknown": "not checked",
     "legend_ok": "checked, within the limit you set",
@@ -157,6 +180,7 @@ PLAN: Mapping[str, str] = {
     "look_findings_unknown": "hollow black diamond",
     "look_findings_ok": "small grey dot",
     "look_hazards": "dark red: diamond, broken line, or ruled area",
+    "look_gaps": "brown, dashed edge, ruled level",
     "look_property_line": "dark blue, a long dash and two short ones",
     "hazard_wire": "wire",
     "hazard_pipe": "pipe",

@@ -1,4 +1,4 @@
-"""Words of the report's parts: the layout, ground, water, timber, what is new."""
+"""Words of the report's parts: the layout, ground, water, what is new."""
 
 from collections.abc import Mapping
 
@@ -146,35 +146,6 @@ _WATER: Mapping[str, str] = {
     "report_sources_are": "Sources: {sources}.",
 }
 
-_TIMBER: Mapping[str, str] = {
-    "report_timber": "Timber",
-    "report_timber_none": "Neither mass nor volume is known of the marked trees.",
-    "report_timber_cap": "What the marked trees weigh and hold, about",
-    "report_timber_served": "Reached",
-    "report_timber_missed": "Not reached",
-    "report_col_which": "Marked trees",
-    "report_col_count": "How many",
-    "report_col_all_mass": "All stems",
-    "report_col_heaviest": "Heaviest stem",
-    "report_col_volume": "Stem wood",
-    "report_heaviest": "{mass} (tree {tree})",
-    "report_not_known": "not known",
-    "report_sum_of": "{sum} ({known} of {count} known)",
-    "report_timber_note": (
-        "Mass: whole green stem with bark, limbs off, ground to tip; single lots differ by up to a "
-        "fifth. Stem wood: inside bark, ground to tip, within a tenth at best; logs are less."
-    ),
-    "report_boards": "No log rule is chosen, so nothing is said in board feet.",
-    "report_boards_rule": (
-        "Nothing is said in board feet yet; the log rule chosen for it is {rule}."
-    ),
-    "report_in_trail": "Unmarked stems in trails ({count})",
-    "report_in_trail_lead": (
-        "They stand where a trail runs. Each needs the owner's mark, or the trail moves; none of "
-        "them is marked by this plan."
-    ),
-}
-
 _SINCE: Mapping[str, str] = {
     "report_proposed": "What was given and what is proposed",
     "report_landing_proposed": (
@@ -205,4 +176,4 @@ _SINCE: Mapping[str, str] = {
     "report_col_names": "Names",
 }
 
-PARTS: Mapping[str, str] = {**_LAYOUT, **_GROUND, **_WATER, **_TIMBER, **_SINCE}
+PARTS: Mapping[str, str] = {**_LAYOUT, **_GROUND, **_WATER, **_SINCE}

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_part_words import PARTS
+from layout.outputs.words.report_stand_words import STAND
 
 _TOP: Mapping[str, str] = {
     "report_title": "{area}: thinning plan",
@@ -119,6 +120,8 @@ _READ_FIRST: Mapping[str, str] = {
     "report_at_trees": "Tree {name}",
     "report_at_pulls": "Pull {name}",
     "report_at_landing": "Landing {name}",
+    "report_at_gaps": "Opening {name}",
+    "report_at_plots": "Plot {name}",
     "report_at_turning_places": "Turning place {name}",
     "report_at_winch_positions": "Winch position {name}",
     "report_at_pull": "Tree {tree}, from {position}",
@@ -277,6 +280,7 @@ REPORT: Mapping[str, str] = {
     **_TREES,
     **_LIMITS,
     **PARTS,
+    **STAND,
     **_END,
     **KINDS,
 }
