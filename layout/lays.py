@@ -38,8 +38,9 @@ EASY_DEG = 30.0
 STEP_DEG = 5
 AIM_DEG = 15  # a tree may come down this far off the lay that was meant; ours
 # What a lay costs, in degrees off the pull line that would be as bad. Ours.
-STEM_COST, CROWN_COST, STRIP_COST = 10.0, 2.0, 20.0
-SIDE_COST, AGAINST_COST, WEDGE_COST = 5.0, 30.0, 1e6  # beyond wedges: only if nothing else
+STEM_COST, CROWN_COST, STRIP_COST = 20.0, 2.0, 60.0
+SIDE_COST, AGAINST_COST = 5.0, 30.0
+WEDGE_COST = 1e6  # beyond wedges: only where nothing else is left
 WITH_DEG, AGAINST_DEG = 45.0, 90.0  # of the natural lean; from memory
 STUMP_SHARE = 1.2  # stump over DBH, erring wide; from memory 1.1 to 1.3
 BASE_M = 5.0  # half the baseline on which the ground at the stump is read
