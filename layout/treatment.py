@@ -67,7 +67,7 @@ class Treatment:
         Whether trees are placed well enough to name those in the way; otherwise their
         number is an expectation.
     layout_counted : bool
-        Whether trails or a landing were there to be counted.
+        Whether the whole layout was there to be counted.
     area_m2 : float
         Of the stand, square metres.
     smallest_cm : float or None
@@ -100,7 +100,11 @@ class Treatment:
 
 
 def treat(
-    area: Area, cleared: Sequence[BaseGeometry] = (), stated: ArrayLike | None = None
+    area: Area,
+    cleared: Sequence[BaseGeometry] = (),
+    stated: ArrayLike | None = None,
+    *,
+    whole: bool = True,
 ) -> Treatment:
     """Work out what a marking and a layout do to the stand.
 
@@ -112,6 +116,8 @@ def treat(
         Trails, turning places and landing as polygons; none where nothing is laid out.
     stated : array_like of bool, shape (n,), optional
         Unmarked trees the plan itself says come out with a trail.
+    whole : bool, optional
+        Whether ``cleared`` is the whole layout; False where trails are still to come.
 
     Returns
     -------
@@ -146,7 +152,7 @@ def treat(
         in_way=in_way,
         taken=taken,
         singled_out=stems_known(area),
-        layout_counted=len(cleared) > 0,
+        layout_counted=whole and len(cleared) > 0,
         area_m2=stand_m2,
         smallest_cm=float(known.min()) if known.size else None,
         thinning=thinned,

@@ -272,7 +272,7 @@ def _gaps(area: Area, treatment: Treatment, landing: BaseGeometry | None) -> lis
     units = area.settings.area.units
     wide = [(n, gap) for n, gap in enumerate(gaps, start=1) if gap.diameter_m > limit + NOISE]
     bound = speak_length(limit, units)
-    what = "" if treatment.layout_counted else " (trails and landing are not laid out yet)"
+    what = "" if treatment.layout_counted else " (trails still to be laid out are not counted)"
     if not wide:
         largest = gaps[0].diameter_m if gaps else 0.0
         said = f"the widest is {speak_length(largest, units)} across" if gaps else "none is made"

@@ -198,11 +198,11 @@ def _strip(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:
         message = f'{head}; its rule says: "{keeps}". Hold what stays against that'
     elif core:
         message = (
-            f"{head}; beyond the core its rule does not speak of cutting. Ask before it is cut"
+            f"{head}; beyond the core its rule does not speak of cutting. Ask before any is cut"
         )
     else:
         level = "unknown"
-        message = f"{head}; its rule does not say what may be cut there. Ask before they are cut"
+        message = f"{head}; its rule does not say what may be cut there. Ask before any is cut"
     told: tuple[str, Level, str] = ("strip_cutting", level, message)
     return [_finding(area, body, rows, near.row[int(rows[0])], told, share, None, "%")]
 

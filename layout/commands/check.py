@@ -8,8 +8,12 @@ from typing import TYPE_CHECKING, Any
 from layout.commands.terminal import check_settings, lines_of, log_to_stderr
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from layout.findings import Finding
     from layout.site import Area
+    from layout.terrain import Terrain
+    from layout.treatment import Treatment
 
 
 def add_to(commands: Any) -> None:
@@ -31,11 +35,16 @@ def run(words: argparse.Namespace) -> int:
     check_settings(words.area)
 
     from layout.area import read_area
+    from layout.checks import check_treatment
     from layout.findings import LEVELS, ordered
+    from layout.outputs.stand_lines import said
     from layout.speech import speak_area
+    from layout.terrain import build
 
     area = read_area(words.area, offline=words.offline)
-    findings = ordered((*area.findings, *_drawn(area)))
+    ground, treatment = build(area.dem), _treatment(area)
+    found = check_treatment(area, ground, treatment, area.landing)
+    findings = ordered((*area.findings, *_drawn(area, ground), *found))
     rows, cols = area.dem.shape
     size = speak_area(area.stand.area, area.settings.area.units)
     print(
@@ -45,22 +54,35 @@ def run(words: argparse.Namespace) -> int:
     )
     for line in lines_of(findings):
         print(line)
-    for line in _limits(area):
+    for line in (*said(area, treatment), *_limits(area, ground)):
         print(line)
     count = Counter(finding.level for finding in findings)
     print(", ".join(f"{count[level]} {level}" for level in LEVELS if count[level]) or "no findings")
     return 1 if count["stop"] else 0
 
 
-def _limits(area: "Area") -> list[str]:
+def _treatment(area: "Area") -> "Treatment":
+    """Work out what the marking takes, with what is drawn of the layout."""
+    from layout.benching import footprint
+    from layout.standing import fixed_trails, main_of
+    from layout.treatment import treat
+
+    cleared: list[BaseGeometry] = [] if area.landing is None else [area.landing]
+    if area.landing is not None and area.main_trail is not None:
+        trails = (main_of(area, "L1"), *fixed_trails(area, "L1"))
+        cleared += [footprint(trail, None) for trail in trails]
+    return treat(area, cleared, whole=False)
+
+
+def _limits(area: "Area", ground: "Terrain") -> list[str]:
     """Say what limits the user from the drawn landing and main trail, or propose landings."""
-    from layout import terrain, water
+    from layout import water
     from layout.limits import said, steep_share, what_limits
     from layout.settings import limits_in_force
     from layout.sites import propose, words_of
     from layout.standing import fixed_trails, main_of
 
-    ground, limits = terrain.build(area.dem), limits_in_force(area.settings)
+    limits = limits_in_force(area.settings)
     strips = water.strips(area, ground)
     lines = [steep_share(area, ground, limits).words(limits)]
     units = area.settings.area.units
@@ -73,13 +95,12 @@ def _limits(area: "Area") -> list[str]:
     return lines + said(what_limits(area, ground, strips, trails), units)
 
 
-def _drawn(area: "Area") -> "tuple[Finding, ...]":
+def _drawn(area: "Area", ground: "Terrain") -> "tuple[Finding, ...]":
     """Check water, the drawn landing and the drawn main trail, as a plan would."""
-    from layout import landing, terrain, water
+    from layout import landing, water
     from layout.checks import check_layout
     from layout.standing import fixed_trails, main_of
 
-    ground = terrain.build(area.dem)
     strips = water.strips(area, ground)
     if area.landing is None:
         return strips.findings

@@ -95,7 +95,7 @@ PLAN: Mapping[str, str] = {
         "Crowns cover {before} before and {after} after; widest opening {widest}{open}."
     ),
     "stand_no_opening": "none",
-    "stand_open": ", trails and landing not counted yet",
+    "stand_open": ", trails still to be laid out not counted",
     "stand_not_known": "Only the marked trees are listed: {what} not known.",
     "stand_not_left": "what stands, what is left, and openings are",
     "stand_not_open": "openings are",
