@@ -149,7 +149,7 @@ def _removal(area: Area, treatment: Treatment) -> list[Finding]:
     limit, thinned = area.settings.treatment.removal_max_pct, treatment.thinning
     if limit is None or thinned.basal_area_share is None or thinned.removed is None:
         return []
-    share = 100.0 * thinned.basal_area_share
+    share = round(100.0 * thinned.basal_area_share, 6)  # 33 of 100 alike are 33 %, no more
     said, bound = pair(share, limit, "%")
     worst = share
     if thinned.from_plots and treatment.plots is not None and treatment.plots.basal_area.low:
