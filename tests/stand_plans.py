@@ -9,6 +9,7 @@ from report_plans import resettled, retreated
 from layout.plan import Plan
 from layout.plots import Plots
 from layout.site import Trees
+from layout.treatment import treat
 
 IN_CM = 2.54
 
@@ -50,6 +51,7 @@ def stand_plans(plan: Plan) -> dict[str, Plan]:
     no_dbh = np.where(np.arange(n) % 16 == 0, np.nan, trees.dbh_cm)
     grades = tuple("f1" if i % 2 else ("pulp" if i % 40 == 0 else "") for i in range(n))
     few = np.arange(n) == 0
+    nothing = varied(plan, {"marked": few, "dbh_cm": np.where(few, 2.0, 60.0)})
     return {
         "international": varied(plan, timber={"rule": "international-quarter"}),
         "doyle, logs counted": varied(
@@ -74,7 +76,5 @@ def stand_plans(plan: Plan) -> dict[str, Plan]:
                        "leave_damage_max": ""},
         ),
         "no diameters": varied(plan, {"dbh_cm": blank}),
-        "nothing opens": varied(
-            replace(plan, trails=()), {"marked": few, "dbh_cm": np.where(few, 2.0, 60.0)}
-        ),
+        "nothing opens": replace(nothing, treatment=treat(nothing.area)),
     }  # fmt: skip
