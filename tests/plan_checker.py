@@ -341,7 +341,10 @@ def closed_ground(view: View) -> Iterator[tuple[str, BaseGeometry]]:
     trees = view.area.trees
     for i, kind in enumerate(trees.hazard):
         if kind and not trees.marked[i]:
-            tall = trees.height_m[i] if np.isfinite(trees.height_m[i]) else 85 * FT
+            tall = trees.height_m[i]
+            if not np.isfinite(tall):  # as tall as any that was measured, at the least
+                known = trees.height_m[np.isfinite(trees.height_m)]
+                tall = known.max() if known.size else 85 * FT
             yield "hazard_tree", Point(trees.x[i], trees.y[i]).buffer(2 * tall)
 
 
