@@ -3,18 +3,20 @@
 import csv
 import io
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
 
-from layout.errors import InputError
+from layout.errors import InputError, InputFaults
 from layout.findings import Finding
 from layout.formula_marks import bare
-from layout.table_cells import Cells, column_names, listed, shown
+from layout.table_cells import MOST_FAULTS, Cells, column_names, listed, shown
 
 LARGEST_BYTES = 50_000_000
 MOST_ROWS = 200_000
 DELIMITERS = ",;\t|"
+MOST_LINES = 50  # of one quoted cell; ours
 SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers", ".fods")
 SAVE_AS = "open it in the spreadsheet program and save the sheet as CSV (UTF-8), then name that"
 
@@ -111,34 +113,91 @@ def _rows(text: str, name: str, example: str) -> tuple[list[list[str]], list[int
             f"{name} has one column only ({shown(first)}); separate columns with commas, like "
             f"{example}"
         )
-    reader = csv.reader(io.StringIO(body), delimiter=delimiter)
     rows: list[list[str]] = []
     lines: list[int] = []
     faults: list[str] = []
-    try:
-        for row in reader:
-            if not any(cell.strip() for cell in row):
-                continue
-            if skip:
-                skip = 0
-                continue
-            cells = [bare(cell.strip()) for cell in row]
-            if rows and len(cells) > len(rows[0]) and not any(cells[len(rows[0]) :]):
-                cells = cells[: len(rows[0])]
-            if rows and len(cells) != len(rows[0]):
-                faults.append(f"line {reader.line_num} has {len(cells)}")
-                continue
-            rows.append(cells)
-            lines.append(reader.line_num)
-    except csv.Error as error:
-        raise InputError(f"{name} line {reader.line_num} cannot be read: {error}") from None
-    if faults:
+    uneven: list[str] = []
+    for at, split in _records(body.split("\n"), delimiter, first.count(delimiter)):
+        if isinstance(split, str):
+            faults.append(f"{name} line {at}: {split}")
+            if not rows:
+                break  # nothing can be held against headings that cannot be read
+            continue
+        if not any(cell.strip() for cell in split):
+            continue
+        if skip:
+            skip = 0
+            continue
+        cells = [bare(cell.strip()) for cell in split]
+        if rows and len(cells) > len(rows[0]) and not any(cells[len(rows[0]) :]):
+            cells = cells[: len(rows[0])]
+        if rows and len(cells) != len(rows[0]):
+            uneven.append(f"line {at} has {len(cells)}")
+            continue
+        rows.append(cells)
+        lines.append(at)
+    if uneven:
         hint = "; is a decimal comma inside a comma table?" if delimiter == "," else ""
-        raise InputError(
-            f"{name}: the first line has {len(rows[0])} columns, {listed(faults, 5)}{hint}"
+        faults.append(
+            f"{name}: the first line has {len(rows[0])} columns, {listed(uneven, 5)}{hint}"
         )
+    if faults:
+        more = [f"{name}: and {len(faults) - MOST_FAULTS} more faults"]
+        raise InputFaults(faults[:MOST_FAULTS] + (more if len(faults) > MOST_FAULTS else []))
     if len(rows) < 2:
         raise InputError(f"{name} holds column names and no tree")
     if len(rows) - 1 > MOST_ROWS:
         raise InputError(f"{name} holds {len(rows) - 1:,} trees; {MOST_ROWS:,} at most")
     return rows, lines, delimiter != ","
+
+
+def _records(
+    lines: list[str], delimiter: str, most_inside: int
+) -> Iterator[tuple[int, list[str] | str]]:
+    """Split lines into rows, each with the line it begins on; or say why one is none.
+
+    A quoted cell may hold line ends, as a spreadsheet writes them. Where a quote
+    opens and nothing closes it, or what it takes in holds as many delimiters as a
+    row has (`most_inside`), whole trees would go into one cell: that is a fault,
+    and reading goes on with the next line.
+    """
+    at = 0
+    while at < len(lines):
+        line = lines[at]
+        if '"' not in line:
+            yield at + 1, line.split(delimiter)
+            at += 1
+            continue
+        row, taken, fault = _quoted(lines, at, delimiter)
+        swallowed = taken > 1 and any(
+            "\n" in cell and cell.count(delimiter) >= most_inside for cell in row
+        )
+        if fault or swallowed:
+            yield at + 1, fault or f"{_OPEN}, {_SWALLOWS}; {_MEND}"
+            at += 1
+            continue
+        yield at + 1, row
+        at += taken
+
+
+_OPEN = 'a quote mark (") opens a cell'
+_SWALLOWS = "and the next one stands lines later, with rows of the table between"
+_MEND = "take it out, or close it before the next separator"
+
+
+def _quoted(lines: list[str], at: int, delimiter: str) -> tuple[list[str], int, str]:
+    """Split a row with quote marks; give its cells, how many lines it takes, and what is wrong."""
+    text = ""
+    for taken, line in enumerate(lines[at : at + MOST_LINES], start=1):
+        text = f"{text}\n{line}" if taken > 1 else line
+        if taken > 1 and '"' not in line:
+            continue
+        try:
+            return next(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True)), taken, ""
+        except csv.Error as error:
+            if "unexpected end" in str(error):
+                continue
+            if "expected after" in str(error):
+                return [], 1, f"{_OPEN} and words follow the next one; {_MEND}"
+            return [], 1, f"cannot be read: {error}"
+    return [], 1, f"{_OPEN} and nothing closes it; {_MEND}"

@@ -73,6 +73,8 @@ TABLES: dict[str, bytes] = {
                     b'"1","500180","4900220","red oak","18","cut"\n',
     "commas in a quoted name": f'"tree_id",x,y,species,dbh_in,mark,"note, mine; or|yours"\n'
                                f'{ROW},"a, b"\n'.encode(),
+    "a note of two lines": f'{HEAD},note\n{ROW},"wet, and\nsteep, too"\n'.encode(),
+    "inch marks inside cells": f'{HEAD},note\n{ROW},18" at the butt\n'.encode(),
     "headings of any case": b"Tree ID, X ,Y,SPECIES, DBH_in ,Mark\n"
                             b"1, 500180,4900220,Red Oak,18,CUT\n",
     "units in brackets": f"tree_id,x,y,species,DBH (in),mark\n{ROW}\n".encode(),
@@ -238,7 +240,7 @@ REFUSED: dict[str, tuple[str, bytes, str]] = {
         "trees.csv: tree_id 1 stands on lines 2, 3 and 5; give each tree its own\n"
         "trees.csv: tree_id 2 stands on lines 4 and 6; give each tree its own"),
     "id of two lines": ("trees.csv", f'{HEAD}\n"1\n2",500180,4900220,oak,18,cut\n'.encode(),
-        "trees.csv line 3: tree_id '1\\n2' holds signs that cannot be printed"),
+        "trees.csv line 2: tree_id '1\\n2' holds signs that cannot be printed"),
     "feet of a grid": ("trees.csv", b"tree_id,x_ft,y_ft,species,dbh_in,mark\n" + ROW.encode(),
         "trees.csv: x_ft and y_ft do not say the grid they are in, nor which of two kinds of feet; "
         "give the trees as a point layer that stores its CRS (GeoPackage), or as lon and lat"),
@@ -263,6 +265,30 @@ REFUSED: dict[str, tuple[str, bytes, str]] = {
     "quoted decimal comma": ("trees.csv", f'{HEAD}\n1,500180,4900220,oak,"18,5",cut\n'.encode(),
         "trees.csv line 2: dbh_in '18,5' is no number; write the decimals with a point, and no "
         "mark for thousands"),
+    "a quote that never closes": ("trees.csv", f'{HEAD},note\n{ROW},"hung in 5\n'
+        "2,500190,4900220,oak,18,cut,\n3,500200,4900220,oak,18,cut,\n".encode(),
+        "trees.csv line 2: a quote mark (\") opens a cell and nothing closes it; take it out, or "
+        "close it before the next separator"),
+    "a quote that the next one of another tree closes": ("trees.csv",
+        f'{HEAD},note\n{ROW},"hung in 5\n2,500190,4900220,oak,18,cut,\n'
+        '3,500200,4900220,oak,18,cut,"\n4,500210,4900220,oak,18,cut,"wet"\n'.encode(),
+        "trees.csv line 2: a quote mark (\") opens a cell, and the next one stands lines later, "
+        "with rows of the table between; take it out, or close it before the next separator\n"
+        "trees.csv line 4: a quote mark (\") opens a cell and words follow the next one; take it "
+        "out, or close it before the next separator"),
+    "two trees with a quote each in one column": ("trees.csv",
+        f'{HEAD}\n1,500180,4900220,"red oak,18,cut\n2,500190,4900220,red oak",18,cut\n'.encode(),
+        "trees.csv line 2: a quote mark (\") opens a cell, and the next one stands lines later, "
+        "with rows of the table between; take it out, or close it before the next separator"),
+    "a stray quote in a middle column": ("trees.csv",
+        f'{HEAD},note\n1,500180,4900220,"oak,18,cut,\n2,500190,4900220,oak,18,cut,a,b\n'.encode(),
+        "trees.csv line 2: a quote mark (\") opens a cell and nothing closes it; take it out, or "
+        "close it before the next separator\n"
+        "trees.csv: the first line has 7 columns, line 3 has 8; is a decimal comma inside a comma "
+        "table?"),
+    "a quote in the headings": ("trees.csv", f'tree_id,x,y,"species,dbh_in,mark\n{ROW}\n'.encode(),
+        "trees.csv line 1: a quote mark (\") opens a cell and nothing closes it; take it out, or "
+        "close it before the next separator"),
     "all faults at once": ("trees.csv", "\n".join([HEAD + ",height_ft,logs",
         "1,500180,4900220,oak,wide,cut,80,2", "2,500180,4900220,oak,-18,cut,tall,2",
         "2,500180,4900220,oak,300,fell,2,40"]).encode(),
@@ -282,6 +308,27 @@ def test_what_cannot_be_used_is_refused_with_what_to_do(tmp_path: Path, case: st
     name, data, want = REFUSED[case]
     (tmp_path / name).write_bytes(data)
     assert refusal(tmp_path, name) == want
+
+
+def test_no_quote_mark_makes_trees_fewer(tmp_path: Path) -> None:
+    """Twelve trees, a stray mark at every place of a row and at the ends of any two."""
+    rows = [f"{n},{500180 + n},4900220,red oak,18,cut,wet" for n in range(1, 13)]
+    cells = len(rows[0].split(","))
+    for one, other in ((4, 4), (4, 5), (4, 8), (1, 12)):
+        for column in range(cells):
+            for mark in ('"{}', '{}"', '"{}"x', '"{}"', '""{}'):
+                spoilt = list(rows)
+                for row in {one - 1, other - 1}:
+                    words = rows[row].split(",")
+                    words[column] = mark.format(words[column])
+                    spoilt[row] = ",".join(words)
+                table(tmp_path, f"{HEAD},note", *spoilt)
+                try:
+                    trees, _ = read(tmp_path)
+                except InputError as fault:
+                    assert f"line {one + 1}" in str(fault)
+                else:
+                    assert len(trees) == 12
 
 
 def test_twenty_thousand_trees_in_two_seconds(tmp_path: Path) -> None:
