@@ -15,7 +15,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
-from layout.land import property_edge, setback_m, usable_land
+from layout.land import hazard_tree_reach_m, property_edge, setback_m, usable_land
 from layout.records import (
     Landing,
     Pull,
@@ -109,6 +109,11 @@ class Case:
         """Error of every tree's place: its own where stated, or the list's, shape (n,)."""
         own = np.asarray(self.area.trees.position_error_m, dtype=float)
         return np.where(np.isfinite(own), own, self.area.settings.stand.position_error_m)
+
+    @cached_property
+    def hazard_reach_m(self) -> Floats:
+        """Two tree lengths of every tree, erring tall, metres, shape (n,)."""
+        return hazard_tree_reach_m(self.area)
 
     @cached_property
     def tree_points(self) -> NDArray[np.object_]:

@@ -12,7 +12,7 @@ from layout import sources
 from layout.checks.case import Case, Stretch, Walked, stretches
 from layout.checks.words import lengths, on, pair
 from layout.findings import Finding, Level
-from layout.land import TREE_LENGTHS, hazard_rule, hazard_tree_reach_m, hazard_trees
+from layout.land import TREE_LENGTHS, hazard_rule, hazard_trees
 from layout.runs import runs
 from layout.speech import speak_length
 from layout.units import FOOT_M
@@ -356,7 +356,7 @@ def _closed(case: Case, walked: Walked) -> list[Finding]:
 
 def _hazard_trees(case: Case, walked: Walked) -> list[Finding]:
     """Find standing hazard trees within two tree lengths that are not marked to go first."""
-    trees, reach = case.area.trees, hazard_tree_reach_m(case.area)
+    trees, reach = case.area.trees, case.hazard_reach_m
     found: list[Finding] = []
     for row in hazard_trees(case.area):
         point = shapely.Point(float(trees.x[row]), float(trees.y[row]))
