@@ -374,7 +374,7 @@ REMOVAL_THIRD = Source(
 )
 GAP_RATIO = Source(
     author="silvicultural rule of thumb",
-    title="what grows in a gap, by its diameter over the height of the trees round it",
+    title="what grows where crowns open, by width over height of the trees round it",
     dated="undated",
     place="under 1/2 shade-bearing kinds, to 1 kinds between, to 2 light-demanding ones",
     confirmed=False,

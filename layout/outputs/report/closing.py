@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layout import sources
 from layout.outputs.about import rule_words
+from layout.outputs.report import stand, wood
 from layout.outputs.report.read_first import UNVERIFIED
 from layout.outputs.report.tags import Markup, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
@@ -39,7 +40,15 @@ def source_list(tally: Tally) -> Markup:
     Markup
     """
     read: dict[str, bool] = {}
-    known: list[Source] = [*ALWAYS, *([sources.BENCH_SHAPE] if tally.plan.benches else [])]
+    treatment = tally.plan.treatment
+    known: list[Source] = [
+        *ALWAYS,
+        *([sources.BENCH_SHAPE] if tally.plan.benches else []),
+        *wood.sources(tally),
+        *(() if treatment is None else stand.sources(treatment)),
+    ]
+    if any(finding.code == "leave_brushed" for finding in tally.findings):
+        known.append(sources.WINCH_DAMAGE)
     for source in known:
         read[str(source).removesuffix(UNVERIFIED)] = source.confirmed
     for finding in tally.findings:

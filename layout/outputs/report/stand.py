@@ -20,6 +20,7 @@ from layout.sources import (
     OPEN_GROWN_CROWNS,
     PLOT_SAMPLING,
     UPLAND_STOCKING,
+    Source,
 )
 from layout.speech import speak_basal_area, speak_diameter
 from layout.treatment import less
@@ -67,7 +68,10 @@ def part(tally: Tally) -> Markup | None:
         _plots(tally.units, treatment),
         _canopy(tally, treatment),
         _not_known(tally, treatment),
-        bullets([say("report_sources_are", sources=_sources(treatment))], class_="notes"),
+        bullets(
+            [say("report_sources_are", sources="; ".join(map(str, sources(treatment))))],
+            class_="notes",
+        ),
     )
 
 
@@ -358,11 +362,11 @@ def _not_known(tally: Tally, treatment: Treatment) -> Markup | None:
     return join(tag("h3", say("report_unknown_title")), bullets(said)) if said else None
 
 
-def _sources(treatment: Treatment) -> str:
+def sources(treatment: Treatment) -> tuple[Source, ...]:
     """Name what the figures stand on."""
     found = [UPLAND_STOCKING, MIXED_DENSITY, DE_LIOCOURT]
     if treatment.canopy.gaps is not None:
-        found += [CROWN_WIDTHS, OPEN_GROWN_CROWNS]
+        found += [CROWN_WIDTHS, OPEN_GROWN_CROWNS, GAP_RATIO]
     if treatment.plots is not None:
         found.append(PLOT_SAMPLING)
-    return "; ".join(map(str, found))
+    return tuple(found)

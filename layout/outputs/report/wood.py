@@ -80,7 +80,7 @@ def _figures(tally: Tally) -> Markup:
                 *_weight_notes(tally),
                 *_board_notes(tally),
                 *([] if treatment is None else _cut_notes(tally, treatment)),
-                say("report_sources_are", sources="; ".join(map(str, _sources(tally)))),
+                say("report_sources_are", sources="; ".join(map(str, sources(tally)))),
             ],
             class_="notes",
         ),
@@ -251,7 +251,7 @@ def _cut_notes(tally: Tally, treatment: Treatment) -> list[str]:
     return said
 
 
-def _sources(tally: Tally) -> tuple[Source, ...]:
+def sources(tally: Tally) -> tuple[Source, ...]:
     """Name what the figures stand on."""
     found = [STEM_VOLUME, GREEN_WEIGHT, HEIGHT_CURVES]
     treatment = tally.plan.treatment
