@@ -120,7 +120,7 @@ def lays(
             height_measured=bool(np.isfinite(trees.height_m[row])),
             lean="" if lean.known else "unknown",
             lean_off_deg=None,
-            ground="unknown" if slope is None else "level" if slope < LEVEL_PCT else "across",
+            ground="unknown" if slope is None else "level" if slope < LEVEL_PCT else "",
             slope_pct=slope,
             in_way=None,
             near=names_near(around.bars, x, y, float(height[row])),

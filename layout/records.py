@@ -176,7 +176,7 @@ class Lay:
     height_measured: bool
     lean: Literal["", "unknown", "upright", "with", "side", "against"]  # to the suggested lay
     lean_off_deg: float | None
-    ground: Literal["unknown", "level", "uphill", "downhill", "across"]  # the way it falls
+    ground: Literal["", "unknown", "level", "uphill", "downhill", "across"]  # the way it falls
     slope_pct: float | None
     in_way: tuple[str, ...] | None  # trees that stay and stand in its way; None: not known
     near: tuple[str, ...] = ()  # wires, houses, roads within two tree lengths

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pyproj
+from made_stumps import stumps
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.ops import substring
 
@@ -258,6 +259,7 @@ def plan(
             [t.line.buffer(t.width_m / 2, cap_style="flat") for t in lines],
             [o.role == "in_trail" for o in outcomes],
         ),
+        **stumps(place, lines, positions, pulls, outcomes),
     )
 
 

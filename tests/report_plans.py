@@ -73,7 +73,10 @@ def edge_plans(plan: Plan) -> dict[str, Plan]:
         else o
         for o in plan.trees
     )
-    nothing = {"positions": (), "pulls": (), "turning_places": ()}
+    nothing = {
+        "positions": (), "pulls": (), "turning_places": (), "rub_trees": (), "lays": (),
+        "felling_groups": (),
+    }  # fmt: skip
     empty = replace(
         plan, trails=(), steps=(), bars=(), stations={}, findings=(), strips=(),
         area=bare_area(plan.area), trees=missed, **nothing,
@@ -162,6 +165,7 @@ def long_plan(plan: Plan) -> Plan:
         (*(replace(missed, tree_id=f"T{n}") for n in names),
          TreeOutcome("D0", "served", "cut")),
         positions=tuple(replace(plan.positions[0], position_id=f"W{n}") for n in names),
+        rub_trees=tuple(replace(plan.rub_trees[2], rub_id=f"R{n}") for n in names),
         bars=tuple(replace(plan.bars[0], bar_id=f"B{n}") for n in names),
         turning_places=tuple(replace(plan.turning_places[0], place_id=f"T{n}") for n in names),
         strips=tuple(replace(plan.strips[0], feature_id=f"F{n}") for n in names),
@@ -202,6 +206,7 @@ def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
         soil=replace(plan.soil, class_m2={1: 1.0, 2: 1.0, 3: 1.0}),
         positions=(replace(plan.positions[0], trail_id=""),),
         pulls=(),
+        rub_trees=plan.rub_trees[2:3],
     )
     trees = (
         TreeOutcome("L", "served", "cut", mass_kg=900.0, marginal_trail_m=30.0),
@@ -228,6 +233,10 @@ def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
             findings=(replace(stop, level="caution"), replace(stop, level="unknown")),
         ),
         long_plan(plan),
+        replace(
+            plan, rub_trees=(), lays=tuple(x for x in plan.lays if x.lean == "against")[:1]
+        ),
+        replace(plan, rub_trees=plan.rub_trees[1:2] * 2),
         resettled(plan),
         resettled(plan, objective={"serve_worth": "all"}),
     )  # fmt: skip

@@ -29,7 +29,8 @@ FILES = ("plan.json", "trees.csv")
 TREES_HEADER = (
     "tree_id,role,status,status_words,position_id,trail_id,sure,margin_m,shortfall,"
     "shortfall_unit,remedies,marginal_m2,marginal_trail_m,volume_m3,mass_kg,grid_x_m,grid_y_m,"
-    "log_rule,volume_bf,gross_bf,saw_m3,pulp_m3,saw_logs,cut_pieces,stem_height_m,height_from"
+    "log_rule,volume_bf,gross_bf,saw_m3,pulp_m3,saw_logs,cut_pieces,stem_height_m,height_from,"
+    "lay_azimuth_deg"
 )
 
 
@@ -217,7 +218,7 @@ def test_the_table_of_columns_describes_the_header() -> None:
     assert all(row["meaning"] and row["source"] for row in rows)
     for row in rows:
         unit = row["column"].rpartition("_")[2]
-        assert row["unit"] == (unit if unit in {"m", "m2", "m3", "kg", "bf"} else "")
+        assert row["unit"] == (unit if unit in {"m", "m2", "m3", "kg", "bf", "deg"} else "")
 
 
 def test_every_listed_tree_has_its_line(plan: Plan, tmp_path: Path) -> None:

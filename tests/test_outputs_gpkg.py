@@ -64,6 +64,10 @@ FIXED = {
     "hazards": ("Unknown", "hazard_id kind"),
     "property_line": ("MultiLineString", "source error_m"),
     "gaps": ("Polygon", "gap_id diameter_m height_ratio area_m2"),
+    "rub_trees": (
+        "Point",
+        "rub_id kind tree_id place trail_id at_m side from_id protects cut_after out_m",
+    ),
 }
 TABLES = {"about", "legend", "layer_styles"}
 

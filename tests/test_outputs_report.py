@@ -164,6 +164,9 @@ def test_what_a_user_wrote_is_only_ever_text(plan: Plan) -> None:
         plan, trails=trails, stations=stations, steps=(), bars=(), strips=strips, trees=trees,
         findings=(finding,), positions=(replace(plan.positions[0], position_id=NASTY),), pulls=(),
         about={**plan.about, "version": NASTY, "made": "<b>2026"},
+        rub_trees=(replace(plan.rub_trees[0], tree_id=NASTY, cut_after=(NASTY,)),),
+        lays=(replace(plan.lays[0], tree_id=NASTY, position_id=NASTY, in_way=(NASTY,)),),
+        felling_groups=(replace(plan.felling_groups[0], position_id=NASTY, tree_ids=(NASTY,)),),
     )  # fmt: skip
     hard = replace(
         hard,

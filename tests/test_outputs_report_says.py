@@ -571,7 +571,12 @@ def test_no_word_of_the_report_is_written_twice() -> None:
     room = PACKAGE / "outputs" / "words"
     text = "".join(
         (room / name).read_text(encoding="utf-8")
-        for name in ("report_words.py", "report_part_words.py", "report_stand_words.py")
+        for name in (
+            "report_words.py",
+            "report_part_words.py",
+            "report_stand_words.py",
+            "stump_words.py",
+        )
     )
     keys = re.findall(r'^    "([a-z0-9_]+)": ', text, re.M)
     assert len(keys) == len(set(keys)) == len(REPORT) - len(KINDS)

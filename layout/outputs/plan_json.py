@@ -21,6 +21,7 @@ from layout.outputs import kept_columns, rows
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import TREE_COLUMNS
 from layout.outputs.stand_data import stand_data, timber_data
+from layout.outputs.stump_data import group_data, lay_data, rub_data
 from layout.outputs.swap import MADE_BY
 
 if TYPE_CHECKING:
@@ -102,6 +103,9 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
         str(number): rounded("class_m2", value)
         for number, value in sorted(plan.soil.class_m2.items())
     }
+    data["rub_trees"] = rub_data(plan)
+    data["lays"] = lay_data(plan)
+    data["felling_groups"] = group_data(plan)
     if plan.treatment is not None:
         data["timber"] = timber_data(plan, plan.treatment)
         data["stand"] = stand_data(plan.treatment)

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout import benching, geometry
 from layout.checks.lines import RADIUS_HALF_M, junction_deg, radius_at
+from layout.outputs import stump_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
 
@@ -224,7 +225,7 @@ def _pulls(plan: Plan) -> Made:
 
 
 def _trees(plan: Plan) -> Made:
-    trees = plan.area.trees
+    trees, lay_of = plan.area.trees, stump_data.azimuths(plan)
     for i, (x, y, outcome) in enumerate(zip(trees.x, trees.y, plan.trees, strict=True)):
         yield (
             Point(float(x), float(y)),
@@ -235,7 +236,7 @@ def _trees(plan: Plan) -> Made:
                 "margin_m": outcome.margin_m,
                 "volume_m3": outcome.volume_m3,
                 "mass_kg": outcome.mass_kg,
-                "lay_azimuth_deg": None,
+                "lay_azimuth_deg": lay_of.get(outcome.tree_id),
                 **_wood(plan, i),
             },
         )
@@ -339,6 +340,7 @@ _MAKERS = {
     "hazards": _hazards,
     "property_line": _property_line,
     "gaps": _gaps,
+    "rub_trees": stump_data.rub_rows,
 }
 
 

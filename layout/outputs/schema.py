@@ -90,5 +90,12 @@ LAYERS: tuple[Layer, ...] = (
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("property_line", "MultiLineString", _columns("source error_m:r")),
     Layer("gaps", "Polygon", _columns("gap_id diameter_m:r height_ratio:r area_m2:r")),
+    Layer(
+        "rub_trees",
+        "Point",
+        _columns(
+            "rub_id kind tree_id place trail_id at_m:r side from_id protects cut_after out_m:r"
+        ),
+    ),
 )
 BY_NAME = {layer.name: layer for layer in LAYERS}

@@ -35,7 +35,8 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("trees", "served", say("look_trees_served"), say("mark_served")),
     ("trees", "other status, marked", say("look_trees_other_status"), say("mark_unserved")),
     ("trees", "leave", say("look_trees_leave"), say("mark_stem")),
-    ("trees", "in_trail or rub", say("look_trees_in_trail"), say("legend_in_trail")),
+    ("trees", "in_trail", say("look_trees_in_trail"), say("legend_in_trail")),
+    ("trees", "rub", say("look_trees_rub"), say("legend_tree_rub")),
     ("water_strips", "", say("look_water_strips"), say("mark_strip")),
     ("turning_places", "", say("look_turning_places"), say("mark_turning")),
     ("water_bars", "", say("look_water_bars"), say("mark_bar")),
@@ -46,6 +47,9 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("hazards", "", say("look_hazards"), say("mark_hazard")),
     ("property_line", "", say("look_property_line"), say("mark_property")),
     ("gaps", "", say("look_gaps"), say("legend_gap")),
+    ("rub_trees", "marked", say("look_rub_trees_marked"), say("legend_rub_marked")),
+    ("rub_trees", "proposed", say("look_rub_trees_proposed"), say("legend_rub_proposed")),
+    ("rub_trees", "bumper or look", say("look_rub_trees_other"), say("legend_rub_other")),
 )
 
 
@@ -102,7 +106,16 @@ def _trees() -> str:
     return by_rule(
         (
             Rule(
-                "\"role\" IN ('in_trail', 'rub')",
+                "\"role\" = 'rub'",
+                say("legend_tree_rub"),
+                _mark(
+                    marker("circle", ink.SERVED, ink.PAPER, 2.2),
+                    marker("circle", "", ink.RUB, 3.4, edge_mm=0.5),
+                    level=1,
+                ),
+            ),
+            Rule(
+                "\"role\" = 'in_trail'",
                 say("legend_in_trail"),
                 _mark(
                     marker("circle", ink.PAPER, ink.INK, 2.4),
@@ -147,6 +160,28 @@ def _findings() -> str:
                 _mark(marker("diamond", "", ink.INK, 2.4)),
             ),
             Rule("ELSE", say("legend_ok"), _mark(marker("circle", ink.STEM, ink.STEM, 1.0))),
+        )
+    )
+
+
+def _rub_trees() -> str:
+    return by_rule(
+        (
+            Rule(
+                "\"kind\" = 'marked'",
+                say("legend_rub_marked"),
+                _mark(marker("pentagon", ink.RUB, ink.PAPER, 3.4), level=1),
+            ),
+            Rule(
+                "\"kind\" = 'proposed'",
+                say("legend_rub_proposed"),
+                _mark(marker("pentagon", ink.PAPER, ink.RUB, 3.0, edge_mm=0.6), level=1),
+            ),
+            Rule(
+                "ELSE",
+                say("legend_rub_other"),
+                _mark(marker("cross", ink.RUB, ink.RUB, 3.0, edge_mm=0.6)),
+            ),
         )
     )
 
@@ -201,6 +236,7 @@ _STYLES: dict[str, str] = {
         single(_area(fill(ink.PAPER, 0, ink.GAP, 0.4, dashed=True), hatch(ink.GAP, 0, 2.6, 0.12))),
         Label('"gap_id"', 6.5, ink.GAP, where="over"),
     ),
+    "rub_trees": document(_rub_trees(), Label('"rub_id"', 6.5, ink.RUB)),
 }
 
 

@@ -47,6 +47,7 @@ HEADER = (
     "cut_pieces",
     "stem_height_m",
     "height_from",
+    "lay_azimuth_deg",
 )
 BETWEEN_REMEDIES = "; "
 
@@ -89,7 +90,7 @@ def write(plan: Plan, path: Path) -> None:
                 rounded("mass_kg", outcome.mass_kg),
                 rounded("grid_x_m", float(trees.x[i])),
                 rounded("grid_y_m", float(trees.y[i])),
-                *(layer[i].values[name] for name in rows.WOOD_COLUMNS),
+                *(layer[i].values[name] for name in (*rows.WOOD_COLUMNS, "lay_azimuth_deg")),
             )
             writer.writerow([*map(_cell, ours), *map(_cell, given.iloc[i])])
 

@@ -230,6 +230,9 @@ def _decisions(tally: Tally) -> list[Markup]:
     add("costly", "costly", len(tally.costly), length=length(own_m, units))
     add("sureness", "doubtful", tally.sure["doubtful"])
     add("timber", "in_trail", len(tally.in_trail))
+    add("rub-trees", "rub", sum(rub.kind == "proposed" for rub in plan.rub_trees))
+    against = [lay for lay in plan.lays if lay.lean == "against" and not lay.why_none]
+    add("lays", "against", len(against))
     if tally.landing_proposed:
         out.append(tag("span", link("proposed", say("decide_landing"))))
     if tally.main_routed:

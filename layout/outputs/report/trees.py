@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from itertools import accumulate
 
+from layout.outputs.report import stumps
 from layout.outputs.report.figures import NONE, amount, ground, length, mass
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
@@ -28,10 +29,18 @@ def part(tally: Tally) -> Markup:
     -------
     Markup
         Marked trees that are not reached, by reason, with shortfall and remedies;
-        pulls that may not reach; what single trees take in trail.
+        pulls that may not reach; what single trees take in trail; rub trees, where the
+        tractor waits, and suggested lays.
     """
     return section(
-        "trees", say("report_trees_title"), _missed(tally), _sureness(tally), _costly(tally)
+        "trees",
+        say("report_trees_title"),
+        _missed(tally),
+        _sureness(tally),
+        _costly(tally),
+        stumps.rubs(tally),
+        stumps.waits(tally),
+        stumps.lays(tally),
     )
 
 

@@ -39,14 +39,14 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
          "pull_hazard", "pull_hump", "pull_reach", "pull_crosses", "side_pull", "snatch_",
          "rope_", "winch_", "tractor_", "load_share", "lone_", "felling_", "hazard_",
          "landing_hazard", "landing_truck", "landing_run_in", "landing_road", "bench_", "backing_",
-         "turning_", "position_", "wires_", "tops_", "lean_", "buried_", "ground_not",
+         "turning_", "position_", "wires_", "tops_", "lean_", "lay_", "buried_", "ground_not",
          "landing_not"),
     ),
     (
         "trees",
-        ("pull_brushes", "pull_leave", "pull_keep", "stems_", "keep_tree", "leave_", "junction_",
-         "trees_", "no_trees", "waypoint_", "done_", "neck", "stocking_", "removal_", "residual_",
-         "gap_", "stand_", "canopy_", "plots_", "height_", "log_grade"),
+        ("pull_brushes", "pull_leave", "pull_keep", "stems_", "keep_tree", "leave_", "rub_",
+         "junction_", "trees_", "no_trees", "waypoint_", "done_", "neck", "stocking_", "removal_",
+         "residual_", "gap_", "stand_", "canopy_", "plots_", "height_", "log_grade"),
     ),
 )  # fmt: skip
 ORDER = ("whole", "people", "water", "line", "trees", "rest")

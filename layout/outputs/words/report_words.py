@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_part_words import PARTS
 from layout.outputs.words.report_stand_words import STAND
+from layout.outputs.words.stump_words import STUMP
 
 _TOP: Mapping[str, str] = {
     "report_title": "{area}: thinning plan",
@@ -281,6 +282,7 @@ REPORT: Mapping[str, str] = {
     **_LIMITS,
     **PARTS,
     **STAND,
+    **STUMP,
     **_END,
     **KINDS,
 }
