@@ -20,6 +20,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from layout.note_phrases import LENGTHS_M, PHRASES, Note, with_phrases
+from layout.note_warnings import against_cutting, danger
 from layout.note_words import Token, clean, number_at, tokens_of
 from layout.species import find, is_known
 from layout.spoken_numbers import painted_at
@@ -47,6 +48,15 @@ _NOT_SPECIES = {
 _DEVICE = re.compile(  # a name that a device gives by itself
     r"\s*(?:wpt?|waypoint|point|pt|pin|poi|mark|marker|place|position|location)[\s_#-]*[0-9]+"
     r"(?![\s,]*(?:[0-9.\"]|in\b|inch|cm|mm|dbh|l\b|logs?\b))",
+    re.IGNORECASE,
+)
+_MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]{0,6}\.?"
+_DATE = re.compile(  # and the time of day, as devices put them into a comment
+    rf"\s*(?:[0-9]{{1,2}}[-/. ]{_MONTH}[-/., ]{{1,2}}[0-9]{{2,4}}"
+    rf"|{_MONTH} [0-9]{{1,2}},? [0-9]{{4}}"
+    r"|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}|[0-9]{1,2}[-/.][0-9]{1,2}[-/.](?:[0-9]{2}){1,2})"
+    r"(?:[T ,]{1,2}[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?\s?(?:[ap]\.?m\.?)?"
+    r"\s?(?:z|[-+][0-9]{2}:?[0-9]{2})?)?\s*",
     re.IGNORECASE,
 )
 
@@ -88,7 +98,7 @@ def read_note(text: str, units: Units) -> Note | None:
     True
     """
     said, error_m = clean(text, decimal_commas=units == "metric")
-    if said is None or _DEVICE.match(said):
+    if said is None or _DEVICE.match(said) or _DATE.fullmatch(said):
         return None
     tokens = tokens_of(said)
     mark, start = "", 0
@@ -107,7 +117,9 @@ def read_note(text: str, units: Units) -> Note | None:
 
 
 def named_by_device(text: str) -> bool:
-    """Tell whether a text is a name that a device gave by itself, like WP6."""
+    """Tell whether a text is a name or date that a device gave by itself: WP6, 26-NOV-26."""
+    if _DATE.fullmatch(text):
+        return True
     match = _DEVICE.match(text)
     return match is not None and not text[match.end() :].strip()
 
@@ -178,7 +190,9 @@ def _after_number(
         bare_number = end == len(tokens) and tree_id != "" and not left
         known = species == "" or is_known(species)
         return Note(tree_id=tree_id, species=species) if bare_number and known else None
-    if not LEAST_CM <= read.cm <= MOST_CM or not _enough(tree_id, species, read):
+    if not LEAST_CM <= read.cm <= MOST_CM:
+        return None
+    if not _enough(tree_id, species, read) and not (tree_id and left):
         return None
     logs, end = _logs_at(tokens, read.end)
     if logs is not None and logs > MOST_LOGS:
@@ -223,14 +237,17 @@ def _species(run: list[Token], *, numbered: bool) -> tuple[str | None, str]:
     if len(words) > 6:
         return None, ""
     whole = " ".join(words)
-    plain = not any(t.low in _NOT_SPECIES for t in run)
+    warned = danger(whole) != "" or against_cutting(whole).plain
+    plain = not warned and not any(t.low in _NOT_SPECIES for t in run)
     if is_known(whole):
         return whole, ""
     group: tuple[str, str] | None = None
     for size in range(len(words) - 1, 0, -1):
         for first in range(len(words) - size, -1, -1):
             part = " ".join(words[first : first + size])
-            if is_known(part) and (find(part).code is None or part.isupper()):
+            sound = not danger(part) and not against_cutting(part).plain
+            answered = warned and sound and find(part).how != "unknown"
+            if (is_known(part) or answered) and (find(part).code is None or part.isupper()):
                 left = " ".join(words[:first] + words[first + size :])
                 if find(part).how == "species":
                     return part, left
@@ -239,6 +256,8 @@ def _species(run: list[Token], *, numbered: bool) -> tuple[str | None, str]:
         return whole, ""
     if group is not None:
         return group
+    if numbered and warned:  # "dead", "snag": what is the matter with it, and no species
+        return "", whole
     if numbered and len(words) < 3 and plain and all(len(w) > 1 for w in words):
         return whole, ""
     return None, ""

@@ -150,6 +150,26 @@ def findings_of(
             'it at the end after a comma, like "37 RO 18 2, dead top".',
             len(doubts),
         )
+    kept = [one for one in said if one.against.words and one.said_mark != "leave"]
+    spared = [_why(one) for one in kept if one.mark == "leave"]
+    if spared:
+        tell(
+            "waypoint_against",
+            "caution",
+            f"notes speak against cutting: {listed(spared, MOST_LISTED)}; these are taken as leave "
+            'trees. Settle each: say leave, or take those words out and say cut, like "37 RO 18 2, '
+            'cut".',
+            len(spared),
+        )
+    doubted = [_why(one) for one in kept if one.mark != "leave"]
+    if doubted:
+        tell(
+            "waypoint_cut_doubted",
+            "caution",
+            f"notes say cut and give a reason against it: {listed(doubted, MOST_LISTED)}; these "
+            "are taken as cut. Settle each.",
+            len(doubted),
+        )
     words = [
         f"{one.tree_id} {shown(one.note.rest)}" for one in said if one.note.rest and one.understood
     ]
@@ -185,6 +205,11 @@ def findings_of(
     if left_out:
         tell("waypoint_shapes", "ok", f"{left_out} tracks or shapes are no waypoints.", left_out)
     return found
+
+
+def _why(one: Said) -> str:
+    """Name a tree and the words against cutting it."""
+    return f"{one.tree_id} ({shown(one.against.words)})"
 
 
 def close_finding(ids: Iterable[str], pairs: list[tuple[int, int, float]], name: str,

@@ -43,13 +43,13 @@ def table_of(said: Sequence[Said], units: Units) -> pd.DataFrame:
             dbh: "" if given else _figure(note.dbh_cm, per_cm),
             "logs": _figure(note.logs, 1.0),
             height: _figure(note.height_m, per_m),
-            "mark": note.mark,
+            "mark": one.mark,
             "keep": note.keep,
             "hazard": note.hazard,
             "position_error_m": _figure(one.error_m, 1.0),
             "note": one.raw,
         }
-        row |= {k: v for k, v in one.form.items() if v and k not in ("tree_id", "species")}
+        row |= {k: v for k, v in one.form.items() if v and k not in ("tree_id", "species", "mark")}
         extras = {_free(column_of(k)): v for k, v in one.point.extras.items() if column_of(k)}
         rows.append(extras | {"folder": " / ".join(filter(None, one.point.folder))} | row)
     table = pd.DataFrame(rows, dtype=str).fillna("")
@@ -83,7 +83,7 @@ def list_text(said: Sequence[Said], units: Units, *, all_cut: bool) -> str:
     units : {"us", "metric"}
         Of diameters and heights.
     all_cut : bool
-        Whether a tree is cut where its note does not say.
+        Whether a tree is cut where its note does not say, nor speaks against it.
 
     Returns
     -------

@@ -9,12 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from layout.note_phrases import Note
+from layout.note_warnings import Against, against_cutting, danger
 from layout.note_words import clean
 from layout.read_waypoints import Waypoint
-from layout.species import find
+from layout.species import find, is_known
 from layout.table_cells import shown
 from layout.tree_headings import ALIASES
 from layout.tree_notes import named_by_device, read_diameter, read_more, read_note
+from layout.tree_words import NO
 from layout.units import FOOT_M, Units
 
 DILUTION_M = 5.0  # place error for each unit of HDOP, and never less; from memory, unverified
@@ -39,9 +41,6 @@ _ERRORS = (
     "estimated_accuracy", "position_error", "epe", "accuracy_m",
 )  # fmt: skip
 _ERROR = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(m|ft|feet|met(?:er|re)s?)?", re.IGNORECASE)
-_DOUBTS = re.compile(
-    r"\b(dead|hung|hang\w*|split|rot\w*|vines?|wires?|hollow|crack\w*|broken|snag)\b", re.IGNORECASE
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +104,32 @@ class Said:
         """A word of danger in what was not understood, empty where there is none."""
         if self.note.hazard or self.form.get("hazard"):
             return ""
-        match = _DOUBTS.search(self.note.rest if self.understood else self.raw)
-        return match[0].lower() if match else ""
+        kind = self.species if self.species and not is_known(self.species) else ""
+        return danger(self.note.rest if self.understood else self.raw) or danger(kind)
+
+    @property
+    def against(self) -> Against:
+        """What speaks against cutting, in all that was typed and in the folder's name."""
+        text = self.raw
+        if self.note.species and is_known(self.note.species):  # "no red oak": northern
+            text = re.sub(re.escape(self.note.species), " ", text, count=1, flags=re.IGNORECASE)
+        found = against_cutting(" | ".join([text, *self.point.folder]))
+        keep = self.form.get("keep", "").lower()
+        reason = self.note.keep or ("" if keep in NO else keep)
+        return found if found.words or not reason else Against(reason)
+
+    @property
+    def said_mark(self) -> str:
+        """The mark that was said, empty where none was."""
+        return self.form.get("mark", "").lower() or self.note.mark
+
+    @property
+    def mark(self) -> str:
+        """The mark it gets: never ``cut`` where the words say not to, or where none says cut."""
+        against = self.against
+        if against.plain or (against.words and not self.said_mark):
+            return "leave"
+        return self.said_mark
 
 
 def column_of(name: str) -> str:

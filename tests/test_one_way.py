@@ -21,6 +21,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "shape_kinds",
         "formula_marks",
         "tree_words",
+        "note_warnings",
         "spoken_numbers",
     },
     {

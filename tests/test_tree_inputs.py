@@ -21,6 +21,7 @@ from layout.read_waypoints import read_waypoints
 from layout.site import Trees
 from layout.species import field_codes, find, species_table
 from layout.units import Units
+from layout.waypoint_table import list_text
 from layout.waypoint_trees import listen, numbered
 
 UTM = pyproj.CRS.from_epsg(32618)
@@ -323,12 +324,13 @@ def test_no_quote_mark_makes_trees_fewer(tmp_path: Path) -> None:
                     words[column] = mark.format(words[column])
                     spoilt[row] = ",".join(words)
                 table(tmp_path, f"{HEAD},note", *spoilt)
+                told, count = "", 12
                 try:
-                    trees, _ = read(tmp_path)
+                    count = len(read(tmp_path)[0])
                 except InputError as fault:
-                    assert f"line {one + 1}" in str(fault)
-                else:
-                    assert len(trees) == 12
+                    told = str(fault)
+                assert count == 12
+                assert not told or f"line {one + 1}" in told
 
 
 def test_twenty_thousand_trees_in_two_seconds(tmp_path: Path) -> None:
@@ -427,6 +429,9 @@ WAYPOINTS: dict[str, tuple[str, tuple[str, str, float | None, float | None, floa
     "not a note": ("<name>the big one</name>", ("P1", "", None, None, 5)),
     "no number": ("<name>RO18</name>", ("P1", "RO", 18 * IN, None, 5)),
     "no diameter": ("<name>37 RO</name>", ("37", "RO", None, None, 5)),
+    "a date beside": ("<name>37 RO 18 2</name><cmt>26-NOV-26 10:33:12AM</cmt>",
+                      ("37", "RO", 18 * IN, 2, 5)),
+    "a date alone": ("<name>26-NOV-26</name>", ("P1", "", None, None, 5)),
     "two things": ("<name>37 RO 18</name><desc>37 RO 20</desc>", ("37", "", None, None, 5)),
 }  # fmt: skip
 
@@ -443,6 +448,89 @@ def test_one_waypoint_of_a_phone(tmp_path: Path, case: str) -> None:
     np.testing.assert_allclose(trees.logs, [np.nan if logs is None else logs])
     np.testing.assert_allclose(trees.position_error_m, [error_m], atol=0.01)
     assert ("waypoint_notes" in found) == ("dbh_missing" in found) == (dbh_cm is None)
+
+
+# Notes that speak against cutting, and the words that are told; all come out as leave trees.
+AGAINST = {
+    "<name>37 RO 18 2 do not cut</name>": "do not cut",
+    "<name>37 RO 18 2 don\u2019t cut</name>": "don't cut",
+    "<name>37 RO 18 2 DONT CUT!</name>": "DONT CUT",
+    "<name>37 RO 18 2, no</name>": "no",
+    "<name>37 no cut RO 18</name>": "no cut",
+    "<name>37 RO 18 2, keep</name>": "keep",
+    "<name>37 RO 18 2 save for the owls</name>": "save for",
+    "<name>37 RO 18 2 neighbors tree</name>": "neighbors tree",
+    "<name>37 RO 18 2, den tree</name>": "den tree",
+    "<name>37 RO 18 2</name><desc>not marked</desc>": "not marked",
+    "<name>37 RO 18 2</name><desc>&lt;b&gt;do&lt;br/&gt;not&lt;/b&gt; cut</desc>": "do not cut",
+    "<name>37 RO 18 2</name><desc>leave - owl nest</desc>": "leave",
+    "<name>37 RO 18 2</name><desc>37 RO 20, do not cut</desc>": "do not cut",  # twofold
+    "<name>37 RO 18 2, cut</name><desc>do not cut</desc>": "do not cut",
+    "<name>cut 37 RO 18 2 - no! leave</name>": "no",
+    "<name>37 keep 18</name>": "keep",
+    "<name>37 not oak 18</name>": "not",
+    "<name>the big one, leave it</name>": "leave it",
+    "<name>37 RO 18</name><extensions><t:mark>cut</t:mark><t:note>hands off</t:note></extensions>":
+        "hands off",
+    "<name>37 RO 18</name><extensions><t:keep>owl</t:keep></extensions>": "owl",
+    "<name>37 RO 18</name><extensions><t:species>RO</t:species></extensions><cmt>uncut</cmt>":
+        "uncut",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("inside", AGAINST)
+def test_what_a_note_speaks_against_is_never_cut(tmp_path: Path, inside: str) -> None:
+    path = gpx(tmp_path, inside, "<name>38 RO 18 2</name>")
+    trees, found = read(tmp_path, "t.gpx", full=False)
+    assert trees.marked.tolist() == [False, True]
+    assert found["waypoint_against"].level == "caution"
+    told = found["waypoint_against"].message
+    assert f"({AGAINST[inside]!r})" in told
+    assert trees.tree_id[0] in told
+    said, _ = numbered(listen(read_waypoints(path).points, "us"))
+    (tmp_path / "list.csv").write_text(list_text(said, "us", all_cut=True), encoding="utf-8")
+    assert read(tmp_path, "list.csv", full=False)[0].marked.tolist() == [False, True]
+
+
+@pytest.mark.parametrize(
+    "note",
+    ["37 RO 18 2", "tree no. 37 RO 18 2", "no thirty seven red oak eighteen", "cut 37 RO 18",
+     "37 no red oak 18", "37 RO 18 no logs", "37 RO 18 2, by the wall", "RO 18 2 no #37",
+     "37 RO 18 by the boundary", "37 RO 18 2, notch side east"],
+)  # fmt: skip
+def test_a_note_that_says_nothing_against_stays_cut(tmp_path: Path, note: str) -> None:
+    gpx(tmp_path, f"<name>{note}</name>")
+    trees, found = read(tmp_path, "t.gpx", full=False)
+    assert trees.marked.tolist() == [True]
+    assert not {"waypoint_against", "waypoint_cut_doubted"} & set(found)
+
+
+def test_a_reason_beside_cut_is_told(tmp_path: Path) -> None:
+    gpx(tmp_path, "<name>37 RO 18 2, cut, owl nest</name>", "<name>38 RO 18, leave, den</name>")
+    trees, found = read(tmp_path, "t.gpx", full=False)
+    assert trees.marked.tolist() == [True, False]
+    assert "37 ('owl nest'); these are taken as cut" in found["waypoint_cut_doubted"].message
+    assert "waypoint_against" not in found
+
+
+def test_a_folder_may_say_it_for_all(tmp_path: Path) -> None:
+    kml(tmp_path, f"<Folder><name>Do not cut</name>{mark_at('<name>37 RO 18 2</name>')}</Folder>")
+    trees, found = read(tmp_path, "t.kml", full=False)
+    assert trees.marked.tolist() == [False]
+    assert "37 ('Do not cut')" in found["waypoint_against"].message
+
+
+@pytest.mark.parametrize(
+    "inside",
+    ["<name>37 RO 18 widowmaker</name>", "<name>37 RO 18</name><desc>big leaner</desc>",
+     "<name>37 RO 18 2 uprooted</name>", "<name>37 widow maker 18</name>", "<name>snag 20</name>",
+     "<name>37 RO 18 conks</name>", "<name>37 leaning oak 18</name>",
+     "<name>37</name><extensions><t:species>snag</t:species><t:dbh_in>18</t:dbh_in></extensions>"],
+)  # fmt: skip
+def test_a_word_of_danger_is_a_caution(tmp_path: Path, inside: str) -> None:
+    gpx(tmp_path, inside)
+    _, found = read(tmp_path, "t.gpx", full=False)
+    assert found["waypoint_hazards"].level == "caution"
 
 
 def test_nothing_said_into_a_phone_is_lost(tmp_path: Path) -> None:
@@ -470,8 +558,8 @@ def test_nothing_said_into_a_phone_is_lost(tmp_path: Path) -> None:
         "and say them."
     )
     assert found["waypoint_hazards"].message == (
-        "t.gpx: notes speak of danger that was not taken as a hazard: 41 (rotten); write it at the "
-        'end after a comma, like "37 RO 18 2, dead top".'
+        "t.gpx: notes speak of danger that was not taken as a hazard: 41 (rotten), P3 (spikes); "
+        'write it at the end after a comma, like "37 RO 18 2, dead top".'
     )
     assert found["waypoint_words"].message == "t.gpx: words kept and not used: 41 'rotten inside'."
     assert found["waypoint_units"].message == (
