@@ -192,6 +192,7 @@ class _Reader:
             self.settings.area.units,
         )  # fmt: skip
         self._on_ground(dem, raster.name, landing, main, kept.trails)
+        may_use, off = land.on_ground(may_use, dem.bounds, self.settings.ground.may_use or "")
         settings, notes_2 = widened(self.settings, self.accuracy_m, self.walked_m)
         area = Area(
             folder=self.folder,
@@ -216,7 +217,14 @@ class _Reader:
             earlier=earlier,
             plots=plots,
         )
-        self.found += (*notes, *notes_2, *stand_trees(area), *line_trees(area), *self._unused())
+        self.found += (
+            *notes,
+            *notes_2,
+            *off,
+            *stand_trees(area),
+            *line_trees(area),
+            *self._unused(),
+        )
         return replace(area, findings=ordered(self.found))
 
     def layer(self, table: str, key: str, text: str, wanted: Wanted) -> Layer:

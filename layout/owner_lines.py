@@ -17,6 +17,7 @@ from layout.speech import speak_length
 
 OUTSIDE_FAULT_SHARE = 0.5  # more than this outside the stand is a wrong CRS, not a habit
 DOUBTFUL_M = 2.0
+FAR_M = 500.0  # no habit of mapping goes so far past the stand; ours
 SHARED_EDGE_M = 1.0
 MOST_SINGLE = 25  # more trees than this near a line are told of together
 
@@ -120,18 +121,32 @@ def stand_trees(area: Area) -> tuple[Finding, ...]:
         )
     ids = [trees.tree_id[row] for row in np.nonzero(outside)[0]]
     cut = [trees.tree_id[row] for row in np.nonzero(outside & trees.marked)[0]]
+    far = _far_off(area, outside)
     also = f", {len(cut)} of them marked ({_listed(cut)})" if cut else ""
     return (
         Finding(
             "trees_outside",
-            "caution" if cut else "ok",
+            "caution" if cut or far else "ok",
             f"{len(ids)} of {len(trees)} trees lie outside the stand{also}; they are not planned. "
-            "Check the boundary and the coordinates.",
+            f"{far}Check the boundary and the coordinates.",
             "trees",
             value=float(len(ids)),
             at=(float(trees.x[outside][0]), float(trees.y[outside][0])),
         ),
     )
+
+
+def _far_off(area: Area, outside: NDArray[np.bool_]) -> str:
+    """Name the trees that stand where no list of this stand goes; empty without any."""
+    trees, units = area.trees, area.settings.area.units
+    rows = np.flatnonzero(outside)
+    points = np.asarray(shapely.points(trees.x[rows], trees.y[rows]), dtype=object)
+    away = np.asarray(shapely.distance(points, area.stand), dtype=np.float64)
+    far = [(trees.tree_id[row], float(m)) for row, m in zip(rows, away, strict=True) if m > FAR_M]
+    if not far:
+        return ""
+    said = _listed([f"{name} by {speak_length(m, units)}" for name, m in far])
+    return f"Far off, so not where they grow: {said}. "
 
 
 def owner_edge(area: Area) -> BaseGeometry:

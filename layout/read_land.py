@@ -5,7 +5,7 @@ to keep off all it goes round, of ground to work on nothing that is in doubt.
 """
 
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout.errors import InputError
@@ -57,6 +57,52 @@ def joined_polygons(layer: Layer, what: str) -> tuple[MultiPolygon, tuple[Findin
             )
     found += _hairline_gaps(kept, what, layer)
     return MultiPolygon(kept), tuple(found)
+
+
+def on_ground(
+    land: MultiPolygon, bounds: tuple[float, float, float, float], source: str
+) -> tuple[MultiPolygon, tuple[Finding, ...]]:
+    """Cut ground beside the stand to the elevations that were read.
+
+    Nothing is planned where no elevations are, and one wrong corner must not size
+    what is reckoned cell by cell.
+
+    Parameters
+    ----------
+    land : MultiPolygon
+    bounds : tuple of float
+        West, south, east, north of the elevations.
+    source : str
+        What the key names, for messages.
+
+    Returns
+    -------
+    land : MultiPolygon
+        Itself where it lies on them.
+    findings : tuple of Finding
+        Where a part lies wholly off them.
+    """
+    window = box(*bounds)
+    if window.covers(land):
+        return land, ()
+    off = [part for part in land.geoms if not part.intersects(window)]
+    kept = [part for part in land.geoms if part.intersects(window)]
+    cut = MultiPolygon(polygons_of(shapely.union_all(kept).intersection(window)) if kept else [])
+    if not off:
+        return cut, ()
+    x, y = off[0].representative_point().coords[0]
+    what = "a part of it lies" if len(off) == 1 else f"{len(off)} parts of it lie"
+    found = Finding(
+        "may_use_far",
+        "caution",
+        f"[ground] may_use: {source}: {what} off the elevations round the stand, at {x:.0f}, "
+        f"{y:.0f}, and cannot be used; is it in the right CRS?",
+        "may_use",
+        source,
+        value=float(len(off)),
+        at=(float(x), float(y)),
+    )
+    return cut, (found,)
 
 
 def _is_sliver(part: Polygon) -> bool:

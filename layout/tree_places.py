@@ -12,6 +12,8 @@ from layout.table_cells import Cells, listed
 
 Floats = NDArray[np.float64]
 
+LARGEST_COORDINATE = 1e8  # of any grid, in metres or feet
+
 _GRID_NAMES = {
     ("easting", "northing"), ("east", "north"), ("x_m", "y_m"), ("x_coord", "y_coord"),
     ("utm_x", "utm_y"), ("utm_e", "utm_n"), ("e", "n"), ("point_x", "point_y"),
@@ -52,7 +54,9 @@ def places(cells: Cells, target: pyproj.CRS, where: str) -> tuple[tuple[Floats, 
     """
     columns = set(cells.table.columns)
     if {"x", "y"} <= columns:
-        x, y = cells.numbers("x", required=True), cells.numbers("y", required=True)
+        far = LARGEST_COORDINATE
+        x = cells.numbers("x", required=True, least=-far, most=far)
+        y = cells.numbers("y", required=True, least=-far, most=far)
         cells.stop_if_faulty()
         if (np.abs(x) <= 180).all() and (np.abs(y) <= 90).all():
             raise InputError(

@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
 from layout.errors import InputError
+from layout.grid import Dem
 from layout.records import Pull, Sureness, TreeStatus, WinchPosition
 from layout.speech import speak_length
 from layout.units import Units
@@ -242,7 +243,9 @@ def evaluate(
         raise InputError("a winch position has no place or direction (NaN); leave it out")
     swing = _own(np.broadcast_to(np.asarray(swing_max_deg), px.shape), np.float64)
     free = _own(np.broadcast_to(np.asarray(any_heading), px.shape), np.bool_)
-    trees = binned(ground.x, ground.y, max(rules.longest_m / 2, 1.0))
+    trees = binned(
+        ground.x, ground.y, max(rules.longest_m / 2, 1.0), _reachable(ground.dem, rules.longest_m)
+    )
     stems = ground.stems
     numbers, wholes, code, short, pos = search(
         np.array([getattr(rules, name) for name in LIMIT_NAMES], dtype=np.float64),
@@ -289,6 +292,12 @@ def evaluate(
     number = dict(zip(NUMBER_NAMES, numbers, strict=True))
     whole = dict(zip(WHOLE_NAMES, wholes, strict=True))
     return Pairs(**number, **whole, best_code=code, best_shortfall=short, best_pos=pos)
+
+
+def _reachable(dem: Dem, longest_m: float) -> tuple[float, float, float, float]:
+    """Bound the places a rope can come to: it starts on the elevations."""
+    west, south, east, north = dem.bounds
+    return west - longest_m, south - longest_m, east + longest_m, north + longest_m
 
 
 def _tell_far_trees(

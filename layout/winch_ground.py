@@ -186,7 +186,7 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
             y=np.ascontiguousarray(trees.y[placed], dtype=np.float64),
             radius_m=np.ascontiguousarray(diameter[placed] / 2, dtype=np.float64),
             keep=np.ascontiguousarray(keep[placed], dtype=np.bool_),
-            bins=binned(trees.x[placed], trees.y[placed], BIN_M),
+            bins=binned(trees.x[placed], trees.y[placed], BIN_M, dem.bounds),
         ),
         leave_known=trees.full_list,
         density_per_m2=leave.size / stand_m2,
@@ -285,16 +285,17 @@ def _near(mask: NDArray[np.bool_], cell_m: float, within_m: float) -> NDArray[np
 
 def _codes_at(closed: NDArray[np.uint8], dem: Dem, x: Floats, y: Floats) -> NDArray[np.uint8]:
     """Look up the hard codes of points; off the grid is off the land."""
-    col = np.floor((np.asarray(x) - dem.west_m) / dem.cell_m).astype(np.int64)
-    row = np.floor((dem.north_m - np.asarray(y)) / dem.cell_m).astype(np.int64)
+    col = np.floor((np.asarray(x) - dem.west_m) / dem.cell_m)
+    row = np.floor((dem.north_m - np.asarray(y)) / dem.cell_m)
     rows, cols = dem.shape
     on = (row >= 0) & (col >= 0) & (row < rows) & (col < cols)
     found = np.full(col.shape, LAND, dtype=np.uint8)
-    found[on] = closed[row[on], col[on]]
+    # whole numbers only now: a place far off the grid may be too large for one
+    found[on] = closed[row[on].astype(np.int64), col[on].astype(np.int64)]
     return np.where(found >= SOFT, np.uint8(0), found)
 
 
-def binned(x: Floats, y: Floats, bin_m: float) -> Bins:
+def binned(x: Floats, y: Floats, bin_m: float, within: tuple[float, float, float, float]) -> Bins:
     """Sort points into square bins.
 
     Parameters
@@ -303,12 +304,18 @@ def binned(x: Floats, y: Floats, bin_m: float) -> Bins:
         Grid coordinates, metres.
     bin_m : float
         Size of a bin, metres.
+    within : tuple of float
+        West, south, east, north. A point outside is in no bin, however far off it
+        lies: one wrong coordinate must not size the bins.
 
     Returns
     -------
     Bins
         Points of one bin keep their order.
     """
+    low_x, low_y, high_x, high_y = within
+    near = np.flatnonzero((x >= low_x) & (x <= high_x) & (y >= low_y) & (y <= high_y))
+    x, y = x[near], y[near]
     west, north, rows, cols = 0.0, 0.0, 1, 1
     if x.size:
         west, north = float(x.min()), float(y.max())
@@ -319,4 +326,5 @@ def binned(x: Floats, y: Floats, bin_m: float) -> Bins:
     first = np.empty((rows, cols + 1), dtype=np.int64)
     first[:, :cols] = starts[:-1].reshape(rows, cols)
     first[:, cols] = starts[cols::cols]
-    return Bins(first, np.argsort(at, kind="stable").astype(np.int64), west, north, bin_m)
+    items = near[np.argsort(at, kind="stable")].astype(np.int64)
+    return Bins(first, items, west, north, bin_m)

@@ -541,7 +541,7 @@ def test_stem_counts_against_shapely(
     y = np.array([a * sin + b * cos for a, b in stems], dtype=float)
     radius = np.full(len(stems), 0.12)
     keep = np.arange(len(stems)) % 3 == 0
-    bins = binned(x, y, 5.0)
+    bins = binned(x, y, 5.0, (-50.0, -50.0, 50.0, 50.0))
     line = LineString([(0, 0), (length * cos, length * sin)])
     away = np.array([line.distance(Point(a, b)) for a, b in zip(x, y, strict=True)]) - 0.12
     near = np.hypot(x, y) < 1.5
