@@ -103,7 +103,7 @@ def _from_waypoints(
     lat = np.array([point.lat for point in read.points])
     xy_m, accuracy_m = degrees_to_grid(lon, lat, target, read.name, file.where)
     said, made_up = numbered(listen(read.points, file.units))
-    found = findings_of(said, read.name, file.units, made_up, read.left_out)
+    found = findings_of(said, read, file.units, made_up)
     pairs = doubtful_pairs(said, np.column_stack(xy_m))
     found += close_finding([one.tree_id for one in said], pairs, read.name, file.units)
     rows = tuple(f"{read.name} waypoint {one.point.row}" for one in said)

@@ -1,5 +1,6 @@
 """Vector layers: one reader for all kinds, with the file's claims checked first."""
 
+import re
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ import pandas as pd
 import pyogrio
 import pyproj
 import shapely
+from numpy.typing import NDArray
 from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
@@ -39,6 +41,8 @@ __all__ = ["DRIVERS", "Layer", "read_layer", "split_name"]
 
 DOUBTFUL_M = 2.0
 MOST_LISTED = 5
+MOST_ROWS_NAMED = 200  # each may be a tree
+_LABELS = ("tree_id", "treeid", "tree_no", "id", "name", "tag", "number", "note")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -305,7 +309,7 @@ def _bounds(table: gpd.GeoDataFrame) -> tuple[float, float, float, float]:
 def _without_empty(
     table: gpd.GeoDataFrame, source: str, where: str, found: list[Finding]
 ) -> gpd.GeoDataFrame:
-    """Leave out features without a shape, and say how many."""
+    """Leave out features without a shape, and say which."""
     shapes = table.geometry.to_numpy()
     empty = shapely.is_missing(shapes) | shapely.is_empty(shapes)
     if empty.all():
@@ -315,9 +319,23 @@ def _without_empty(
             Finding(
                 "empty_shapes",
                 "caution",
-                f"{source}: {int(empty.sum())} of {len(table)} rows have no shape and stay out.",
+                f"{source}: {int(empty.sum())} of {len(table)} rows have no shape and stay out: "
+                f"{_rows_called(table, np.flatnonzero(empty))}.",
                 "input",
                 source,
             )
         )
     return table[~empty].reset_index(drop=True)
+
+
+def _rows_called(table: gpd.GeoDataFrame, rows: NDArray[np.intp]) -> str:
+    """Name rows by their place, and by what the file calls them where it does."""
+    columns = {re.sub(r"\W+", "_", str(column).lower()): column for column in table.columns}
+    label = next((columns[name] for name in _LABELS if name in columns), None)
+    said = []
+    for row in rows[:MOST_ROWS_NAMED]:
+        cell = None if label is None else table[label].iloc[row]
+        called = "" if cell is None or pd.isna(cell) else one_line(ValueError(str(cell)))
+        said.append(f"{row + 1}" + (f" ({label} {called[:40]})" if called else ""))
+    more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
+    return f"row{'s' if len(rows) > 1 else ''} {', '.join(said)}{more}"

@@ -10,7 +10,7 @@ import io
 import re
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -24,6 +24,7 @@ MOST_POINTS = 200_000
 MOST_FAULTS = 20
 # Fields that hold what a person typed, most telling first; the rest are extras.
 TEXTS = ("name", "cmt", "desc", "description", "snippet")
+_DRAWN = ("linestring", "linearring", "polygon", "track", "multitrack", "model")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +55,41 @@ class Waypoint:
 
 @dataclass(frozen=True, slots=True)
 class Waypoints:
-    """The points of a file, and how many shapes of it are no points."""
+    """The points of a file, and what of it is no point.
+
+    Parameters
+    ----------
+    name : str
+        The file.
+    points : tuple of Waypoint
+    left_out : int
+        How many tracks, lines and shapes it has.
+    shapes : tuple of str
+        What those are called, where they are.
+    lost : tuple of str
+        What is called something and has no place of its own: placemarks of several
+        points or of none, points of a route.
+    """
 
     name: str
     points: tuple[Waypoint, ...]
     left_out: int
+    shapes: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Others:
+    """What is no waypoint, counted and named; the folder goes with each name."""
+
+    count: int = 0
+    shapes: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
+    lost: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
+
+    def add(self, called: str, folder: tuple[str, ...], *, placeless: bool) -> None:
+        """Keep what something is called."""
+        if called:
+            (self.lost if placeless else self.shapes).append((called, folder))
 
 
 def read_waypoints(path: Path, where: str = "", layer: str = "") -> Waypoints:
@@ -97,15 +128,20 @@ def read_waypoints(path: Path, where: str = "", layer: str = "") -> Waypoints:
     kind = "gpx" if path.suffix.lower() == ".gpx" else "kml"
     if _local(root) != kind:
         raise InputError(f"{start} is no {kind.upper()} file inside; export it again")
-    points, left_out = _gpx(root, start) if kind == "gpx" else _kml(root, start)
+    points, others = _gpx(root, start) if kind == "gpx" else _kml(root, start)
     if layer:
         points = _of_layer(points, layer, kind, start)
     if not points:
-        told = f"; it holds {left_out} tracks, lines or shapes" if left_out else ""
+        told = f"; it holds {others.count} tracks, lines or shapes" if others.count else ""
         raise InputError(f"{start} holds no waypoints{told}; record or export them")
     if len(points) > MOST_POINTS:
         raise InputError(f"{start} holds {len(points):,} waypoints; {MOST_POINTS:,} at most")
-    return Waypoints(path.name, tuple(points), left_out)
+    within = layer if kind == "kml" else ""
+    shapes, lost = (
+        tuple(called for called, folder in some if not within or within in folder)
+        for some in (others.shapes, others.lost)
+    )
+    return Waypoints(path.name, tuple(points), others.count, shapes, lost)
 
 
 def _bytes_of(path: Path, start: str) -> bytes:
@@ -177,14 +213,17 @@ def _degrees(text: str, most: float) -> float | None:
     return value if abs(value) <= most else None
 
 
-def _gpx(root: ET.Element, start: str) -> tuple[list[Waypoint], int]:
+def _gpx(root: ET.Element, start: str) -> tuple[list[Waypoint], _Others]:
     """Take the waypoints of a GPX file; tracks and routes are counted."""
     points: list[Waypoint] = []
     faults: list[str] = []
-    left_out = 0
+    others = _Others()
     for element in root:
         if _local(element) in ("trk", "rte"):
-            left_out += 1
+            others.count += 1
+            others.add(_called(_fields(element)), (), placeless=False)
+            for point in _all(element, "rtept"):
+                others.add(_called(_fields(point)), (), placeless=True)
         if _local(element) != "wpt":
             continue
         row = len(points) + len(faults) + 1
@@ -192,7 +231,13 @@ def _gpx(root: ET.Element, start: str) -> tuple[list[Waypoint], int]:
         place = (element.get("lon", ""), element.get("lat", ""))
         _add(points, faults, row, place, fields, (), start)
     _raise(faults, start)
-    return points, left_out
+    return points, others
+
+
+def _called(fields: Iterable[tuple[str, str]]) -> str:
+    """Give what was typed of a shape that is no waypoint."""
+    typed = dict.fromkeys(text for name, text in fields if name in TEXTS and text)
+    return " | ".join(" ".join(text.split()) for text in typed)
 
 
 def _fields(element: ET.Element) -> Iterator[tuple[str, str]]:
@@ -213,21 +258,23 @@ def _fields(element: ET.Element) -> Iterator[tuple[str, str]]:
             yield name, _text(child)
 
 
-def _kml(root: ET.Element, start: str) -> tuple[list[Waypoint], int]:
+def _kml(root: ET.Element, start: str) -> tuple[list[Waypoint], _Others]:
     """Take the placemarks that are points, from whatever folder."""
     points: list[Waypoint] = []
     faults: list[str] = []
-    left_out = 0
+    others = _Others()
     for placemark, folder in _placemarks(root, ()):
         spots = [_whole(c.text) for p in _all(placemark, "point") for c in _all(p, "coordinates")]
         if len(spots) != 1:
-            left_out += 1
+            others.count += 1
+            drawn = any(_local(part) in _DRAWN for part in placemark.iter())
+            others.add(_called(_kml_fields(placemark)), folder, placeless=bool(spots) or not drawn)
             continue
         row = len(points) + len(faults) + 1
         place = (*(part.strip() for part in spots[0].split(",")), "", "")[:2]
         _add(points, faults, row, place, list(_kml_fields(placemark)), folder, start)
     _raise(faults, start)
-    return points, left_out
+    return points, others
 
 
 def _placemarks(

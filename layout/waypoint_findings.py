@@ -8,9 +8,11 @@ import shapely
 
 from layout.findings import Finding, Level
 from layout.projection import WGS84
+from layout.read_waypoints import Waypoints
 from layout.species import find
 from layout.speech import speak_length
 from layout.table_cells import listed, shown
+from layout.tree_notes import read_note
 from layout.units import FOOT_M, Units
 from layout.waypoint_trees import Said
 
@@ -98,7 +100,7 @@ def local_metres(lonlat: Sequence[tuple[float, float]]) -> np.ndarray:
 
 
 def findings_of(
-    said: Sequence[Said], name: str, units: Units, made_up: list[str], left_out: int
+    said: Sequence[Said], read: Waypoints, units: Units, made_up: list[str]
 ) -> list[Finding]:
     """Tell what was taken, and what was not understood.
 
@@ -106,19 +108,18 @@ def findings_of(
     ----------
     said : sequence of Said
         Numbered.
-    name : str
-        The file.
+    read : Waypoints
+        The file they are of, and what it holds that is no point.
     units : {"us", "metric"}
     made_up : list of str
         What `numbered` said.
-    left_out : int
-        Shapes of the file that are no points.
 
     Returns
     -------
     list of Finding
     """
     found: list[Finding] = []
+    name = read.name
 
     def tell(code: str, level: Level, message: str, count: int) -> None:
         found.append(Finding(code, level, f"{name}: {message}", "trees", name, value=float(count)))
@@ -202,9 +203,26 @@ def findings_of(
             "is used for them.",
             len(errors),
         )
-    if left_out:
-        tell("waypoint_shapes", "ok", f"{left_out} tracks or shapes are no waypoints.", left_out)
+    lost = [*read.lost, *(called for called in read.shapes if _is_tree(called, units))]
+    if lost:
+        tell(
+            "waypoint_lost",
+            "caution",
+            f"{len(lost)} with a name have no point of their own, so no tree is made of them: "
+            f"{listed(map(shown, lost), MOST_LISTED)}. Record those that are trees as one waypoint "
+            "each.",
+            len(lost),
+        )
+    if read.left_out:
+        count = read.left_out
+        tell("waypoint_shapes", "ok", f"{count} tracks or shapes are no waypoints.", count)
     return found
+
+
+def _is_tree(called: str, units: Units) -> bool:
+    """Tell whether the name of a line or a shape is a note on a tree."""
+    notes = (read_note(part, units) for part in called.split(" | "))
+    return any(note is not None and note.dbh_cm is not None for note in notes)
 
 
 def _why(one: Said) -> str:

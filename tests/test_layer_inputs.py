@@ -316,7 +316,7 @@ CASES: dict[str, Case] = {
     "a track without points beside one": Case(
         walk(phone.track("empty"), phone.track("edge", EDGE)),
         (10_000,),
-        ("w.gpx: 1 of 2 rows have no shape and stay out.", closed("5.0 m")),
+        ("w.gpx: 1 of 2 rows have no shape and stay out: row 1 (name empty).", closed("5.0 m")),
     ),
     "two blocks walked one by one": Case(
         walk(phone.track("north", EDGE), phone.track("south", beside(EDGE, 300, 0))),

@@ -150,7 +150,9 @@ def test_an_empty_layer_and_rows_without_shapes(tmp_path: Path) -> None:
     files.write_layer(tmp_path / "a.gpkg", [None, files.STAND, None])
     layer = read(tmp_path, "a.gpkg")
     assert len(layer.table) == 1
-    assert layer.findings[0].message == "a.gpkg:a: 2 of 3 rows have no shape and stay out."
+    assert layer.findings[0].message == (
+        "a.gpkg:a: 2 of 3 rows have no shape and stay out: rows 1, 3."
+    )
     files.write_layer(tmp_path / "b.gpkg", [files.STAND])
     with sqlite3.connect(tmp_path / "b.gpkg") as base:
         base.execute("drop trigger if exists rtree_b_geom_delete")

@@ -638,6 +638,62 @@ def test_placemarks_of_every_folder(tmp_path: Path) -> None:
     )
 
 
+SPOT = "<Point><coordinates>-75,44.25</coordinates></Point>"
+LINE = "<LineString><coordinates>-75,44 -75,45</coordinates></LineString>"
+
+
+@pytest.mark.parametrize(
+    ("more", "names"),
+    [
+        (f"<name>2 RO 18 2</name><MultiGeometry>{SPOT}{SPOT}</MultiGeometry>", ["2 RO 18 2"]),
+        ("<name>3 RO 18 2</name>", ["3 RO 18 2"]),
+        ("<name>3</name><description>RO 18 2</description>", ["3 | RO 18 2"]),
+        (f"<name>4 RO 18 2</name>{LINE}", ["4 RO 18 2"]),
+        (f"<name>my walk</name>{LINE}", []),
+        (LINE, []),
+    ],
+)
+def test_a_named_placemark_without_one_point_is_named(
+    tmp_path: Path, more: str, names: list[str]
+) -> None:
+    kml(tmp_path, mark_at("<name>1 RO 18 2</name>") + f"<Placemark>{more}</Placemark>")
+    trees, found = read(tmp_path, "t.kml", full=False)
+    assert trees.tree_id == ("1",)
+    assert ("waypoint_lost" in found) == bool(names)
+    if names:
+        assert found["waypoint_lost"].level == "caution"
+        assert found["waypoint_lost"].value == len(names)
+        assert all(repr(name) in found["waypoint_lost"].message for name in names)
+    assert read(tmp_path, "t.kml", full=False)[1]["waypoint_shapes"].level == "ok"
+
+
+def test_points_of_a_route_are_named(tmp_path: Path) -> None:
+    body = (
+        '<wpt lat="44.25" lon="-75"><name>1 RO 18</name></wpt><rte><name>Way in</name>'
+        '<rtept lat="44.25" lon="-75"><name>2 RO 18</name></rtept><rtept lat="44" lon="-75"/></rte>'
+        "<trk><name>3 RO 18</name></trk>"
+    )
+    (tmp_path / "t.gpx").write_text(GPX.format("", body), encoding="utf-8")
+    _, found = read(tmp_path, "t.gpx", full=False)
+    assert found["waypoint_lost"].message == (
+        "t.gpx: 2 with a name have no point of their own, so no tree is made of them: '2 RO 18', "
+        "'3 RO 18'. Record those that are trees as one waypoint each."
+    )
+
+
+def test_a_tree_of_a_layer_without_a_shape_is_named(tmp_path: Path) -> None:
+    files.write_layer(
+        tmp_path / "t.gpkg", [Point(500180, 4900220), None, Point(500190, 4900220)],
+        crs="EPSG:32618", tree_id=["7", "8", "9"], dbh_cm=[45.7] * 3, mark=["cut"] * 3,
+    )  # fmt: skip
+    trees, found = read(tmp_path, "t.gpkg")
+    assert trees.tree_id == ("7", "9")
+    assert found["empty_shapes"].level == "caution"
+    assert found["empty_shapes"].message == (
+        "t.gpkg:t: 1 of 3 rows have no shape and stay out: row 2 (tree_id 8)."
+    )
+
+
 def test_zipped_placemarks(tmp_path: Path) -> None:
     path = kml(tmp_path, mark_at("<name>37 RO 18 2</name>"))
     with zipfile.ZipFile(tmp_path / "t.kmz", "w") as packed:

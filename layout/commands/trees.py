@@ -75,7 +75,7 @@ def run(words: argparse.Namespace) -> int:
     for line in _summary(named, read.name, dropped, pairs):
         print(line)
     told = {"waypoint_notes", "waypoint_numbers"}
-    found = findings_of(named, read.name, units, made_up, read.left_out)
+    found = findings_of(named, read, units, made_up)
     for line in lines_of(tuple(finding for finding in found if finding.code not in told)):
         print(line)
     for line in made_up:
