@@ -215,7 +215,7 @@ def _of_lays(area: Area, laid: Sequence[Lay]) -> list[Finding]:
                 "another way."
             )
             source = str(sources.WEDGE_LIMIT)
-            found.append(told("lean_beyond_wedges", "stop", what, [lay], source, confirmed=False))
+            found.append(told("lean_beyond_wedges", "stop", what, [lay], source, confirmed=True))
     return found
 
 

@@ -21,7 +21,34 @@ from layout.sources import (
 )
 from layout.units import INCH_M, Units
 
+RUB_SOURCES = (RUB_TREES, DAMAGE_ZONE)
 FEW = 3  # winch positions named one by one
+
+
+def sources(tally: Tally) -> tuple[Source, ...]:
+    """Give the sources these parts stand on.
+
+    Parameters
+    ----------
+    tally : Tally
+        The plan, counted.
+
+    Returns
+    -------
+    tuple of Source
+        Of what is in the plan only.
+    """
+    return (*(RUB_SOURCES if tally.plan.rub_trees else ()), *_lay_sources(tally))
+
+
+def _lay_sources(tally: Tally) -> tuple[Source, ...]:
+    """Give the sources of the suggested lays."""
+    laid = tally.plan.lays
+    wedges = any(lay.wedge_lift_m is not None for lay in laid)
+    return (
+        *((FELLING_LEAD, FELLING_DISTANCE) if laid else ()),
+        *((WEDGE_LEVER, WEDGE_LIMIT) if wedges else ()),
+    )
 
 
 def rubs(tally: Tally) -> Markup | None:
@@ -65,7 +92,8 @@ def rubs(tally: Tally) -> Markup | None:
     notes = [
         say("report_rub_load", length=load),
         say("report_rub_own", dbh=_small(LEAST_DBH_M, units)),
-        _sources(RUB_TREES, DAMAGE_ZONE),
+        say("report_rub_sides"),
+        _sources(*RUB_SOURCES),
     ]
     show = say("report_rub_show", count=len(rows))
     return join(
@@ -134,16 +162,14 @@ def lays(tally: Tally) -> Markup | None:
     columns += [Column(say("report_col_wedge"), number=True)] if wedges else []
     rows = [_lay_row(lay, tally.units, near=near, wedges=wedges) for lay in laid]
     notes = [say("report_lays_how"), say("report_lays_keeps_off"), say("report_lays_scope")]
-    cited = [FELLING_LEAD, FELLING_DISTANCE]
     if wedges:
         notes.append(say("report_lays_wedges"))
-        cited += [WEDGE_LEVER, WEDGE_LIMIT]
     made = table(say("report_lays_cap"), columns, rows)
     given = sum(lay.azimuth_deg is not None for lay in laid)
     return join(
         tag("h3", say("report_lays_title", count=given), id="lays"),
         tag("p", tag("strong", say("report_lays_lead"))),
-        bullets([*notes, _sources(*cited)], class_="notes"),
+        bullets([*notes, _sources(*_lay_sources(tally))], class_="notes"),
         folded(say("report_lays_fold", count=len(laid)), made, printed=False),
     )
 

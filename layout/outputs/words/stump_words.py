@@ -20,6 +20,7 @@ STUMP: Mapping[str, str] = {
         "Loads are taken as {length} long and as following the tractor on the trail's line; longer "
         "ones, and slopes across the trail, bring them in farther."
     ),
+    "report_rub_sides": "Left and right are seen looking away from the landing.",
     "report_rub_own": "Under {dbh} a stem bends over and is not taken; that limit is ours.",
     "report_col_rub": "Name",
     "report_col_rub_what": "What",
@@ -93,8 +94,8 @@ STUMP: Mapping[str, str] = {
     "report_waits_title": "Where the tractor waits",
     "report_waits_lead": (
         "While the trees of a position are felled, the tractor and everyone but the faller stay "
-        "two tree lengths away, farther below them on a slope. Fell the group, then bring the "
-        "tractor."
+        "two tree lengths away, and farther off where it is steep below the trees. Fell the group, "
+        "then bring the tractor."
     ),
     "report_waits_cap": "For each winch position: where the tractor waits meanwhile",
     "report_waits_show": "All {count} positions",
