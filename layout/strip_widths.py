@@ -23,6 +23,7 @@ from layout.water_rules import (
 
 BANK_BASE_M = 50 * FOOT_M  # ground over which a bank's own slope is read; ours
 FARTHEST_M = 3000.0
+SAME_WIDTH_M = 0.005  # printed widths that differ by less differ by rounding; ours
 POINT_CLASSES = ("spring", "well")
 UNVERIFIED = "unverified – check local rule"  # noqa: RUF001 - the words on every sheet
 
@@ -47,12 +48,27 @@ class Widths:
         Index of the rule whose machine width it is, among those asked.
     row : ndarray of int
         Index of the row among that rule's.
+    row_of : tuple of ndarray of int
+        Of every rule asked, the row that holds.
+    holds : tuple of ndarray of bool
+        Of every rule asked, where no other asks more of machines, or none more of
+        ropes: rules that ask the same hold together, in whatever order they are named.
     """
 
     machine_m: Floats
     rope_m: Floats
     rule: NDArray[np.int64]
     row: NDArray[np.int64]
+    row_of: tuple[NDArray[np.int64], ...]
+    holds: tuple[NDArray[np.bool_], ...]
+
+    def used(self, within: NDArray[np.bool_]) -> set[tuple[int, int]]:
+        """Give rule and row of all that holds at some of the cells, shape (n,)."""
+        return {
+            (number, int(row))
+            for number, (rows, holds) in enumerate(zip(self.row_of, self.holds, strict=True))
+            for row in np.unique(rows[holds & within])
+        }
 
 
 def chosen_rules(area: Area) -> tuple[list[Rule], list[Finding]]:
@@ -188,21 +204,29 @@ def widths(asked: list[Asked], to_water_pct: Floats, bank_pct: Floats) -> Widths
     Widths
         Map widths, metres.
     """
-    count = to_water_pct.size
-    machine, rope = np.full(count, -1.0), np.full(count, -1.0)
-    which, row_of = np.zeros(count, np.int64), np.zeros(count, np.int64)
-    for number, ask in enumerate(asked):
+    machines, ropes, rows = [], [], []
+    for ask in asked:
         slope = to_water_pct
         if ask.rows[0].slope_of == "bank":
             slope = np.where(to_water_pct < 0, to_water_pct, bank_pct)
-        mine_ft, rope_ft, index = _printed_ft(ask.rows, slope)
+        machine_ft, rope_ft, index = _printed_ft(ask.rows, slope)
         # A ground distance runs down the slope between the two points, whichever S is.
-        mine = FOOT_M * as_map(ask.rows[0], mine_ft, to_water_pct)
-        rope = np.maximum(rope, FOOT_M * as_map(ask.rows[0], rope_ft, to_water_pct))
-        stricter = mine > machine
-        machine[stricter], which[stricter] = mine[stricter], number
-        row_of[stricter] = index[stricter]
-    return Widths(machine_m=machine, rope_m=rope, rule=which, row=row_of)
+        machines.append(FOOT_M * as_map(ask.rows[0], machine_ft, to_water_pct))
+        ropes.append(FOOT_M * as_map(ask.rows[0], rope_ft, to_water_pct))
+        rows.append(index)
+    machine, rope = np.max(machines, axis=0), np.max(ropes, axis=0)
+    first = np.argmax(machines, axis=0)
+    return Widths(
+        machine_m=machine,
+        rope_m=rope,
+        rule=first,
+        row=np.take_along_axis(np.array(rows), first[None, :], axis=0)[0],
+        row_of=tuple(rows),
+        holds=tuple(
+            (mine >= machine - SAME_WIDTH_M) | (its >= rope - SAME_WIDTH_M)
+            for mine, its in zip(machines, ropes, strict=True)
+        ),
+    )
 
 
 def _printed_ft(
@@ -267,7 +291,7 @@ def rule_findings(asked: list[Asked], used: set[tuple[int, int]]) -> list[Findin
     asked : list of Asked
         Rows that hold for the water body.
     used : set of (int, int)
-        Rule and row of every cell inside the strip (`Widths.rule`, `Widths.row`).
+        Rule and row of all that holds inside the strip (`Widths.used`).
 
     Returns
     -------

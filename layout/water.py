@@ -176,7 +176,7 @@ def strips(area: Area, terrain: Terrain) -> Strips:
         governing[mine] = number
 
         within = closed[near.row, near.col]
-        used = set(zip(asks.rule[within].tolist(), asks.row[within].tolist(), strict=True))
+        used = asks.used(within | roped[near.row, near.col])
         findings += rule_findings(asked, used)
         if (near.unknown_bank & within & in_sight[cells]).any():
             findings.append(_bank_off(body))

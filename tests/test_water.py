@@ -286,12 +286,25 @@ def test_without_a_rule_every_strip_is_unverified() -> None:
     assert any("unverified" in f.message for f in strips.findings)
 
 
-def test_only_rows_in_use_are_told_as_unverified() -> None:
-    # Montana: the 50 ft were read, that 100 ft start at 35 % is from memory.
+def test_only_rows_in_use_are_told_as_unverified(tmp_path: Path) -> None:
+    row = """[[row]]
+water_class = "perennial"
+a_ft = {0}
+{1} = 35
+measured = "map"
+status = "rule"
+source = "typed for a test"
+confirmed = {2}
+"""
+    gentle, steep = (
+        row.format(50, "slope_max_pct", "true"),
+        row.format(100, "slope_min_pct", "false"),
+    )
+    (tmp_path / "ours.toml").write_text(STEPS + gentle + steep, encoding="utf-8")
     for slope, confirmed in ((10.0, True), (50.0, False)):
         dem, _ = plane(slope)
         body = brook(contour_line(dem, 90.0))
-        strips = strips_of(area_with(dem, body, rules=("montana",)))
+        strips = strips_of(area_with(dem, body, rules=("ours.toml",), folder=tmp_path))
         assert strips.polygons[0].confirmed is confirmed
         assert ("rule_unverified" in codes(strips)) is not confirmed
 
