@@ -36,6 +36,7 @@ from layout.settings.loading import settings_file
 from layout.shape_kinds import Wanted
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
 from layout.tiles import Raster
+from layout.tree_places import Ground
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -138,7 +139,7 @@ class _Reader:
         """Read all inputs, the ones others hang on first."""
         self.found += found
         raster, stand = self._raster_and_stand()
-        trees = self._trees()
+        trees = self._trees(raster, stand)
         plots = self._plots()
         property_line = self._shape("property", "line", "any", land.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
@@ -340,7 +341,7 @@ class _Reader:
             return stand
         return None
 
-    def _trees(self) -> Trees | None:
+    def _trees(self, raster: Raster | None, boundary: MultiPolygon | None) -> Trees | None:
         """Read the tree list."""
         stand = self.settings.stand
         with self.collecting():
@@ -351,6 +352,7 @@ class _Reader:
                 stand.list == "all",
                 stand.position_error_m,
                 self.settings.area.units,
+                Ground(raster.crs, boundary) if raster and boundary else None,
             )
             trees, found = read_trees(file, self.crs, self.hint)
             self.found += found

@@ -21,6 +21,7 @@ from layout.read_trees import TreeFile, read_trees
 from layout.read_vector import Layer, read_layer, split_name
 from layout.shape_kinds import Wanted
 from layout.tree_columns import LIST_REMEDY
+from layout.tree_places import Ground
 from layout.units import Units
 
 T = TypeVar("T")
@@ -162,7 +163,10 @@ def look(folder: Path, dem: tuple[str, ...], files: dict[str, str], ways: Ways) 
         unit = ways.elevation_unit or None
         read = seen.tried(read_window, raster, stand, MARGIN_M, stand, unit, ways.units)
     if "--trees" in files:
-        file = TreeFile(folder, files["--trees"], "--trees:", ways.full_list, ways.position_error_m)
+        file = TreeFile(
+            folder, files["--trees"], "--trees:", ways.full_list, ways.position_error_m,
+            ground=Ground(raster.crs, stand) if stand is not None else None,
+        )  # fmt: skip
         trees = seen.tried(read_trees, file, crs, hint)
     for option, (wanted, take) in TAKERS.items():
         if option in files:

@@ -20,7 +20,7 @@ from layout.table_cells import Cells, column_names
 from layout.tree_columns import trees_from_cells
 from layout.tree_doubts import doubts_of
 from layout.tree_headings import heading_hints, renamed
-from layout.tree_places import degrees_to_grid, places
+from layout.tree_places import Ground, degrees_to_grid, places
 from layout.units import Units
 from layout.waypoint_findings import close_finding, doubtful_pairs, findings_of
 from layout.waypoint_table import table_of
@@ -42,6 +42,7 @@ class TreeFile:
     full_list: bool  # list = "all"
     position_error_m: float
     units: Units = "us"  # of diameters that a phone's notes give without unit
+    ground: Ground | None = None  # where it should fall, for x and y in the elevations' own CRS
 
 
 def read_trees(
@@ -85,12 +86,12 @@ def _from_table(file: TreeFile, target: pyproj.CRS) -> tuple[Trees, tuple[Findin
     path = place_of(file.folder, file.text, file.where)
     cells, found = read_table(path, file.where, EXAMPLE)
     cells.table.columns = pd.Index(renamed([str(c) for c in cells.table.columns]))
-    xy_m, accuracy_m = places(cells, target, file.where)
+    xy_m, accuracy_m, placed = places(cells, target, file.where, file.ground)
     hints = heading_hints(cells.table.columns, cells.name)
     trees, more = trees_from_cells(
         cells, xy_m, file.position_error_m, full_list=file.full_list, accuracy_m=accuracy_m
     )
-    return trees, (*found, *hints, *more, *doubts_of(trees, cells.name))
+    return trees, (*found, *placed, *hints, *more, *doubts_of(trees, cells.name))
 
 
 def _from_waypoints(

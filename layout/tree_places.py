@@ -1,16 +1,26 @@
 """Where the rows of a tree table stand: x and y of the area's grid, or lon and lat."""
 
 import re
+from dataclasses import dataclass
 
 import numpy as np
 import pyproj
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from layout.errors import InputError
-from layout.projection import WGS84, change
+from layout.findings import Finding
+from layout.projection import WGS84, change, horizontal
 from layout.table_cells import Cells, listed
 
 Floats = NDArray[np.float64]
+
+# A row that gives its place twice: within the first they agree (a phone's error and the
+# shift between datums), over the second one of them is another place; ours.
+AGREE_M, APART_M = 5.0, 50.0
+FARTHEST_TOLD_M = 1e6
+MOST_COORDINATE = 1e9  # of any map grid
 
 LARGEST_COORDINATE = 1e8  # of any grid, in metres or feet
 
@@ -28,7 +38,25 @@ _DEGREES = re.compile(
 _SIGNS = str.maketrans({"\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"', "\u00ba": "°"})
 
 
-def places(cells: Cells, target: pyproj.CRS, where: str) -> tuple[tuple[Floats, Floats], float]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Where a tree list should fall.
+
+    Parameters
+    ----------
+    crs : CRS
+        The elevation raster's own CRS, which the user's other maps are likely in too.
+    stand : geometry
+        The stand, in the area's CRS.
+    """
+
+    crs: pyproj.CRS
+    stand: BaseGeometry
+
+
+def places(
+    cells: Cells, target: pyproj.CRS, where: str, ground: Ground | None = None
+) -> tuple[tuple[Floats, Floats], float, tuple[Finding, ...]]:
     """Give grid coordinates of a table's rows, and how far off the change may be.
 
     Parameters
@@ -40,12 +68,16 @@ def places(cells: Cells, target: pyproj.CRS, where: str) -> tuple[tuple[Floats, 
         The area's CRS.
     where : str
         Start of messages about the file as a whole.
+    ground : Ground, optional
+        Most of ``x, y`` that fall outside the stand are read in the elevations' own
+        CRS where they fall in it so.
 
     Returns
     -------
     xy_m : tuple of ndarray, shape (n,)
     accuracy_m : float
         How far off the change of CRS may be; 0 where there was none.
+    findings : tuple of Finding
 
     Raises
     ------
@@ -62,7 +94,10 @@ def places(cells: Cells, target: pyproj.CRS, where: str) -> tuple[tuple[Floats, 
             raise InputError(
                 f"{cells.name}: x and y look like degrees; name the columns lon and lat"
             )
-        return (x, y), 0.0
+        xy_m, accuracy_m, found = _in_own_grid((x, y), target, cells.name, where, ground)
+        found += _compared(cells, xy_m, target, where)
+        cells.stop_if_faulty()
+        return xy_m, accuracy_m, found
     if not {"lon", "lat"} <= columns:
         raise InputError(_no_places(cells, target))
     _refuse_minutes(cells)
@@ -71,7 +106,90 @@ def places(cells: Cells, target: pyproj.CRS, where: str) -> tuple[tuple[Floats, 
     if cells.faults and _look_swapped(cells):
         raise InputError(_SWAPPED.format(name=cells.name))
     cells.stop_if_faulty()
-    return degrees_to_grid(lon, lat, target, cells.name, where)
+    return *degrees_to_grid(lon, lat, target, cells.name, where), ()
+
+
+def _in_own_grid(
+    xy: tuple[Floats, Floats], target: pyproj.CRS, name: str, where: str, ground: Ground | None
+) -> tuple[tuple[Floats, Floats], float, tuple[Finding, ...]]:
+    """Read x and y in the elevations' own CRS where they fall in the stand only so."""
+    if ground is None or not ground.crs.is_projected or _mostly_within(ground.stand, *xy):
+        return xy, 0.0, ()
+    x, y = xy
+    if not max(np.abs(x).max(), np.abs(y).max()) < MOST_COORDINATE:
+        return xy, 0.0, ()
+    bounds = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
+    try:
+        move = change(ground.crs, target, bounds, f"{where} {name}")
+    except InputError:  # no way from there to here: they stay outside, and are told of as such
+        return xy, 0.0, ()
+    moved = move(x, y)
+    if not _mostly_within(ground.stand, *moved):
+        return xy, 0.0, ()
+    unit = ground.crs.axis_info[0].unit_name
+    told = Finding(
+        "trees_own_grid",
+        "caution",
+        f"{name}: x and y fall in the stand only as {horizontal(ground.crs).name} ({unit}), the "
+        f"CRS of the elevations; they were read so and brought to {target.name}. If they are in "
+        "another, give lon and lat, or a point layer that stores its CRS.",
+        "trees",
+        name,
+    )
+    return moved, move.accuracy_m, (told,)
+
+
+def _mostly_within(stand: BaseGeometry, x: Floats, y: Floats) -> bool:
+    """Tell whether most places lie in the stand."""
+    sound = np.isfinite(x) & np.isfinite(y)
+    inside = np.zeros(x.size, dtype=bool)
+    inside[sound] = shapely.contains_xy(stand, x[sound], y[sound])
+    return bool(inside.mean() > 0.5)
+
+
+def _compared(
+    cells: Cells, xy_m: tuple[Floats, Floats], target: pyproj.CRS, where: str
+) -> tuple[Finding, ...]:
+    """Hold x and y to lon and lat where a table has both; far apart is a fault of the row."""
+    if not {"lon", "lat"} <= set(cells.table.columns):
+        return ()
+    trial = Cells(cells.name, cells.table, cells.lines, cells.decimal_comma)
+    lon = trial.numbers("lon", least=-180, most=180)
+    lat = trial.numbers("lat", least=-90, most=90)
+    both = np.flatnonzero(np.isfinite(lon) & np.isfinite(lat))
+    if not both.size:
+        return ()
+    lon, lat = lon[both], lat[both]
+    bounds = (float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max()))
+    x, y = change(WGS84, target, bounds, f"{where} {cells.name}")(lon, lat)
+    with np.errstate(invalid="ignore", over="ignore"):
+        gap_m = np.hypot(x - xy_m[0][both], y - xy_m[1][both])
+    gap_m = np.where(np.isfinite(gap_m), gap_m, np.inf)
+    for row, gap in zip(both[gap_m > APART_M], gap_m[gap_m > APART_M], strict=True):
+        off = f"{gap:,.0f} m apart" if gap < FARTHEST_TOLD_M else "on other ends of the earth"
+        cells.faults.append(
+            f"{cells.lines[row]}: x, y and lon, lat stand {off}; keep the pair that is right"
+        )
+    near = (gap_m > AGREE_M) & (gap_m <= APART_M)
+    if not near.any():
+        return ()
+    told = (
+        f"{cells.lines[row].rsplit(' ', 1)[-1]} ({gap:.0f} m)"
+        for row, gap in zip(both[near], gap_m[near], strict=True)
+    )
+    return (
+        Finding(
+            "trees_two_places",
+            "caution",
+            f"{cells.name}: x, y and lon, lat stand apart on lines {listed(told, 20)}; x and y are "
+            "used. Take out the pair that is wrong.",
+            "trees",
+            cells.name,
+            value=float(gap_m[near].max()),
+            limit=AGREE_M,
+            unit="m",
+        ),
+    )
 
 
 _SWAPPED = "{name}: lon and lat are swapped; exchange the two column names"

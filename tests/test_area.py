@@ -228,6 +228,34 @@ def test_trees_somewhere_else_or_swapped_are_refused(folder: Path) -> None:
     assert faults(folder) == ["trees.csv: x and y are swapped; exchange the two column names"]
 
 
+def test_trees_in_the_feet_of_the_elevations_are_read_so_and_told(folder: Path) -> None:
+    """The national grid in feet is the elevations'; places held to pyproj's own change."""
+    move = pyproj.Transformer.from_crs(26918, 2261, always_xy=True)  # New York Central, US feet
+    west, south, east, north = move.transform_bounds(
+        files.WEST - 50, files.NORTH - 450, files.WEST + 450, files.NORTH + 50
+    )
+    files.write_dem(
+        folder / "dem.tif",
+        np.full((int((north - south) / 3), int((east - west) / 3)), 300, dtype=np.float32),
+        crs="EPSG:2261",
+        transform=Affine(3, 0, west, 0, -3, north),
+    )
+    there = [(files.WEST + x, files.NORTH - y) for x, y in ((180, 180), (220, 200))]
+    rows = []
+    for n, (x, y) in enumerate(there):
+        east_ft, north_ft = move.transform(x, y)
+        rows.append((str(n), f"{east_ft:.2f}", f"{north_ft:.2f}", "oak", "14", "cut"))
+    files.write_trees(folder / "trees.csv", rows)
+    area = read_area(folder)
+    np.testing.assert_allclose(np.column_stack((area.trees.x, area.trees.y)), there, atol=0.01)
+    said = by_code(area)["trees_own_grid"]
+    assert said.level == "caution"
+    assert "US survey foot" in said.message
+    assert "trees_outside" not in by_code(area)
+    files.write_trees(folder / "trees.csv", [("1", "600000", "4900200", "oak", "14", "cut")])
+    assert "1 of 1 trees lie outside the stand" in faults(folder)[0]
+
+
 def test_a_tree_nearer_the_line_than_the_line_is_known(folder: Path) -> None:
     files.write_layer(folder / "property.gpkg", [files.STAND])
     files.write_toml(folder, property__error='"32 m"')
@@ -351,6 +379,21 @@ def test_a_stand_of_no_size(folder: Path) -> None:
         "area.toml [stand] boundary: the stand of stand.gpkg:stand has 12 m2; is it in the right "
         "CRS?"
     )
+
+
+def test_a_map_of_parcels_is_one_stand_only_in_so_many_words(folder: Path) -> None:
+    west, south, east, north = STAND.bounds
+    middle = (west + east) / 2
+    parcels = [box(west, south, middle, north), box(middle, south, east, north)]
+    for columns, said in (
+        ({"owner": ["mine", "neighbour"]}, "mine (0.50 ha), neighbour (0.50 ha)"),
+        ({"height": [1.0, 2.0]}, "row 1 (0.50 ha), row 2 (0.50 ha)"),
+    ):
+        write_layer(folder / "stand.gpkg", parcels, **columns)
+        area = read_area(folder)
+        (told,) = (f for f in area.findings if f.code == "stand_rows")
+        assert told.level == "caution" and told.value == 2
+        assert f"2 polygons are taken as one stand of 1.00 ha: {said}." in told.message
 
 
 def test_a_folder_without_the_file_and_no_folder(tmp_path: Path) -> None:

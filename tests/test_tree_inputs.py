@@ -266,6 +266,14 @@ REFUSED: dict[str, tuple[str, bytes, str]] = {
     "quoted decimal comma": ("trees.csv", f'{HEAD}\n1,500180,4900220,oak,"18,5",cut\n'.encode(),
         "trees.csv line 2: dbh_in '18,5' is no number; write the decimals with a point, and no "
         "mark for thousands"),
+    "two places of one tree": ("trees.csv",
+        b"tree_id,x,y,lon,lat,species,dbh_in,mark\n"
+        b"1,500180,4900220,-74.9977452,44.2552182,oak,18,cut\n"
+        b"2,500180,4900220,-74.9977452,44.3552182,oak,18,cut\n"
+        b"3,500180,4900220,44.2552182,-74.9977452,oak,18,cut\n",
+        "trees.csv line 3: x, y and lon, lat stand 11,107 m apart; keep the pair that is right\n"
+        "trees.csv line 4: x, y and lon, lat stand on other ends of the earth; keep the pair that "
+        "is right"),
     "a quote that never closes": ("trees.csv", f'{HEAD},note\n{ROW},"hung in 5\n'
         "2,500190,4900220,oak,18,cut,\n3,500200,4900220,oak,18,cut,\n".encode(),
         "trees.csv line 2: a quote mark (\") opens a cell and nothing closes it; take it out, or "
@@ -309,6 +317,20 @@ def test_what_cannot_be_used_is_refused_with_what_to_do(tmp_path: Path, case: st
     name, data, want = REFUSED[case]
     (tmp_path / name).write_bytes(data)
     assert refusal(tmp_path, name) == want
+
+
+def test_two_places_of_a_tree_are_compared(tmp_path: Path) -> None:
+    head = "tree_id,x,y,lon,lat,species,dbh_in,mark"
+    near, far = "44.2552182", "44.2553182"  # 11.1 m of latitude between them
+    table(tmp_path, head, f"1,500180,4900220,-74.9977452,{near},oak,18,cut",
+          f"2,500180,4900230,-74.9977452,{near},oak,18,cut",
+          "3,500180,4900240,,,oak,18,cut")  # fmt: skip
+    trees, found = read(tmp_path)
+    assert trees.y.tolist() == [4900220, 4900230, 4900240]
+    assert found["trees_two_places"].level == "caution"
+    assert "stand apart on lines 3 (10 m); x and y are used" in found["trees_two_places"].message
+    table(tmp_path, head, f"1,500180,4900231.1,-74.9977452,{far},oak,18,cut")
+    assert "trees_two_places" not in read(tmp_path)[1]
 
 
 def test_no_quote_mark_makes_trees_fewer(tmp_path: Path) -> None:
