@@ -382,14 +382,14 @@ def test_a_stand_of_no_size(folder: Path) -> None:
 
 
 def test_a_map_of_parcels_is_one_stand_only_in_so_many_words(folder: Path) -> None:
-    west, south, east, north = STAND.bounds
+    west, south, east, north = files.STAND.bounds
     middle = (west + east) / 2
     parcels = [box(west, south, middle, north), box(middle, south, east, north)]
     for columns, said in (
         ({"owner": ["mine", "neighbour"]}, "mine (0.50 ha), neighbour (0.50 ha)"),
         ({"height": [1.0, 2.0]}, "row 1 (0.50 ha), row 2 (0.50 ha)"),
     ):
-        write_layer(folder / "stand.gpkg", parcels, **columns)
+        files.write_layer(folder / "stand.gpkg", parcels, **columns)
         area = read_area(folder)
         (told,) = (f for f in area.findings if f.code == "stand_rows")
         assert told.level == "caution" and told.value == 2

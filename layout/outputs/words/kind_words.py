@@ -91,6 +91,7 @@ KINDS: Mapping[str, str] = {
     "kind_soil_share": "Share of the stand disturbed",
     "kind_spur_length": "Long spur",
     "kind_stand_not_known": "The stand that is left",
+    "kind_stand_rows": "Several polygons as one stand",
     "kind_stems_in_trail": "Leave stems in trails",
     "kind_stocking_b_line": "Stocking against the B-line",
     "kind_strip_bank_trees": "Marked trees at a bank",
