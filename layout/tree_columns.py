@@ -12,7 +12,7 @@ from layout.site import Trees
 from layout.stem_sizes import check_stems
 from layout.table_cells import Cells, listed
 from layout.tree_headings import near_miss
-from layout.tree_words import GRADES, HAZARDS, KEEPS, NO
+from layout.tree_words import BOUNDS, GRADES, HAZARDS, KEEPS, NO
 from layout.units import FOOT_M, INCH_M
 
 Floats = NDArray[np.float64]
@@ -69,11 +69,11 @@ def trees_from_cells(
     height_m = _height(cells)
     keep = _reasons(cells, "keep", KEEPS, found)
     hazard = _reasons(cells, "hazard", HAZARDS, found)
-    errors = cells.numbers("position_error_m", least=0, most=200)
-    logs = cells.numbers("logs", least=0, most=12)
-    defect = cells.numbers("defect_pct", least=0, most=100)
-    lean = cells.numbers("lean_deg", least=0, most=90)
-    azimuth = cells.numbers("lean_azimuth_deg", least=0, most=360)
+    errors = _figures(cells, "position_error_m")
+    logs = _figures(cells, "logs")
+    defect = _figures(cells, "defect_pct")
+    lean = _figures(cells, "lean_deg")
+    azimuth = _figures(cells, "lean_azimuth_deg")
     grades = _grades(cells, found)
     _stems(cells, dbh_cm, height_m, logs)
     cells.stop_if_faulty()
@@ -98,6 +98,12 @@ def trees_from_cells(
         log_grade=grades,
     )
     return trees, tuple(found)
+
+
+def _figures(cells: Cells, column: str, factor: float = 1.0) -> Floats:
+    """Take a column of numbers within its bounds."""
+    least, most = BOUNDS[column]
+    return cells.numbers(column, least=least, most=most, factor=factor)
 
 
 def _ids(cells: Cells, found: list[Finding]) -> tuple[str, ...]:
@@ -196,15 +202,15 @@ def _dbh(cells: Cells) -> Floats:
                 f"{cells.name} has neither dbh_in nor dbh_cm; it has {have}. Name the diameter so"
             )
         return np.full(len(cells.table), np.nan)
-    inches = cells.numbers("dbh_in", least=0.5, most=120, factor=100 * INCH_M)
-    centimetres = cells.numbers("dbh_cm", least=1, most=305)
+    inches = _figures(cells, "dbh_in", 100 * INCH_M)
+    centimetres = _figures(cells, "dbh_cm")
     return _either(cells, centimetres, inches, "dbh_in and dbh_cm", 1.5)
 
 
 def _height(cells: Cells) -> Floats:
     """Take heights, metres."""
-    feet = cells.numbers("height_ft", least=3, most=400, factor=FOOT_M)
-    metres = cells.numbers("height_m", least=1, most=122)
+    feet = _figures(cells, "height_ft", FOOT_M)
+    metres = _figures(cells, "height_m")
     return _either(cells, metres, feet, "height_ft and height_m", 1.0)
 
 

@@ -124,15 +124,15 @@ def findings_of(
     def tell(code: str, level: Level, message: str, count: int) -> None:
         found.append(Finding(code, level, f"{name}: {message}", "trees", name, value=float(count)))
 
-    unread = [one for one in said if not one.understood]
-    if unread:
-        what = listed((f"{one.tree_id} {shown(one.raw)}" for one in unread), MOST_LISTED)
+    missed = [one for one in said if not one.understood]
+    if missed:
+        what = listed((f"{one.tree_id} {shown(one.raw)}" for one in missed), MOST_LISTED)
         tell(
             "waypoint_notes",
             "caution",
-            f'{len(unread)} of {len(said)} notes are not like "37 RO 18 2" (number, species, DBH, '
+            f'{len(missed)} of {len(said)} notes are not like "37 RO 18 2" (number, species, DBH, '
             f"logs): {what}; the trees are kept without DBH.",
-            len(unread),
+            len(missed),
         )
     twofold = [one.tree_id for one in said if one.twofold]
     if twofold:
@@ -141,6 +141,15 @@ def findings_of(
             "caution",
             f"name and comment of {listed(twofold)} say different things; neither was taken.",
             len(twofold),
+        )
+    unread = [f"{one.tree_id} ({', '.join(map(shown, one.unread))})" for one in said if one.unread]
+    if unread:
+        tell(
+            "waypoint_forms",
+            "caution",
+            f"fields of forms hold what their column cannot: {listed(unread, MOST_LISTED)}; they "
+            "were left blank and kept in the note. Give figures there, and cut or leave as mark.",
+            len(unread),
         )
     doubts = [f"{one.tree_id} ({one.doubt})" for one in said if one.doubt]
     if doubts:

@@ -16,7 +16,7 @@ from layout.species import find, is_known
 from layout.table_cells import shown
 from layout.tree_headings import ALIASES
 from layout.tree_notes import named_by_device, read_diameter, read_more, read_note
-from layout.tree_words import NO
+from layout.tree_words import BOUNDS, NO
 from layout.units import FOOT_M, Units
 
 DILUTION_M = 5.0  # place error for each unit of HDOP, and never less; from memory, unverified
@@ -40,6 +40,15 @@ _ERRORS = (
     "accuracy", "hacc", "haccuracy", "horizontal_accuracy", "horizontalaccuracy",
     "estimated_accuracy", "position_error", "epe", "accuracy_m",
 )  # fmt: skip
+_FIELD = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*([a-z%\"'\u00b0]*)\.?", re.IGNORECASE)
+_FEET, _METRES = {"", "ft", "feet", "'"}, {"", "m", "meters", "metres"}
+_DEGREES = {"", "deg", "degrees", "\u00b0"}
+_FIELD_UNITS = {  # that a form's field may repeat after its figure
+    "dbh_in": {"", "in", "inch", "inches", '"'}, "dbh_cm": {"", "cm"},
+    "height_ft": _FEET, "height_m": _METRES, "position_error_m": _METRES,
+    "logs": {"", "log", "logs"}, "defect_pct": {"", "%", "percent"},
+    "lean_deg": _DEGREES, "lean_azimuth_deg": _DEGREES,
+}  # fmt: skip
 _ERROR = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(m|ft|feet|met(?:er|re)s?)?", re.IGNORECASE)
 
 
@@ -60,6 +69,8 @@ class Said:
         The id it goes by; empty until `numbered`.
     twofold : bool
         Whether its fields say different things of one tree.
+    unread : tuple of str
+        Fields of a form that hold what their column cannot, as they were.
     """
 
     point: Waypoint
@@ -68,6 +79,7 @@ class Said:
     form: dict[str, str] = field(default_factory=dict)
     tree_id: str = ""
     twofold: bool = False
+    unread: tuple[str, ...] = ()
 
     @property
     def understood(self) -> bool:
@@ -157,27 +169,47 @@ def listen(points: Sequence[Waypoint], units: Units) -> list[Said]:
 def _heard(point: Waypoint, units: Units) -> Said:
     """Read one waypoint: its form first, then its notes."""
     form: dict[str, str] = {}
+    unread: list[str] = []
     texts = list(point.texts)
     note_of_form = Note()
     for name, text in point.extras.items():
         column = FORM.get(ALIASES.get(column_of(name), column_of(name)), "")
         if column_of(name) in _MORE_TEXTS:
             texts.append(text)
-        elif column == "dbh":
+        elif column in ("dbh", "dbh_in", "dbh_cm") and not _cell(column, text):
             read = read_diameter(text, units)
-            if read is not None:
+            if read is not None and (column == "dbh" or not read[1]):  # "18 in" in dbh_in
                 note_of_form = Note(dbh_cm=read[0], bare=read[1])
+            elif text.strip():
+                unread.append(f"{name}: {text.strip()}")
         elif column == "tree_id" and not re.search(r"[0-9]", text):
             texts.append(text)  # "tree: red oak"
-        elif column:
-            form.setdefault(column, text.strip())
+        elif column and _cell(column, text):
+            form.setdefault(column, _cell(column, text))
+        elif column and text.strip():
+            unread.append(f"{name}: {text.strip()}")
     texts = list(dict.fromkeys(texts))
     note, twofold = _best(texts, units)
     if note_of_form.dbh_cm is not None and (note is None or note.dbh_cm is None):
         note = replace(note or Note(), dbh_cm=note_of_form.dbh_cm, bare=note_of_form.bare)
     error_m = next((e for t in texts if (e := clean(t, decimal_commas=False)[1])), None)
     note = replace(note or Note(), position_error_m=error_m)
-    return Said(point, " | ".join(" ".join(t.split()) for t in texts), note, form, "", twofold)
+    raw = " | ".join(" ".join(t.split()) for t in [*texts, *unread])
+    return Said(point, raw, note, form, "", twofold, tuple(unread))
+
+
+def _cell(column: str, text: str) -> str:
+    """Give a form's field as the column of a list takes it, empty where it does not."""
+    words = text.strip()
+    if column == "mark":
+        return words.lower() if words.lower() in ("cut", "leave") else ""
+    if column not in BOUNDS:
+        return words if column != "dbh" else ""
+    match = _FIELD.fullmatch(words)
+    if match is None or (match[2] or "").lower() not in _FIELD_UNITS[column]:
+        return ""
+    least, most = BOUNDS[column]
+    return match[1] if least <= float(match[1]) <= most else ""
 
 
 def _best(texts: list[str], units: Units) -> tuple[Note | None, bool]:

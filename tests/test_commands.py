@@ -312,6 +312,9 @@ def test_keys_of_one_table_and_as_a_table(capsys: Out) -> None:
 
 
 def test_keys_of_a_table_that_is_none(capsys: Out) -> None:
+    said = refused(capsys, "keys", "nosuch")
+    assert said.startswith("keys: no table [nosuch] in area.toml; there are area, ")
+    assert ", ," not in said
     assert refused(capsys, "keys", "wnch") == (
         'keys: no table [wnch] in area.toml; did you mean "winch"?'
     )

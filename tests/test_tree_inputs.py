@@ -527,6 +527,42 @@ def test_a_note_that_says_nothing_against_stays_cut(tmp_path: Path, note: str) -
     assert not {"waypoint_against", "waypoint_cut_doubted"} & set(found)
 
 
+@pytest.mark.parametrize(
+    ("fields", "want", "unread"),
+    [
+        ({"dbh_in": "18 in"}, (18 * IN, np.nan, True), []),
+        ({"dbh_in": '18"'}, (18 * IN, np.nan, True), []),
+        ({"dbh_in": "45.72 cm"}, (18 * IN, np.nan, True), []),
+        ({"dbh_in": "18 1/2"}, (np.nan, np.nan, True), ["dbh_in: 18 1/2"]),
+        ({"dbh_in": "about 18"}, (np.nan, np.nan, True), ["dbh_in: about 18"]),
+        ({"dbh_cm": "18", "mark": "yes"}, (18, np.nan, True), ["mark: yes"]),
+        ({"dbh_cm": "18", "mark": "no"}, (18, np.nan, False), ["mark: no"]),
+        ({"dbh_cm": "18", "mark": " Leave "}, (18, np.nan, False), []),
+        ({"dbh_cm": "18", "logs": "2+"}, (18, np.nan, True), ["logs: 2+"]),
+        ({"dbh_cm": "18", "logs": "2 logs"}, (18, 2, True), []),
+        ({"dbh_cm": "18", "logs": "40", "mark": "x"}, (18, np.nan, True), ["logs: 40", "mark: x"]),
+        ({"dbh": "thick"}, (np.nan, np.nan, True), ["dbh: thick"]),
+        ({"dbh_cm": "18", "lean_deg": "5\u00b0"}, (18, np.nan, True), []),
+    ],
+)
+def test_a_form_gives_what_a_list_can_hold(
+    tmp_path: Path, fields: dict[str, str], want: tuple[float, float, bool], unread: list[str]
+) -> None:
+    inside = "".join(f"<t:{name}>{text}</t:{name}>" for name, text in fields.items())
+    path = gpx(tmp_path, f"<name>37</name><extensions>{inside}</extensions>")
+    said, _ = numbered(listen(read_waypoints(path).points, "us"))
+    (tmp_path / "list.csv").write_text(list_text(said, "us", all_cut=True), encoding="utf-8")
+    for name in ("t.gpx", "list.csv"):
+        trees, found = read(tmp_path, name, full=False)
+        np.testing.assert_allclose(trees.dbh_cm, [want[0]], atol=0.02)
+        np.testing.assert_allclose(trees.logs, [want[1]])
+        assert trees.marked.tolist() == [want[2]]
+        assert all(field in trees.table["note"][0] for field in unread)
+        assert ("waypoint_forms" in found) == (name == "t.gpx" and bool(unread))
+    assert said[0].understood == bool(np.isfinite(want[0]))
+    assert said[0].unread == tuple(unread)
+
+
 def test_a_reason_beside_cut_is_told(tmp_path: Path) -> None:
     gpx(tmp_path, "<name>37 RO 18 2, cut, owl nest</name>", "<name>38 RO 18, leave, den</name>")
     trees, found = read(tmp_path, "t.gpx", full=False)

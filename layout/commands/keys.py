@@ -31,7 +31,8 @@ def run(words: argparse.Namespace) -> int:
         tables = dict.fromkeys(row.table for row in rows)
         if table not in tables:
             near = difflib.get_close_matches(table, [t for t in tables if t], 1, 0.6)
-            hint = f'did you mean "{near[0]}"?' if near else f"there are {', '.join(tables)}"
+            named = ", ".join(t for t in tables if t)  # keys at the top of the file have no table
+            hint = f'did you mean "{near[0]}"?' if near else f"there are {named}"
             raise InputError(f"keys: no table [{table}] in area.toml; {hint}")
         rows = tuple(row for row in rows if row.table == table)
     if words.csv:
