@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from layout.errors import InputFaults
 from layout.findings import Finding
+from layout.note_warnings import against_cutting
 from layout.site import Trees
 from layout.stem_sizes import check_stems
-from layout.table_cells import Cells, listed
+from layout.table_cells import Cells, listed, shown
 from layout.tree_headings import near_miss
 from layout.tree_words import BOUNDS, GRADES, HAZARDS, KEEPS, NO
 from layout.units import FOOT_M, INCH_M
@@ -18,6 +19,7 @@ from layout.units import FOOT_M, INCH_M
 Floats = NDArray[np.float64]
 
 LONGEST_ID = 40
+MOST_NAMED = 200
 LIST_REMEDY = 'list = "marked" under [stand] of area.toml'  # a command says it its own way
 NO_MARK = (
     f"add a column mark (cut or leave) to {{name}}, or {LIST_REMEDY} where the list holds the "
@@ -153,17 +155,18 @@ def _marks(cells: Cells, full_list: bool, found: list[Finding]) -> NDArray[np.bo
             hint = f' (is it the column "{near}"? call it mark)' if near else ""
             remedy = NO_MARK_PHONE if cells.phone else NO_MARK.format(name=cells.name)
             cells.faults.append(f"{cells.name} does not say which trees are cut{hint}: {remedy}")
-        return np.ones(n, dtype=bool)
+        return _not_against(cells, np.ones(n, dtype=bool), [True] * n, found)
     marked = np.zeros(n, dtype=bool)
-    blank = 0
     for row, word in enumerate(cells.words("mark")):
         if word.lower() == "cut":
             marked[row] = True
         elif not word:
-            blank += 1
             marked[row] = not full_list
         elif word.lower() != "leave":
             cells.faults.append(f'{cells.lines[row]}: mark {word!r} must be "cut" or "leave"')
+    unsaid = [not word for word in cells.words("mark")]
+    marked = _not_against(cells, marked, unsaid, found)
+    blank = sum(no and (full_list or cut) for no, cut in zip(unsaid, marked.tolist(), strict=True))
     if blank:
         found.append(
             Finding(
@@ -176,6 +179,38 @@ def _marks(cells: Cells, full_list: bool, found: list[Finding]) -> NDArray[np.bo
                 value=float(blank),
             )
         )
+    return marked
+
+
+def _not_against(
+    cells: Cells, marked: NDArray[np.bool_], unsaid: list[bool], found: list[Finding]
+) -> NDArray[np.bool_]:
+    """Leave what a note says not to cut where the mark does not say; where it does, tell."""
+    spared, doubted = [], []
+    ids = (
+        cells.words("tree_id")
+        if "tree_id" in cells.table
+        else [str(n + 1) for n in range(len(marked))]
+    )
+    for row, note in enumerate(cells.words("note")):
+        against = against_cutting(note) if marked[row] and not cells.phone else None
+        if against is None or not against.plain:
+            continue
+        marked[row] = not unsaid[row]
+        (spared if unsaid[row] else doubted).append(f"{ids[row]} ({shown(against.words)})")
+    for rows, what in ((spared, "taken as leave trees"), (doubted, "cut, as their mark says")):
+        if rows:
+            found.append(
+                Finding(
+                    "notes_against_cutting",
+                    "caution",
+                    f"{cells.name}: notes speak against cutting: {listed(rows, MOST_NAMED)}; these "
+                    f"are {what}. Settle each, and say cut or leave in the column mark.",
+                    "trees",
+                    cells.name,
+                    value=float(len(rows)),
+                )
+            )
     return marked
 
 

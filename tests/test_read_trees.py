@@ -134,6 +134,21 @@ def test_blank_marks_are_never_cut_in_a_full_list(tmp_path: Path) -> None:
     assert "taken as cut" in found["mark_blank"].message
 
 
+def test_a_note_of_a_table_that_says_not_to_cut(tmp_path: Path) -> None:
+    table(tmp_path, HEAD + ",note", "1,500180,4900220,oak,18,,do not cut",
+          "2,500190,4900220,oak,18,cut,leave it", "3,500200,4900220,oak,18,,by the wall",
+          "4,500210,4900220,oak,18,leave,keep")  # fmt: skip
+    trees, found = read(tmp_path, full=False)
+    assert trees.marked.tolist() == [False, True, True, False]
+    assert found["notes_against_cutting"].level == "caution"
+    assert found["mark_blank"].value == 1
+    assert "2 ('leave it'); these are cut" in found["notes_against_cutting"].message
+    table(tmp_path, "tree_id,x,y,species,dbh_in,note", "1,500180,4900220,oak,18,do not cut")
+    trees, found = read(tmp_path, full=False)
+    assert trees.marked.tolist() == [False]
+    assert "1 ('do not cut'); these are taken as leave" in found["notes_against_cutting"].message
+
+
 def test_what_is_missing_is_told(tmp_path: Path) -> None:
     table(tmp_path, HEAD, "1,500180,4900220,,18,cut", "2,500190,4900220,oak,,cut",
           "3,500190.1,4900220.1,oak,9,cut")  # fmt: skip
