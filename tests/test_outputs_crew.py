@@ -211,7 +211,7 @@ def test_walking_the_sheet_as_printed_ends_where_the_trail_does(plan: Plan) -> N
         x, y = trail.line.coords[0]
         way = legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], "us")
         for leg in way:
-            row = flagging._row(leg, "us", 260.0)
+            row = flagging._row(leg, "us", 260.0, trail.line.length)
             bearing = math.radians(float(row.cells[1].lines[0].rstrip("°")))
             feet = float(row.cells[2].lines[0].removesuffix(" ft"))
             x, y = x + feet * FOOT_M * math.sin(bearing), y + feet * FOOT_M * math.cos(bearing)
@@ -328,12 +328,12 @@ def test_what_is_done_or_stays_is_not_on_the_list(plan: Plan) -> None:
 
 def test_the_unreached_are_told_why_and_to_leave_it_standing_first(plan: Plan) -> None:
     missed = [tree for tree in marked(plan) if tree.outcome.status != "served"]
-    rows = tree_list._missed(missed, "us", 260.0)
+    rows = tree_list._missed(missed, tree_list._Lines("us", 260.0, 25.0, {}))
     said = [" ".join(line for cell in row.cells for line in cell.lines) for row in rows]
     why = [words for words in said if "First remedy" in words]
     assert len(why) == len(missed) == 35
     assert all("First remedy: leave it standing." in words for words in why)
-    assert any(words.startswith("farther than the rope reaches") for words in why)
+    assert any(" farther than the rope reaches. " in words for words in why)
 
 
 def test_a_tree_in_the_trail_and_one_beyond_its_end() -> None:
@@ -458,7 +458,7 @@ def test_dangers_of_the_ground_are_named_or_said_to_be_unchecked(plan: Plan) -> 
     assert "not checked, not none" in emergency.hazards_said(none)
     bad = replace(none.area.trees, hazard=("dead_top", *none.area.trees.hazard[1:]))
     told = emergency.hazards_said(replace(none, area=replace(none.area, trees=bad)))
-    assert "1 bad tree of the list" in told
+    assert "1 hazard tree" in told
 
 
 def test_the_foot_names_plan_and_settings(plan: Plan) -> None:

@@ -199,7 +199,10 @@ def test_the_lists_hold_every_trail_and_marked_tree(plan: Plan, sheets: list[She
     for trail in plan.trails:
         assert re.search(rf"\b{trail.trail_id}: (from|leaves)", words)
     for outcome in plan.trees:
-        listed = re.search(rf"☐ {outcome.tree_id} ", words) is not None
+        boxed = re.search(rf"☐ {outcome.tree_id} ", words) is not None
+        assert boxed == (outcome.status == "served"), outcome.tree_id
+        kind = rf"{outcome.tree_id} (sugar|red|white|eastern|American|yellow|black|northern)"
+        listed = re.search(rf"(?<!stem )\b{kind}", words) is not None
         assert listed == (outcome.status != "leave"), outcome.tree_id
     for finding in plan.findings:
         if finding.level == "stop":

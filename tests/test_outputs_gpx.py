@@ -405,11 +405,13 @@ def test_trees_without_size_or_kind_done_trees_and_hazard_trees(plan: Plan, tmp_
     assert points[listed.tree_id[first[0]]]["desc"] == (
         "species not given, DBH not given; cut and out already"
     )
-    assert points[listed.tree_id[first[1]]]["desc"].startswith("HAZARD dead top: cut it first; ")
+    assert points[listed.tree_id[first[1]]]["desc"].startswith(
+        "HAZARD TREE (dead top): cut it first, before any other work near it; "
+    )
     stays = points[f"H{listed.tree_id[3]}"]
     assert stays["type"] == "hazard tree"
     # 85 ft where it was not measured, and two lengths of it
-    assert "HAZARD hung, not marked: keep two tree lengths off, 170 ft" in stays["desc"]
+    assert "HAZARD TREE (hung), not marked: keep two tree lengths off, 170 ft" in stays["desc"]
 
 
 @pytest.mark.parametrize("what", ["no water", "no spurs", "one tree", "nothing"])
@@ -447,6 +449,7 @@ def test_fifteen_hundred_trees(plan: Plan, tmp_path: Path) -> None:
         x=np.tile(listed.x, times), y=np.tile(listed.y, times), species=listed.species * times,
         dbh_cm=np.tile(listed.dbh_cm, times), height_m=np.tile(listed.height_m, times),
         marked=np.ones(times * len(listed), dtype=bool), hazard=listed.hazard * times,
+        logs=np.tile(listed.logs, times),
     )  # fmt: skip
     outcomes = tuple(TreeOutcome(name, "no_trail", "leave") for name in many.tree_id)
     big = replace(plan, area=replace(plan.area, trees=many), trees=outcomes, pulls=(), positions=())

@@ -5,20 +5,25 @@ too near to be felled without someone else's say, so that nobody learns it with
 the saw running.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from layout import sources
 from layout.checks.case import Case
 from layout.findings import Finding
 from layout.land import hazard_rule
+from layout.site import Area
 from layout.speech import speak_length
 from layout.tree_sizes import distance_heights_m
 
 Floats = NDArray[np.float64]
 
 MOST_NAMED = 8
+LINE_LENGTHS = 1.0  # a tree that cannot reach the line is nobody else's concern; ours
 # Who is asked before a tree is felled within reach; common practice, no source.
 ASK = {
     "wire": "the utility drops or shields the line first",
@@ -28,71 +33,109 @@ ASK = {
 }
 
 
+LINE = "line"  # in place of a hazard's kind: the property line
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """Marked trees within felling reach of one thing.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of hazard, or ``line`` for the property line.
+    name : str
+        The hazard's name; empty for the line.
+    rows : ndarray of int, shape (k,)
+        Rows of the tree list, in its order.
+    away_m, height_m : ndarray of float, shape (k,)
+        Distance from the thing, and height counted, metres.
+    lengths : float
+        Tree lengths that count as within reach.
+    """
+
+    kind: str
+    name: str
+    rows: NDArray[np.int64]
+    away_m: Floats
+    height_m: Floats
+    lengths: float
+
+
+def near(area: Area, edge: BaseGeometry) -> list[Near]:
+    """Find marked trees within felling reach of hazards and of the property line.
+
+    Parameters
+    ----------
+    area : Area
+        The job; the trees still to be cut count, wherever they stand.
+    edge : shapely geometry
+        The property line (`layout.land.property_edge`).
+
+    Returns
+    -------
+    list of Near
+        One for each hazard with such trees, then one for the line.
+    """
+    trees = area.trees
+    rows = np.flatnonzero(trees.to_serve)
+    if not rows.size:
+        return []
+    height = distance_heights_m(area)[rows]
+    stems = np.asarray(shapely.points(trees.x[rows], trees.y[rows]))
+    things = [
+        (hazard.kind, hazard.hazard_id, hazard.geometry, hazard_rule(hazard.kind).tree_lengths)
+        for hazard in area.hazards
+    ]
+    found: list[Near] = []
+    for kind, name, shape, lengths in (*things, (LINE, "", edge, LINE_LENGTHS)):
+        away = np.asarray(shapely.distance(stems, shape))
+        reached = away < lengths * height
+        if reached.any():
+            found.append(Near(kind, name, rows[reached], away[reached], height[reached], lengths))
+    return found
+
+
 def check(case: Case) -> list[Finding]:
     """Find marked trees within felling reach of hazards and of the property line.
 
     Parameters
     ----------
     case : Case
-        The layout; the trees still to be cut count, wherever they stand.
+        The layout.
 
     Returns
     -------
     list of Finding
         One for each hazard and one for the line, naming the trees.
     """
-    trees = case.area.trees
-    rows = np.flatnonzero(trees.to_serve)
-    if not rows.size:
-        return []
-    guessed = ~np.isfinite(np.asarray(trees.height_m, dtype=float)[rows])
-    height = distance_heights_m(case.area)[rows]
-    stems = np.asarray(shapely.points(trees.x[rows], trees.y[rows]))
     found: list[Finding] = []
-    for hazard in case.area.hazards:
-        lengths = hazard_rule(hazard.kind).tree_lengths
-        if lengths <= 0:
-            continue
-        away = np.asarray(shapely.distance(stems, hazard.geometry))
-        near = away < lengths * height
-        if near.any():
-            name = f"{hazard.kind.replace('_', ' ')} {hazard.hazard_id}"
-            what = ASK.get(hazard.kind, "ask whoever owns it first")
+    for thing in near(case.area, case.property_edge):
+        if thing.kind == LINE:
             found.append(
-                _say(case, "felling_near_hazard", rows, near, away, height, lengths, guessed,
-                     f"within two tree lengths of {name}", what, str(sources.TWO_TREE_LENGTHS)),
+                _say(case, "felling_near_line", thing, "within a tree length of the property line",
+                     "do not fell across the line", sources.COMMON_PRACTICE)
             )  # fmt: skip
-    away = np.asarray(shapely.distance(stems, case.property_edge))
-    near = away < height
-    if near.any():
-        found.append(
-            _say(case, "felling_near_line", rows, near, away, height, 1.0, guessed,
-                 "within a tree length of the property line", "do not fell across the line",
-                 sources.COMMON_PRACTICE),
-        )  # fmt: skip
+        else:
+            name = f"{thing.kind.replace('_', ' ')} {thing.name}"
+            what = ASK.get(thing.kind, "ask whoever owns it first")
+            found.append(
+                _say(case, "felling_near_hazard", thing, f"within two tree lengths of {name}",
+                     what, str(sources.TWO_TREE_LENGTHS))
+            )  # fmt: skip
     return found
 
 
-def _say(
-    case: Case,
-    code: str,
-    rows: NDArray[np.int64],
-    near: NDArray[np.bool_],
-    away: Floats,
-    height: Floats,
-    lengths: float,
-    guessed: NDArray[np.bool_],
-    where: str,
-    what: str,
-    source: str,
-) -> Finding:
+def _say(case: Case, code: str, thing: Near, where: str, what: str, source: str) -> Finding:
     """Put the trees near one thing into a sentence."""
-    ids = [case.area.trees.tree_id[row] for row in rows[near]]
+    trees = case.area.trees
+    ids = [trees.tree_id[row] for row in thing.rows]
     named = ", ".join(ids[:MOST_NAMED]) + (" …" if len(ids) > MOST_NAMED else "")
-    tail = _taken_as(case, height[near & guessed])
-    nearest = int(np.argmin(np.where(near, away, np.inf)))
-    row = int(rows[nearest])
-    said = speak_length(float(away[nearest]), case.units)
+    guessed = ~np.isfinite(np.asarray(trees.height_m, dtype=float)[thing.rows])
+    tail = _taken_as(case, thing.height_m[guessed])
+    nearest = int(np.argmin(thing.away_m))
+    row = int(thing.rows[nearest])
+    said = speak_length(float(thing.away_m[nearest]), case.units)
     count = f"{len(ids)} marked tree{'s' if len(ids) != 1 else ''}"
     stand = "stand" if len(ids) != 1 else "stands"
     return Finding(
@@ -100,13 +143,13 @@ def _say(
         level="caution",
         message=f"{count} {stand} {where} ({named}; nearest {said}): {what}{tail}",
         subject_layer="trees",
-        subject_id=case.area.trees.tree_id[row],
-        value=float(away[nearest]),
-        limit=float(lengths * height[nearest]),
+        subject_id=trees.tree_id[row],
+        value=float(thing.away_m[nearest]),
+        limit=float(thing.lengths * thing.height_m[nearest]),
         unit="m",
         source=source,
         confirmed=False,
-        at=(float(case.area.trees.x[row]), float(case.area.trees.y[row])),
+        at=(float(trees.x[row]), float(trees.y[row])),
     )
 
 

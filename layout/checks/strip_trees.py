@@ -5,7 +5,11 @@ what else must stay. Numbers are checked; words are set beside what is marked, f
 owner to hold against each other. A rule that is silent allows nothing by that.
 """
 
+from __future__ import annotations
+
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -46,17 +50,70 @@ def check(area: Area, terrain: Terrain) -> list[Finding]:
         For each water body up to three: trees in the core without cutting, trees at
         the bank, and what is marked in the strip beside the rule's own words.
     """
-    if not area.water or not area.trees.to_serve.any():
-        return []
-    rules, _ = chosen_rules(area)
     found: list[Finding] = []
-    for body in area.water:
-        if body.water_class == "well":
-            continue  # what is kept round a well is kept from machines
-        asked, _ = asked_of(body, rules)
-        near = _near(area, terrain, body, asked)
+    for body, near in _bodies(area, terrain):
         found += _core(area, body, near) + _bank(area, body, near) + _strip(area, body, near)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What one water strip says of one marked tree.
+
+    Parameters
+    ----------
+    tree_id, water_id : str
+        The tree, and the water whose strip it may stand in.
+    what : {"core", "bank", "words", "silent"}
+        Nothing may be cut there; trees at the bank must stay; its rule says in words
+        what must stay; or it does not say what may be cut.
+    """
+
+    tree_id: str
+    water_id: str
+    what: Literal["core", "bank", "words", "silent"]
+
+
+def claims(area: Area, terrain: Terrain) -> list[Claim]:
+    """Say of each marked tree in a water strip what the strip's rule lets be done with it.
+
+    Parameters
+    ----------
+    area : Area
+        The job; trees still to be cut count.
+    terrain : Terrain
+        Its ground.
+
+    Returns
+    -------
+    list of Claim
+        Water by water; of one water only what asks most of a tree.
+    """
+    found: list[Claim] = []
+    for body, near in _bodies(area, terrain):
+        reaches = (near.core_m, _bank_reach(near), np.maximum(near.width_m, 0.0))
+        core, bank, strip = (set(_within(area, near, far)[0].tolist()) for far in reaches)
+        for row in sorted(core | bank | strip):
+            what: Literal["core", "bank", "words", "silent"] = "silent"
+            if row in core:
+                what = "core"
+            elif row in bank:
+                what = "bank"
+            elif near.row[row].retention:
+                what = "words"
+            found.append(Claim(area.trees.tree_id[row], body.feature_id, what))
+    return found
+
+
+def _bodies(area: Area, terrain: Terrain) -> Iterator[tuple[WaterFeature, _Near]]:
+    """Give each water with a strip, and how the listed trees lie to it."""
+    if not area.water or not area.trees.to_serve.any():
+        return
+    rules, _ = chosen_rules(area)
+    for body in area.water:
+        if body.water_class != "well":  # what is kept round a well is kept from machines
+            asked, _ = asked_of(body, rules)
+            yield body, _near(area, terrain, body, asked)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,6 +205,12 @@ def _count(rows: NDArray[np.int64]) -> str:
     return f"{rows.size} marked tree{'s stand' if rows.size != 1 else ' stands'}"
 
 
+def _bank_reach(near: _Near) -> Floats:
+    """Give how far from the bank trees must stay, metres; 0 where no rule asks for it."""
+    keeps = np.array([bool(row.bank_trees_leave) for row in near.row], dtype=bool)
+    return np.where(keeps, BANK_TREES_M, 0.0)
+
+
 def _core(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:
     """Find marked trees where the rule lets nothing be cut."""
     rows, doubtful = _within(area, near, near.core_m)
@@ -167,8 +230,7 @@ def _core(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:
 
 def _bank(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:
     """Find marked trees at a bank whose trees must stay."""
-    keeps = np.array([bool(row.bank_trees_leave) for row in near.row], dtype=bool)
-    rows, doubtful = _within(area, near, np.where(keeps, BANK_TREES_M, 0.0))
+    rows, doubtful = _within(area, near, _bank_reach(near))
     if not rows.size:
         return []
     first = int(rows[0])

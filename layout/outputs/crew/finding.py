@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import Point
 
 from layout.outputs.crew.directions import Side, bearing_deg, direction_at, natural, paces, side_of
-from layout.outputs.words import ENGLISH, say
+from layout.outputs.tree_orders import keep_off
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One marked tree that still stands, and the way to it.
+    """One tree that still stands, and the way to it.
 
     Parameters
     ----------
@@ -40,6 +40,8 @@ class Found:
         Name of the trail, or of the landing.
     at_m : float
         Station on that trail from which to pace.
+    end_m : float
+        Where that trail ends.
     side : {"left", "right", "ahead", "back", "on"}
         Looking outward from the landing.
     paces : int
@@ -57,6 +59,7 @@ class Found:
     trail_id: str
     start: str
     at_m: float
+    end_m: float
     side: Side
     paces: int
     bearing_deg: float
@@ -75,6 +78,17 @@ def marked(plan: Plan) -> list[Found]:
     list of Found
         In the order they are met: the main trail outward, then each spur.
     """
+    return _found(plan, [o for o in plan.trees if o.status not in ("leave", "done")])
+
+
+def unmarked_hazards(plan: Plan) -> list[Found]:
+    """Say how to find every hazard tree that is not marked, in the order they are met."""
+    names = {tree.tree_id for tree in keep_off(plan)}
+    return _found(plan, [o for o in plan.trees if o.tree_id in names])
+
+
+def _found(plan: Plan, wanted: list[TreeOutcome]) -> list[Found]:
+    """Say how to find some trees."""
     units = plan.area.settings.area.units
     trees = plan.area.trees
     row = {tree_id: i for i, tree_id in enumerate(trees.tree_id)}
@@ -82,17 +96,15 @@ def marked(plan: Plan) -> list[Found]:
     lines = np.array([trail.line for trail in trails], dtype=object)
     sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
     ranked: list[tuple[int, float, Found]] = []
-    for outcome in plan.trees:
-        if outcome.status in ("leave", "done"):
-            continue
+    for outcome in wanted:
         i = row[outcome.tree_id]
         tree = Point(float(trees.x[i]), float(trees.y[i]))
-        n, trail_id, at_m = -1, "", 0.0
+        n, trail_id, at_m, end_m = -1, "", 0.0, 0.0
         start, look = Point(plan.landing.x, plan.landing.y), (0.0, 1.0)
         if len(trails):
             n = int(shapely.distance(lines, tree).argmin())
             line = trails[n].line
-            trail_id, at_m = trails[n].trail_id, float(line.project(tree))
+            trail_id, at_m, end_m = trails[n].trail_id, float(line.project(tree)), line.length
             start, look = line.interpolate(at_m), direction_at(line, at_m)
         dx, dy = tree.x - start.x, tree.y - start.y
         found = Found(
@@ -105,6 +117,7 @@ def marked(plan: Plan) -> list[Found]:
             trail_id=trail_id,
             start=trail_id or plan.landing.landing_id,
             at_m=at_m,
+            end_m=end_m,
             side=side_of(look, dx, dy),
             paces=paces(math.hypot(dx, dy), units),
             bearing_deg=bearing_deg(dx, dy),
@@ -117,15 +130,3 @@ def marked(plan: Plan) -> list[Found]:
 def walking_order(plan: Plan) -> list[Trail]:
     """Give the trails in the order of the sheets: main trails, then spurs by name."""
     return sorted(plan.trails, key=lambda t: (t.kind != "main", natural(t.trail_id)))
-
-
-def bad_said(kind: str) -> str:
-    """Say what is wrong with a tree that is listed as a hazard.
-
-    Examples
-    --------
-    >>> bad_said("dead_top"), bad_said("leans_on_wall")
-    ('dead top', 'leans on wall')
-    """
-    known = f"crew_bad_{kind}" in ENGLISH
-    return say(f"crew_bad_{kind}") if known else kind.replace("_", " ")

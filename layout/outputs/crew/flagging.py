@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 from layout.outputs.amounts import grade
 from layout.outputs.crew import coordinates, listing
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.directions import said_bearing, whole
+from layout.outputs.crew.directions import natural, said_bearing, whole
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
 from layout.outputs.crew.walking import STEP_M, Leg, legs
+from layout.outputs.position_cares import cares
 from layout.outputs.words import say
 from layout.records import Trail
 from layout.speech import FEET_PER_STATION, speak_length, speak_station
@@ -29,6 +30,7 @@ SIZE_PT = 7.2
 HEAD_PT = 8.0
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
+CARE_PLACE_PT, CARE_PT = 26.0, 70.0
 TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 22.0, 26.0, 68.0, 73.0, 123.0
 
 
@@ -96,9 +98,40 @@ def _rows(plan: Plan, width_pt: float) -> list[Row]:
         way = legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], units)
         again = (Cell(0.0, (say("crew_continued", trail=trail.trail_id),), bold=True),)
         rows += [
-            replace(_row(leg, units, width_pt), again=again if k else ())
+            replace(_row(leg, units, width_pt, trail.line.length), again=again if k else ())
             for k, leg in enumerate(way)
         ]
+    return [*rows, *_cares(plan, width_pt)]
+
+
+def _cares(plan: Plan, width_pt: float) -> list[Row]:
+    """Give what can hurt somebody at a winch position, a row each; nothing where nothing can."""
+    told = cares(plan)
+    if not told:
+        return []
+    units = plan.area.settings.area.units
+    end_of = {trail.trail_id: trail.line.length for trail in plan.trails}
+    rows = [
+        Row((Cell(0.0, (say("crew_care"),), bold=True),), HEAD_PT, head=True),
+        Row((Cell(0.0, tuple(wrap(say("crew_care_how"), width_pt, SIZE_PT))),), SIZE_PT),
+    ]
+    again = (Cell(0.0, (say("crew_care_continued"),), bold=True),)
+    for position in sorted(plan.positions, key=lambda p: natural(p.position_id)):
+        name = position.position_id
+        if name not in told:
+            continue
+        end = end_of.get(position.trail_id)
+        place = say("device_on_landing") if end is None else say(
+            "crew_care_at", trail=position.trail_id, at=station_number(position.at_m, units, end)
+        )  # fmt: skip
+        words = wrap(say("crew_between").join(told[name]), width_pt - CARE_PT, SIZE_PT)
+        first = wrap(place, CARE_PT - CARE_PLACE_PT - 2, SIZE_PT)
+        cells = (
+            Cell(0.0, (name,), bold=True),
+            Cell(CARE_PLACE_PT, tuple(first)),
+            Cell(CARE_PT, tuple(words)),
+        )
+        rows.append(Row(cells, SIZE_PT, again=again))
     return rows
 
 
@@ -133,10 +166,10 @@ def heading(plan: Plan, trail: Trail) -> str:
     return words + (say("crew_fixed") if trail.source == "fixed" else "")
 
 
-def _row(leg: Leg, units: Units, width_pt: float) -> Row:
+def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
     """Write one leg: where it ends, bearing, distance, grade, ribbons."""
     hung = say("crew_between").join(
-        f"{station_number(ribbon.at_m, units)}\N{NO-BREAK SPACE}{ribbon.text}"
+        f"{station_number(ribbon.at_m, units, end_m)}\N{NO-BREAK SPACE}{ribbon.text}"
         for ribbon in leg.ribbons
     )
     words = [grade_said(leg.grade_pct)]
@@ -146,7 +179,7 @@ def _row(leg: Leg, units: Units, width_pt: float) -> Row:
         words += wrap(say("crew_steepest", grade=most), RIBBON_PT - GRADE_PT - 2, SIZE_PT)
     return Row(
         (
-            Cell(TO_PT, (station_number(leg.to_m, units),), bold=True, right=True),
+            Cell(TO_PT, (station_number(leg.to_m, units, end_m),), bold=True, right=True),
             Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
             Cell(DISTANCE_PT, (whole(leg.straight_m, units),), right=True),
             Cell(GRADE_PT, tuple(words)),
@@ -156,16 +189,28 @@ def _row(leg: Leg, units: Units, width_pt: float) -> Row:
     )
 
 
-def station_number(metres: float, units: Units) -> str:
+def station_number(metres: float, units: Units, end_m: float = math.inf) -> str:
     """Give a station as it is painted: feet to 5, or whole metres, without a unit.
+
+    Parameters
+    ----------
+    metres : float
+        Distance along the trail.
+    units : {"us", "metric"}
+        What is painted.
+    end_m : float
+        Where the trail ends; no number lies past that, rounded to a whole foot.
 
     Examples
     --------
     >>> station_number(30.4, "us"), station_number(30.4, "metric")
     ('100', '30')
+    >>> station_number(31.3, "us", 31.4)
+    '103'
     """
     if units == "us":
-        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)}"
+        feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
+        return f"{min(feet, round(end_m / FOOT_M)) if math.isfinite(end_m) else feet}"
     return f"{metres:.0f}"
 
 

@@ -11,14 +11,15 @@ from shapely.geometry import LineString, box
 
 from layout.outputs import map_names
 from layout.outputs import palette as ink
-from layout.outputs.crew.finding import bad_said
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_trails import grade_in_full, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.words import ENGLISH, say
+from layout.outputs.tree_orders import near_hazards, standing_hazards
+from layout.outputs.words import ENGLISH, counted, say
+from layout.speech import speak_length
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -115,14 +116,25 @@ def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered
         places = _spread(trail.line, window, 5 if main else 6)
         look = MAIN if main else SPUR
         _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True)
+    near = near_hazards(plan)
     for hazard in plan.area.hazards:
-        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
-        _beside(labels, word, map_names.along(hazard.geometry), HAZARD, window, must=True)
+        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind.replace("_", " "))
+        name = _near_said(f"{word} {hazard.hazard_id}".strip(), hazard.kind, near[hazard.hazard_id])
+        _beside(labels, name, map_names.along(hazard.geometry), HAZARD, window, must=True)
     _bad_trees(labels, plan, window)
     if numbered:
         _trees(labels, plan, window, size, made)
     _positions(labels, plan, window, size, made, numbered=numbered)
     return made
+
+
+def _near_said(thing: str, kind: str, count: int) -> str:
+    """Name a danger, and say what comes first where marked trees could reach it."""
+    if not count:
+        return thing
+    known = f"crew_map_first_{kind}" in ENGLISH
+    first = say(f"crew_map_first_{kind}" if known else "crew_map_first_other")
+    return say("crew_map_reach", thing=thing, trees=counted("crew_map_near", count), first=first)
 
 
 def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
@@ -132,17 +144,7 @@ def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
             labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
-    labels.avoid_points(map_bad_trees(plan), 8.0, 8.0)
-
-
-def map_bad_trees(plan: Plan) -> list[Place]:
-    """Give the places of listed trees with a hazard that still stand."""
-    trees = plan.area.trees
-    return [
-        (float(trees.x[i]), float(trees.y[i]))
-        for i, kind in enumerate(trees.hazard)
-        if kind and trees.tree_id[i] not in trees.done
-    ]
+    labels.avoid_points([(tree.x, tree.y) for tree in standing_hazards(plan)], 8.0, 8.0)
 
 
 def _beside(
@@ -175,11 +177,16 @@ def _spread(line: LineString, window: Window, count: int) -> list[Place]:
 
 
 def _bad_trees(labels: Labels, plan: Plan, window: Window) -> None:
-    """Say what is wrong with each bad tree."""
-    kinds = [kind for i, kind in enumerate(plan.area.trees.hazard)
-             if kind and plan.area.trees.tree_id[i] not in plan.area.trees.done]  # fmt: skip
-    for place, kind in zip(map_bad_trees(plan), kinds, strict=True):
-        _beside(labels, bad_said(kind), [place], replace(HAZARD, size_pt=8.0), window, must=True)
+    """Say of each hazard tree what is wrong with it, and whether it is cut or kept off."""
+    units = plan.area.settings.area.units
+    for tree in standing_hazards(plan):
+        if tree.marked:
+            words = say("crew_map_first", tree=tree.tree_id, kind=tree.hazard)
+        else:
+            off = speak_length(tree.reach_m, units)
+            words = say("crew_map_off", tree=tree.tree_id, kind=tree.hazard, distance=off)
+        look = replace(HAZARD, size_pt=8.0)
+        _beside(labels, words, [(tree.x, tree.y)], look, window, must=True)
 
 
 def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:

@@ -11,19 +11,20 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgba
-from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.patches import Circle, PathPatch, Rectangle
 from shapely.geometry import Point, box
 
 from layout.outputs import map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.map_frames import TITLE_PT
-from layout.outputs.crew.map_lettering import Lettered, map_bad_trees
-from layout.outputs.crew.map_looks import BAD_TREE, GRID, STATION, TILE_EDGE
+from layout.outputs.crew.map_lettering import Lettered
+from layout.outputs.crew.map_looks import GRID, HAZARD_RING, HAZARD_TREE, STATION, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import ticks
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
 from layout.outputs.map_window import Contour, Window
+from layout.outputs.tree_orders import standing_hazards
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -204,11 +205,11 @@ def _stations(axes: Axes, plan: Plan, window: Window) -> None:
 
 
 def _bad(axes: Axes, plan: Plan) -> None:
-    """Mark the trees that may come down on somebody."""
-    places = map_bad_trees(plan)
-    if places:
-        x, y = np.array(places).T
-        axes.plot(x, y, linestyle="none", zorder=21.5, **BAD_TREE)
+    """Mark the trees that may come down on somebody, and the ground round those that stay."""
+    for tree in standing_hazards(plan):
+        axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, **HAZARD_TREE)
+        if not tree.marked:
+            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **HAZARD_RING))
 
 
 def _grid(sheet: Sheet, axes: Axes, page: MapPage) -> int:

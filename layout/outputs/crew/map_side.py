@@ -10,11 +10,12 @@ from matplotlib.patches import Rectangle
 from layout.outputs import map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew.directions import whole
-from layout.outputs.crew.map_lettering import map_bad_trees
-from layout.outputs.crew.map_looks import BAD_TREE, TILE_EDGE
+from layout.outputs.crew.map_looks import HAZARD_RING, HAZARD_TREE, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
+from layout.outputs.map_names import inside
+from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length
 from layout.units import INCH_M
@@ -72,9 +73,15 @@ def _legend(
     if plan.trails:
         samples.append(Line2D([], [], linestyle="none", marker="|", markersize=9, color=ink.INK))
         texts.append(say("crew_map_station", step=speak_length(TICK_M[units], units)))
-    if map_bad_trees(plan):
-        samples.append(Line2D([], [], linestyle="none", **BAD_TREE))
-        texts.append(say("crew_map_bad_tree"))
+    texts = [say("crew_map_danger") if text == say("mark_hazard") else text for text in texts]
+    standing = [t for t in standing_hazards(plan) if inside((t.x, t.y), page.window)]
+    if standing:
+        samples.append(Line2D([], [], linestyle="none", **HAZARD_TREE))
+        texts.append(say("crew_map_hazard_tree"))
+    if any(not tree.marked for tree in standing):
+        edge, dashes = HAZARD_RING["edgecolor"], HAZARD_RING["linestyle"]
+        samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
+        texts.append(say("crew_map_ring"))
     if page.numbered:
         samples.append(Line2D([], [], linestyle="none"))
         texts.append(say("crew_map_number"))

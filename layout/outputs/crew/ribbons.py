@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from shapely.ops import substring
 
 from layout import benching, drainage
 from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of, whole
+from layout.outputs.position_cares import cares
 from layout.outputs.words import say
 from layout.records import Trail
 from layout.units import Units
@@ -50,13 +52,13 @@ def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
         By trail: junctions, winch positions, turning places, water bars, ends of
         benches, strip edges and unmarked stems in the way, in order of station.
     """
-    closed = strip_ground(plan)
+    closed, watched = strip_ground(plan), cares(plan)
     stems = _stems(plan)
     hung = {}
     for trail in plan.trails:
         found = [
             *_junctions(plan, trail),
-            *_positions(plan, trail),
+            *_positions(plan, trail, watched),
             *_places(plan, trail),
             *_bars(plan, trail),
             *_benches(plan, trail),
@@ -91,12 +93,14 @@ def _junctions(plan: Plan, trail: Trail) -> list[Ribbon]:
     return out
 
 
-def _positions(plan: Plan, trail: Trail) -> list[Ribbon]:
+def _positions(plan: Plan, trail: Trail, watched: Container[str]) -> list[Ribbon]:
     out = []
     for position in plan.positions:
         if position.trail_id != trail.trail_id:
             continue
         words = position.position_id
+        if words in watched:
+            words = say("crew_ribbon_care", position=words)
         if abs(position.swing_deg) >= SWUNG_DEG:
             rear = said_bearing(position.rear_azimuth_deg)
             words = say("crew_ribbon_swung", position=words, rear=rear)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import PACE_M, said_bearing
-from layout.outputs.crew.finding import Found, bad_said, marked
+from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
+from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders
 from layout.outputs.words import say
 from layout.units import FOOT_M, INCH_M, Units
 
@@ -25,8 +27,9 @@ HEAD_PT = 8.0
 BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, SURE_PT = (
     0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 214.0, 239.5,
 )  # fmt: skip
-NUMBER_ROOM_PT = 25.0
-SPECIES_ROOM_PT = 65.0
+NUMBER_AIR_PT = 2.0
+MOST_NUMBER_PT = 42.0  # eight figures; wider numbers would leave no room for the species
+SPECIES_END_PT = 103.0
 TRAIL_ROOM_PT = 19.0
 TICK_BOX = "☐"
 BOX_SIZE_PT = 11.0
@@ -47,12 +50,25 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     """
     width = listing.column_pt(plan)
     units = plan.area.settings.area.units
-    trees = marked(plan)
+    trees, off = marked(plan), unmarked_hazards(plan)
     missed = [tree for tree in trees if tree.outcome.status != "served"]
-    rows = _reached([tree for tree in trees if tree.outcome.status == "served"], units, width)
+    lines = _Lines(units, width, number_room_pt([*trees, *off]), orders(plan))
+    rows = _hazards(trees, off, plan, lines)
+    if rows:
+        rows.append(_heading(say("crew_reached"), width))
+    rows += _reached([tree for tree in trees if tree.outcome.status == "served"], lines)
     if missed:
-        rows += _missed(missed, units, width)
-    return listing.pages(plan, say("crew_trees"), [_intro(units)], _titles(units), rows)
+        rows += _missed(missed, lines)
+    return listing.pages(plan, say("crew_trees"), [_intro(units)], lines.titles(), rows)
+
+
+def number_room_pt(trees: list[Found]) -> float:
+    """Give the width of the column of numbers: a painted number is never cut in two.
+
+    A name too long even for the widest column stands on a line of its own.
+    """
+    wide = [width_of(tree.tree_id, SIZE_PT, bold=True) for tree in trees]
+    return max((pt for pt in wide if pt <= MOST_NUMBER_PT), default=0.0)
 
 
 def _intro(units: Units) -> str:
@@ -62,65 +78,116 @@ def _intro(units: Units) -> str:
     return say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
 
 
-def _reached(trees: list[Found], units: Units, width_pt: float) -> list[Row]:
+def _heading(words: str, width_pt: float) -> Row:
+    """Give a heading inside the list."""
+    title = wrap(words, width_pt, HEAD_PT + 1, bold=True)
+    return Row((Cell(0.0, tuple(title), bold=True),), HEAD_PT + 1, head=True)
+
+
+def _hazards(trees: list[Found], off: list[Found], plan: Plan, lines: _Lines) -> list[Row]:
+    """Give what comes before all else: hazard trees to cut first, and those to keep off."""
+    first = [tree.tree_id for tree in trees if tree.hazard]
+    if not (first or off):
+        return []
+    rows = [_heading(say("crew_hazard_trees"), lines.width_pt)]
+    if first:
+        names = wrap(say("crew_first", trees=", ".join(first)), lines.width_pt, SIZE_PT)
+        rows.append(Row((Cell(0.0, tuple(names)),), SIZE_PT))
+    told = {tree.tree_id: keep_off_said(tree, plan) for tree in keep_off(plan)}
+    return rows + [lines.row(tree, [told[tree.tree_id]]) for tree in off]
+
+
+def _reached(trees: list[Found], lines: _Lines) -> list[Row]:
     """Give the rows of the trees that are reached."""
     if not trees:
-        return [
-            Row((Cell(0.0, tuple(wrap(say("crew_none_reached"), width_pt, SIZE_PT))),), SIZE_PT)
-        ]
-    rows = []
-    for tree in trees:
-        cells = _find_cells(tree, units)
-        sure = say(f"sure_{tree.sure}") if tree.sure else ""
-        cells += [Cell(POSITION_PT, (tree.outcome.position_id,)), Cell(SURE_PT, (sure,))]
-        rows.append(Row(tuple(cells), SIZE_PT))
-    return rows
+        words = wrap(say("crew_none_reached"), lines.width_pt, SIZE_PT)
+        return [Row((Cell(0.0, tuple(words)),), SIZE_PT)]
+    return [lines.row(tree, lines.told(tree), box=not lines.barred(tree)) for tree in trees]
 
 
-def _missed(trees: list[Found], units: Units, width_pt: float) -> list[Row]:
+def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
     """Give the rows of the trees that are not reached, each with why and what to do first."""
-    title = wrap(say("crew_missed"), width_pt, HEAD_PT + 1, bold=True)
-    rows = [Row((Cell(0.0, tuple(title), bold=True),), HEAD_PT + 1, head=True)]
+    rows = [_heading(say("crew_missed"), lines.width_pt)]
     for tree in trees:
-        cells = _find_cells(tree, units)
         first, *others = tree.outcome.remedies or (say("crew_leave_it"),)
         other = say("crew_or_else", remedy=others[0]) if others else ""
         why = say("crew_why", why=say(f"status_{tree.outcome.status}"), first=first, other=other)
-        rows.append(Row(tuple(cells), SIZE_PT, ruled=False))
-        lines = tuple(wrap(why, width_pt - NUMBER_PT, SIZE_PT))
-        rows.append(Row((Cell(NUMBER_PT, lines),), SIZE_PT))
+        rows.append(lines.row(tree, [*lines.told(tree), why]))
     return rows
 
 
-def _titles(units: Units) -> Row:
-    """Give the row of column titles."""
-    titles = (
-        (NUMBER_PT, say("crew_col_number"), False),
-        (SPECIES_PT, say("crew_col_species"), False),
-        (DBH_PT, say("crew_col_dbh", unit="in" if units == "us" else "cm"), True),
-        (TRAIL_PT, say("crew_col_at", unit="ft" if units == "us" else "m"), False),
-        (WAY_PT, say("crew_col_way"), False),
-        (POSITION_PT, say("crew_col_position"), False),
-        (SURE_PT, say("crew_col_sure"), False),
-    )
-    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Sets the rows of the list.
 
+    Parameters
+    ----------
+    units : {"us", "metric"}
+        What the list speaks.
+    width_pt, number_pt : float
+        Width of a list column, and of the widest number in it.
+    orders : dict of str to tuple of Order
+        What holds for single trees.
+    """
 
-def _find_cells(tree: Found, units: Units) -> list[Cell]:
-    """Write what a tree is and the way to it."""
-    names = wrap(tree.species, SPECIES_ROOM_PT, SIZE_PT)
-    if tree.hazard:
-        names.append(say("crew_bad", kind=bad_said(tree.hazard)))
-    at = station_number(tree.at_m, units) if tree.trail_id else ""
-    return [
-        Cell(BOX_PT - 1.5, (TICK_BOX,), size_pt=BOX_SIZE_PT),
-        Cell(NUMBER_PT, tuple(wrap(tree.tree_id, NUMBER_ROOM_PT, SIZE_PT, bold=True)), bold=True),
-        Cell(SPECIES_PT, tuple(names)),
-        Cell(DBH_PT, (dbh_said(tree.dbh_cm, units),), right=True),
-        Cell(TRAIL_PT, tuple(wrap(tree.start, TRAIL_ROOM_PT, SIZE_PT))),
-        Cell(STATION_PT, (at,), right=True),
-        Cell(WAY_PT, (way_said(tree),)),
-    ]
+    units: Units
+    width_pt: float
+    number_pt: float
+    orders: dict[str, tuple[Order, ...]]
+
+    @property
+    def species_pt(self) -> float:
+        """Where the species stands."""
+        return max(SPECIES_PT, NUMBER_PT + self.number_pt + NUMBER_AIR_PT)
+
+    def told(self, tree: Found) -> list[str]:
+        """Give what holds for one tree."""
+        return [order.text for order in self.orders.get(tree.tree_id, ())]
+
+    def barred(self, tree: Found) -> bool:
+        """Say whether a tree stays, or is asked about, before anybody cuts it."""
+        return any(order.bars for order in self.orders.get(tree.tree_id, ()))
+
+    def titles(self) -> Row:
+        """Give the row of column titles."""
+        us = self.units == "us"
+        titles = (
+            (NUMBER_PT, say("crew_col_number"), False),
+            (self.species_pt, say("crew_col_species"), False),
+            (DBH_PT, say("crew_col_dbh", unit="in" if us else "cm"), True),
+            (TRAIL_PT, say("crew_col_at", unit="ft" if us else "m"), False),
+            (WAY_PT, say("crew_col_way"), False),
+            (POSITION_PT, say("crew_col_position"), False),
+            (SURE_PT, say("crew_col_sure"), False),
+        )
+        return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+
+    def row(self, tree: Found, told: list[str], *, box: bool = False) -> Row:
+        """Write what a tree is, the way to it, and below that what holds for it."""
+        own = width_of(tree.tree_id, SIZE_PT, bold=True) > MOST_NUMBER_PT
+        number = wrap(tree.tree_id, self.width_pt - NUMBER_PT, SIZE_PT, bold=True)
+        above = ("",) * len(number) if own else ()
+        at = station_number(tree.at_m, self.units, tree.end_m) if tree.trail_id else ""
+        room = SPECIES_END_PT - self.species_pt
+        parts: list[tuple[float, list[str], bool]] = [
+            (self.species_pt, wrap(tree.species, room, SIZE_PT), False),
+            (DBH_PT, [dbh_said(tree.dbh_cm, self.units)], True),
+            (TRAIL_PT, wrap(tree.start, TRAIL_ROOM_PT, SIZE_PT), False),
+            (STATION_PT, [at], True),
+            (WAY_PT, [way_said(tree)], False),
+        ]
+        if tree.outcome.position_id:
+            sure = say(f"sure_{tree.sure}") if tree.sure else ""
+            parts += [(POSITION_PT, [tree.outcome.position_id], False), (SURE_PT, [sure], False)]
+        cells = [Cell(BOX_PT - 1.5, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
+        cells.append(Cell(NUMBER_PT, tuple(number), bold=True))
+        cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]
+        blank = ("",) * max(len(cell.lines) for cell in cells)
+        for words in told:
+            under = wrap(words, self.width_pt - NUMBER_PT, SIZE_PT)
+            cells.append(Cell(NUMBER_PT, (*blank, *under)))
+            blank += ("",) * len(under)
+        return Row(tuple(cells), SIZE_PT)
 
 
 def way_said(tree: Found) -> str:

@@ -17,9 +17,10 @@ from shapely.geometry import GeometryCollection, LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout import track_types
-from layout.land import hazard_rule, hazard_trees
+from layout.land import hazard_rule
 from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
+from layout.outputs.tree_orders import keep_off
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
@@ -208,9 +209,9 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
             yield Mark(track_types.HAZARD, name, label, notes.hazard(hazard), thing)
         for point in points if off > 0 else ():
             yield Mark(track_types.HAZARD, name, label, notes.ring(hazard), point.buffer(off))
-    for row in hazard_trees(area).tolist():
-        name, note = area.trees.tree_id[row], notes.hazard_tree(row)
-        yield Mark(HAZARD_TREE, name, with_prefix("H", name), note, _stem(plan, row))
+    for tree in keep_off(plan):
+        name, note = tree.tree_id, notes.hazard_tree(tree)
+        yield Mark(HAZARD_TREE, name, with_prefix("H", name), note, _stem(plan, tree.row))
 
 
 def _edges(part: BaseGeometry) -> list[LineString]:

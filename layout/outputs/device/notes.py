@@ -13,9 +13,11 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point
 
-from layout.land import hazard_rule, hazard_tree_reach_m
+from layout.land import hazard_rule
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade
+from layout.outputs.position_cares import cares
+from layout.outputs.tree_orders import HazardTree, keep_off_said, near_hazards, near_said, orders
 from layout.outputs.words import ENGLISH, counted, say
 from layout.rule_files import NO_RULE_CHOSEN
 from layout.speech import speak_area, speak_length, speak_station
@@ -86,6 +88,7 @@ class Notes:
         self.units = plan.area.settings.area.units
         self.tree_row = {name: row for row, name in enumerate(plan.area.trees.tree_id)}
         self._pulls = {pull.tree_id: pull for pull in plan.pulls}
+        self._orders, self._cares, self._near = orders(plan), cares(plan), near_hazards(plan)
         self._loads: dict[str, int] = defaultdict(int)
         for step in plan.steps:
             self._loads[step.trail_id] = max(self._loads[step.trail_id], step.loads)
@@ -172,6 +175,8 @@ class Notes:
             said.append(say("device_back", length=speak_length(position.back_m, self.units)))
         said.append(say("device_rear", azimuth=f"{position.rear_azimuth_deg % 360:.0f}"))
         said.append(say("device_grade_across", size=grade(position.cross_pct)))
+        if told := self._cares.get(position.position_id):
+            said.insert(0, say("device_care", cares="; ".join(told)))
         return BETWEEN.join(said)
 
     def water_bar(self, bar: WaterBar) -> str:
@@ -189,7 +194,7 @@ class Notes:
         return BETWEEN.join(said)
 
     def tree(self, outcome: TreeOutcome) -> str:
-        """Say what stem a marked tree is, and who pulls it or why nobody does."""
+        """Say what stem a marked tree is, what it asks for, and who pulls it or why nobody does."""
         trees, row = self.plan.area.trees, self.tree_row[outcome.tree_id]
         said = [self._stem(row)]
         pull = self._pulls.get(outcome.tree_id)
@@ -212,16 +217,12 @@ class Notes:
                     side=say(f"device_pull_{pull.side}"),
                 )
             )
-        if trees.hazard[row] and outcome.status != "done":
-            said.insert(0, say("device_hazard_first", kind=plain_kind(trees.hazard[row])))
-        return BETWEEN.join(said)
+        told = [] if outcome.status == "done" else self._orders.get(outcome.tree_id, ())
+        return BETWEEN.join([*(order.text for order in told), *said])
 
-    def hazard_tree(self, row: int) -> str:
+    def hazard_tree(self, tree: HazardTree) -> str:
         """Say what stem it is, and how far to keep off a hazard tree that stays."""
-        trees = self.plan.area.trees
-        off = speak_length(float(hazard_tree_reach_m(self.plan.area)[row]), self.units)
-        said = say("device_hazard_stays", kind=plain_kind(trees.hazard[row]), distance=off)
-        return BETWEEN.join([said, self._stem(row)])
+        return BETWEEN.join([keep_off_said(tree, self.plan), self._stem(tree.row)])
 
     def _stem(self, row: int) -> str:
         trees = self.plan.area.trees
@@ -275,6 +276,8 @@ class Notes:
             said.append(say("device_no_rope"))
         if rule.tree_lengths > 0:
             said.append(say("device_fell_away"))
+        if count := self._near[hazard.hazard_id]:
+            said.append(near_said(hazard.kind, count))
         if len(said) > 1:
             said.append(say("device_ours"))
         return BETWEEN.join(said)

@@ -68,8 +68,8 @@ CREW: Mapping[str, str] = {
         "No wires, pipes, wells or other dangers were given for this ground: that means not "
         "checked, not none."
     ),
-    "crew_hazard_tree_one": "1 bad tree of the list",
-    "crew_hazard_tree_many": "{count} bad trees of the list",
+    "crew_hazard_tree_one": "1 hazard tree",
+    "crew_hazard_tree_many": "{count} hazard trees",
     # maps
     "crew_map": "{area}: crew map",
     "crew_map_detail": "{area}: detail sheet {sheet}",
@@ -81,7 +81,19 @@ CREW: Mapping[str, str] = {
     "crew_map_declination": "declination ____ date ____",
     "crew_map_station": "station every {step}",
     "crew_map_number": "123: number painted on a tree",
-    "crew_map_bad_tree": "bad tree of the list",
+    "crew_map_hazard_tree": "hazard tree",
+    "crew_map_ring": "keep off: hazard tree, not marked",
+    "crew_map_danger": "wire or other danger",
+    "crew_map_first": "{tree} {kind}: cut first",
+    "crew_map_off": "{tree} {kind}: keep {distance} off",
+    "crew_map_reach": "{thing}: {trees}, {first} first",
+    "crew_map_near_one": "1 tree near",
+    "crew_map_near_many": "{count} trees near",
+    "crew_map_first_wire": "utility drops it",
+    "crew_map_first_house": "clear it",
+    "crew_map_first_road": "stop traffic",
+    "crew_map_first_public_trail": "close it",
+    "crew_map_first_other": "ask its owner",
     "crew_map_detail_edge": "edge of a detail sheet",
     "crew_map_grades": "12 % down: downhill loaded. 5 % up: uphill loaded.",
     "crew_map_lines": "Lines are not a survey; the property line may be {error} off{edge}.",
@@ -114,9 +126,10 @@ CREW: Mapping[str, str] = {
         "distance, mean grade, and what gets a ribbon on the way, each after its station. Down = "
         "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}. "
         "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
-        "rear: where the tractor's rear points when parked off the trail's line. Bar left: water "
-        "bar, outlet on the left; bar ?: find the outlet on the ground. Stem: an unmarked tree in "
-        "the trail, the owner's mark is needed before it is cut. Where the line does not fit the "
+        "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
+        "care here, after the trails. Bar left: water bar, outlet on the left; bar ?: find the "
+        "outlet on the ground. Stem: an unmarked tree in the trail, the owner's mark is needed "
+        "before it is cut. Where the line does not fit the "
         "ground, flag it where it does and plan again from the line as flagged."
     ),
     "crew_north": (
@@ -136,6 +149,14 @@ CREW: Mapping[str, str] = {
     "crew_from_landing": "{trail}: from landing {landing}, {length} long, {width} wide",
     "crew_from_trail": ("{trail}: leaves {parent} at {at} {side}, {length} long, {width} wide"),
     "crew_continued": "{trail}, continued",
+    "crew_care": "Take care here",
+    "crew_care_how": (
+        "Winch positions marked ! above: trail and station, and what can hurt somebody there. A "
+        "position that is not listed still needs your own eyes."
+    ),
+    "crew_care_continued": "Take care here, continued",
+    "crew_care_at": "{trail}\N{NO-BREAK SPACE}{at}",
+    "crew_ribbon_care": "{position}!",
     "crew_fixed": ", on the ground already",
     "crew_between": " \N{MIDDLE DOT} ",
     "crew_grade_down": "{size} down",
@@ -164,7 +185,8 @@ CREW: Mapping[str, str] = {
         "Go to the station on the trail, look outward from the landing, and pace to the side "
         "named, along the grid bearing. 1 pace = one single step of {pace} (common practice, no "
         "source): count your own over {over} and correct. Tick the box only when painted number, "
-        "species and DBH match; if they do not, leave it and ask. Sure, tight, doubtful: how "
+        "species and DBH match; if they do not, leave it and ask. No box: not to be cut as it "
+        "stands; its row says why. Sure, tight, doubtful: how "
         "surely the rope reaches; doubtful may not."
     ),
     "crew_none_reached": "No marked tree is reached.",
@@ -178,14 +200,9 @@ CREW: Mapping[str, str] = {
     "crew_way": "{paces} {side} {bearing}",
     "crew_way_plain": "{paces}, {bearing}",
     "crew_way_on": "in the trail",
-    "crew_bad": "HAZARD: {kind}",
-    "crew_bad_dead_top": "dead top",
-    "crew_bad_dead": "dead",
-    "crew_bad_hung": "hung",
-    "crew_bad_split": "split",
-    "crew_bad_rot": "rot",
-    "crew_bad_vine": "vines",
-    "crew_bad_wire": "wire",
+    "crew_hazard_trees": "Hazard trees: before all else",
+    "crew_first": "Marked, CUT FIRST, before any other work near them: {trees}.",
+    "crew_reached": "Marked and reached",
     "crew_missed": "Marked, NOT reached: no rope is pulled to these",
     "crew_why": "{why}. First remedy: {first}.{other}",
     "crew_or_else": " Otherwise: {remedy}.",

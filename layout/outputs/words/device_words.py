@@ -59,8 +59,46 @@ DEVICE: Mapping[str, str] = {
     "device_not_reached": "NOT reached: {why}",
     "device_first_remedy": "first remedy: {remedy}",
     "device_nearest": "{paces} {side} of {place}, walking out",
-    "device_hazard_first": "HAZARD {kind}: cut it first",
-    "device_hazard_stays": "HAZARD {kind}, not marked: keep two tree lengths off, {distance}",
+    "device_care": "TAKE CARE: {cares}",
+    # what holds for one marked tree before it is cut; on paper too
+    "order_first": "HAZARD TREE ({kind}): cut it first, before any other work near it",
+    "order_keep_off": "HAZARD TREE ({kind}), not marked: keep two tree lengths off, {distance}",
+    "order_strip_core": (
+        "WATER STRIP of {water}, where its rule lets nothing be cut: leave it standing"
+    ),
+    "order_strip_bank": "BANK of {water}, whose trees must stay: leave it standing",
+    "order_strip_words": (
+        "WATER STRIP of {water}: its rule says what must stay there: ask before it is cut"
+    ),
+    "order_strip_silent": (
+        "WATER STRIP of {water}: its rule does not say what may be cut there: ask before it is cut"
+    ),
+    "order_near": "NEAR {thing}, within two tree lengths: {ask}",
+    "order_near_line": "NEAR THE LINE, within a tree length: do not fell it across",
+    "order_map": "{trees}: {ask}",
+    "order_near_trees_one": "1 marked tree could reach it",
+    "order_near_trees_many": "{count} marked trees could reach it",
+    "order_ask_wire": "the utility drops or shields it first",
+    "order_ask_house": "clear the house and its people first",
+    "order_ask_road": "traffic is stopped first, with whoever keeps the road",
+    "order_ask_public_trail": "the trail is closed and watched at both ends first",
+    "order_ask_other": "ask whoever owns it first",
+    "tree_hazard_dead_top": "dead top",
+    "tree_hazard_dead": "dead",
+    "tree_hazard_hung": "hung",
+    "tree_hazard_split": "split",
+    "tree_hazard_rot": "rot",
+    "tree_hazard_vine": "vines",
+    "tree_hazard_wire": "wire",
+    # what to take care of at one winch position; on paper too
+    "care_stop": "STOP finding: not before it is settled",
+    "care_pull_load_above": "load up to {size} above: keep everyone off the ground below",
+    "care_pull_may_run": "ground falls {size} to the tractor: on slick ground a log runs",
+    "care_crosses": "rope crosses {trails}: nobody drives there meanwhile",
+    "care_parking_slope": "parks on {size}: dig the butt plate in",
+    "care_pull_angle": "rope up to {degrees}\N{DEGREE SIGN} off the tractor's axis",
+    "care_position_near_bend": "near a bend: winch from straight trail",
+    "care_position_near_junction": "near a junction: clear of it is better",
     # water bars
     "device_bar_spacing": "water bar",
     "device_bar_landing": "water bar above the landing",

@@ -1,0 +1,194 @@
+"""What must be done, or asked, before a marked tree is cut, said beside that tree.
+
+A finding tells of all trees at one wire or one water; whoever stands at a tree
+needs what holds for that one. It is worked out anew from the same measures the
+checks take, never read off a message.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from layout.checks import felling, strip_trees
+from layout.land import hazard_tree_reach_m, property_edge
+from layout.outputs.words import ENGLISH, counted, say
+from layout.speech import speak_length
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+STRIP_TREES = ("strip_no_cut", "strip_bank_trees", "strip_cutting")
+Kind = Literal["first", "stay", "ask", "near"]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One thing that holds for one marked tree.
+
+    Parameters
+    ----------
+    kind : {"first", "stay", "ask", "near"}
+        It comes down first; it must stay; somebody is asked before it is cut; or it
+        can reach something when it falls.
+    text : str
+        What to do, and why.
+    """
+
+    kind: Kind
+    text: str
+
+    @property
+    def bars(self) -> bool:
+        """Whether the tree is not simply one to cut."""
+        return self.kind in ("stay", "ask")
+
+
+@dataclass(frozen=True, slots=True)
+class HazardTree:
+    """A listed tree that may come down on somebody, and still stands.
+
+    Parameters
+    ----------
+    row : int
+        Of the tree list.
+    tree_id, hazard : str
+        Its number, and what is wrong with it, in words.
+    marked : bool
+        Whether it is marked to be cut.
+    x, y : float
+        Grid coordinates, metres.
+    reach_m : float
+        How far everybody stays away while it stands: two tree lengths.
+    """
+
+    row: int
+    tree_id: str
+    hazard: str
+    marked: bool
+    x: float
+    y: float
+    reach_m: float
+
+
+def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
+    """Say what holds for each marked tree that still stands.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict of str to tuple of Order
+        By tree; only trees of which there is something to say. What comes first,
+        what must stay, what is to be asked, then what a tree can reach.
+    """
+    area = plan.area
+    trees = area.trees
+    said: dict[str, list[Order]] = {}
+    for row, kind in enumerate(trees.hazard):
+        if kind and trees.to_serve[row]:
+            text = say("order_first", kind=hazard_said(kind))
+            said.setdefault(trees.tree_id[row], []).append(Order("first", text))
+    told = any(finding.code in STRIP_TREES for finding in plan.findings)
+    for claim in strip_trees.claims(area, plan.terrain) if told else ():
+        text = say(f"order_strip_{claim.what}", water=claim.water_id)
+        what: Kind = "stay" if claim.what in ("core", "bank") else "ask"
+        said.setdefault(claim.tree_id, []).append(Order(what, text))
+    for thing in felling.near(area, property_edge(area)):
+        text = _near(thing)
+        for row in thing.rows.tolist():
+            said.setdefault(trees.tree_id[row], []).append(Order("near", text))
+    rank = ("first", "stay", "ask", "near")
+    return {
+        tree_id: tuple(sorted(them, key=lambda order: rank.index(order.kind)))
+        for tree_id, them in said.items()
+    }
+
+
+def near_hazards(plan: Plan) -> Counter[str]:
+    """Count the marked trees that could reach each hazard, by the hazard's name."""
+    return Counter(
+        {
+            thing.name: len(thing.rows)
+            for thing in felling.near(plan.area, property_edge(plan.area))
+            if thing.kind != felling.LINE
+        }
+    )
+
+
+def near_said(kind: str, count: int) -> str:
+    """Say how many marked trees could reach a hazard, and what is done about it first."""
+    trees = counted("order_near_trees", count)
+    return say("order_map", trees=trees, ask=_asked(kind))
+
+
+def standing_hazards(plan: Plan) -> list[HazardTree]:
+    """List the hazard trees that still stand.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of HazardTree
+        In the order of the tree list.
+    """
+    trees = plan.area.trees
+    if not any(trees.hazard):
+        return []
+    reach, done = hazard_tree_reach_m(plan.area), set(trees.done)
+    return [
+        HazardTree(
+            row,
+            trees.tree_id[row],
+            hazard_said(kind),
+            bool(trees.marked[row]),
+            float(trees.x[row]),
+            float(trees.y[row]),
+            float(reach[row]),
+        )
+        for row, kind in enumerate(trees.hazard)
+        if kind and trees.tree_id[row] not in done
+    ]
+
+
+def keep_off(plan: Plan) -> list[HazardTree]:
+    """List the hazard trees that are not marked: everybody keeps two tree lengths off."""
+    return [tree for tree in standing_hazards(plan) if not tree.marked]
+
+
+def keep_off_said(tree: HazardTree, plan: Plan) -> str:
+    """Say that a hazard tree is not marked, and how far everybody keeps off."""
+    off = speak_length(tree.reach_m, plan.area.settings.area.units)
+    return say("order_keep_off", kind=tree.hazard, distance=off)
+
+
+def hazard_said(kind: str) -> str:
+    """Say what is wrong with a hazard tree.
+
+    Examples
+    --------
+    >>> hazard_said("dead_top"), hazard_said("leans_on_wall")
+    ('dead top', 'leans on wall')
+    """
+    known = f"tree_hazard_{kind}" in ENGLISH
+    return say(f"tree_hazard_{kind}") if known else kind.replace("_", " ")
+
+
+def _near(thing: felling.Near) -> str:
+    """Say what a tree can reach when it falls, and what is done about that."""
+    if thing.kind == felling.LINE:
+        return say("order_near_line")
+    kind = ENGLISH.get(f"hazard_{thing.kind}", thing.kind.replace("_", " "))
+    return say("order_near", thing=f"{kind} {thing.name}".strip(), ask=_asked(thing.kind))
+
+
+def _asked(kind: str) -> str:
+    known = f"order_ask_{kind}" in ENGLISH
+    return say(f"order_ask_{kind}" if known else "order_ask_other")

@@ -1,0 +1,256 @@
+"""What stands beside a tree or a winch position on paper and on a phone: what to do first.
+
+Two tree lengths and one are worked by hand from heights typed in; positions from
+findings as the checks give them.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import matplotlib as mpl
+import numpy as np
+import plan_fixture
+import pytest
+from matplotlib.text import Text
+from shapely.geometry import LineString, Point
+
+from layout.findings import Finding
+from layout.outputs import gpx
+from layout.outputs.crew import book, columns, flagging, tree_list
+from layout.outputs.crew.finding import marked
+from layout.outputs.crew.ribbons import ribbons
+from layout.outputs.crew.sheet import Sheet, width_of
+from layout.outputs.device import degrees
+from layout.outputs.position_cares import cares
+from layout.outputs.tree_orders import keep_off, near_hazards, orders
+from layout.outputs.words import say
+from layout.plan import Plan
+from layout.site import Hazard
+
+FT = 0.3048
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_fixture.plan()
+
+
+def served(plan: Plan, count: int) -> list[int]:
+    """Give rows of reached trees."""
+    return [i for i, o in enumerate(plan.trees) if o.status == "served"][:count]
+
+
+def listed(plan: Plan, **fields: object) -> Plan:
+    """Give a plan whose tree list has other columns."""
+    return replace(plan, area=replace(plan.area, trees=replace(plan.area.trees, **fields)))
+
+
+def dead(plan: Plan, kinds: dict[int, str]) -> Plan:
+    hazard = tuple(kinds.get(i, "") for i in range(len(plan.area.trees)))
+    return listed(plan, hazard=hazard)
+
+
+def by_a_wire(plan: Plan, row: int, *, height_m: float, away_m: float) -> Plan:
+    """Put a wire so far to the north of one tree, which has a measured height."""
+    height = plan.area.trees.height_m.copy()
+    height[row] = height_m
+    x, y = float(plan.area.trees.x[row]), float(plan.area.trees.y[row])
+    wire = LineString([(x - 0.1, y + away_m), (x + 0.1, y + away_m)])
+    made = listed(plan, height_m=height)
+    return replace(made, area=replace(made.area, hazards=(Hazard("H1", "wire", wire),)))
+
+
+def lines(rows: Iterable[columns.Row]) -> list[str]:
+    return [line for row in rows for cell in row.cells for line in cell.lines if line]
+
+
+def said(draws: Iterable[object], plan: Plan) -> str:
+    """Draw sheets and give their words."""
+    words = []
+    with mpl.rc_context():
+        mpl.rcParams.update(book.LOOK)
+        for draw in draws:
+            sheet = Sheet(plan.area.settings.outputs.paper)
+            draw(sheet)  # type: ignore[operator]
+            words += [t.get_text() for t in sheet.figure.findobj(Text)]  # type: ignore[union-attr]
+    return re.sub(r"\s+", " ", " ".join(words))
+
+
+def points(plan: Plan, folder: Path) -> dict[str, str]:
+    """Give the notes of a plan.gpx by waypoint."""
+    way = degrees.way(plan.area)
+    assert way is not None
+    gpx.write(plan, folder / "plan.gpx", way)
+    space = "{http://www.topografix.com/GPX/1/1}"
+    root = ElementTree.parse(folder / "plan.gpx").getroot()
+    return {
+        point.findtext(f"{space}name", ""): point.findtext(f"{space}desc", "")
+        for point in root.iter(f"{space}wpt")
+    }
+
+
+# trees near a wire or the line
+
+
+@pytest.mark.parametrize(("away", "near"), [(39.9, True), (40.1, False)])
+def test_a_tree_by_a_wire_is_told_so_wherever_it_is_named(
+    plan: Plan, tmp_path: Path, away: float, near: bool
+) -> None:
+    (row,) = served(plan, 1)
+    made = by_a_wire(plan, row, height_m=20.0, away_m=away)
+    name = made.area.trees.tree_id[row]
+    words = "NEAR wire H1, within two tree lengths: the utility drops or shields it first"
+    assert (words in [order.text for order in orders(made).get(name, ())]) == near
+    own = [t for t in marked(made) if t.tree_id == name]
+    rows = tree_list._reached(own, tree_list._Lines("us", 271.0, 25.0, orders(made)))
+    told = " ".join(lines(rows))
+    assert (words in told) == near and "☐" in told  # it is still one to cut
+    assert (words in points(made, tmp_path)[name]) == near
+
+
+def test_the_wire_itself_says_how_many_trees_and_what_comes_first(plan: Plan) -> None:
+    (row,) = served(plan, 1)
+    made = by_a_wire(plan, row, height_m=20.0, away_m=5.0)
+    count = near_hazards(made)["H1"]
+    stems = [
+        i for i, o in enumerate(made.trees)
+        if o.status != "leave" and made.area.hazards[0].geometry.distance(
+            Point(made.area.trees.x[i], made.area.trees.y[i])) < 2 * 85 * FT
+    ]  # fmt: skip
+    assert count == len(stems) > 1  # the others were not measured and count as 85 ft
+    drawings = [draw for _, draw in book.drawings(made)][1:2]
+    assert f"wire H1: {count} trees near, utility drops it first" in said(drawings, made)
+
+
+@pytest.mark.parametrize(("away", "near"), [(19.9, True), (20.1, False)])
+def test_a_tree_within_its_length_of_the_line(plan: Plan, away: float, near: bool) -> None:
+    (row,) = served(plan, 1)
+    made = by_a_wire(plan, row, height_m=20.0, away_m=500.0)
+    line = made.area.hazards[0].geometry
+    x, y = float(made.area.trees.x[row]), float(made.area.trees.y[row])
+    line = LineString([(x - 0.1, y - away), (x + 0.1, y - away)])
+    made = replace(made, area=replace(made.area, property_line=line))
+    told = [order.text for order in orders(made).get(made.area.trees.tree_id[row], ())]
+    assert ("NEAR THE LINE, within a tree length: do not fell it across" in told) == near
+
+
+# hazard trees
+
+
+def test_hazard_trees_come_before_all_else(plan: Plan, tmp_path: Path) -> None:
+    (cut,) = served(plan, 1)
+    made = dead(plan, {cut: "hung", 3: "dead_top"})
+    first, stays = made.area.trees.tree_id[cut], made.area.trees.tree_id[3]
+    assert not made.area.trees.marked[3]
+    assert [tree.tree_id for tree in keep_off(made)] == [stays]
+    words = said(tree_list.pages(made), made)
+    assert f"CUT FIRST, before any other work near them: {first}." in words
+    assert "HAZARD TREE (hung): cut it first" in words
+    # 85 ft where it was not measured, and two lengths of it
+    assert "HAZARD TREE (dead top), not marked: keep two tree lengths off, 170 ft" in words
+    assert words.index("CUT FIRST") < words.index("Marked and reached")
+    assert not re.search(rf"☐ {stays} ", words)
+    notes = points(made, tmp_path)
+    assert notes[first].startswith("HAZARD TREE (hung): cut it first")
+    assert notes[f"H{stays}"].startswith(
+        f"{stays}: HAZARD TREE (dead top), not marked: keep two tree lengths off"
+    )
+
+
+def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:
+    made = dead(plan, {served(plan, 1)[0]: "hung", 3: "dead_top"})
+    (_, draw), *_ = book.drawings(made)[1:]
+    words = said([draw], made)
+    name = made.area.trees.tree_id[3]
+    assert f"{name} dead top: keep 170 ft off" in words and "hung: cut first" in words
+    assert "hazard tree" in words and "wire or other danger" in words
+    assert "bad tree" not in words and not re.search(r"\bhazard (?!tree)", words)
+
+
+# which rows have a box
+
+
+def test_a_tree_that_stays_or_is_asked_about_has_no_box(plan: Plan) -> None:
+    row = served(plan, 1)[0]
+    tree = next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row])
+    for claim, box in (("core", False), ("silent", False), (None, True)):
+        told = {} if claim is None else {tree.tree_id: (order_of(claim),)}
+        rows = tree_list._reached([tree], tree_list._Lines("us", 271.0, 25.0, told))
+        assert ("☐" in lines(rows)) == box
+
+
+def order_of(what: str) -> tree_list.Order:
+    kind = "stay" if what == "core" else "ask"
+    return tree_list.Order(kind, say(f"order_strip_{what}", water="brook"))  # type: ignore[arg-type]
+
+
+# numbers are never cut in two
+
+
+@pytest.mark.parametrize("name", ["12345", "123456", "12345678", "TREE-2026-0001-NORTH", "7"])
+def test_a_painted_number_stands_whole_on_one_line(plan: Plan, name: str) -> None:
+    row = served(plan, 1)[0]
+    tree = replace(
+        next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row]), tree_id=name
+    )
+    set_ = tree_list._Lines("us", 271.0, tree_list.number_room_pt([tree]), {})
+    (made,) = tree_list._reached([tree], set_)
+    (number,) = [cell for cell in made.cells if name in cell.lines]
+    ends = number.x_pt + width_of(name, made.size_pt, bold=True)
+    line = number.lines.index(name)
+    beside = [c.x_pt for c in made.cells if c.x_pt > number.x_pt and any(c.lines[line : line + 1])]
+    assert ends <= min(beside, default=271.0)
+
+
+# winch positions
+
+
+def at_position(plan: Plan, code: str, value: float, level: str = "caution") -> Plan:
+    place = plan.positions[0]
+    finding = Finding(code, level, "…", "winch_positions", place.position_id, value=value)  # type: ignore[arg-type]
+    return replace(plan, findings=(*plan.findings, finding))
+
+
+@pytest.mark.parametrize(
+    ("code", "value", "words"),
+    [
+        ("pull_load_above", 20.4, "load up to 20 % above: keep everyone off the ground below"),
+        ("pull_may_run", 30.0, "ground falls 30 % to the tractor: on slick ground a log runs"),
+        ("parking_slope", 12.0, "parks on 12 %: dig the butt plate in"),
+    ],
+)
+def test_what_can_hurt_somebody_at_a_position_is_on_paper_and_phone(
+    plan: Plan, tmp_path: Path, code: str, value: float, words: str
+) -> None:
+    place = plan.positions[0]
+    made = at_position(plan, code, value)
+    before, after = (said(flagging.pages(p), p) for p in (plan, made))
+    assert words not in before and "Take care here" not in before.split("level loaded")[-1]
+    assert words in after
+    hung = {r.text.split()[0] for r in ribbons(made)[place.trail_id]}
+    assert f"{place.position_id}!" in {text.split("\N{NO-BREAK SPACE}")[0] for text in hung}
+    note = next(n for n in points(made, tmp_path).values() if words in n)
+    assert "TAKE CARE" in note
+
+
+def test_a_stop_of_a_pull_is_its_positions(plan: Plan) -> None:
+    pull = plan.pulls[0]
+    stop = Finding("pull_load_above", "stop", "…", "pulls", pull.tree_id, value=55.0)
+    told = cares(replace(plan, findings=(stop,)))[pull.position_id]
+    assert told[0].startswith("STOP") and "load up to 55 % above" in told[1]
+
+
+def test_a_rope_over_another_trail_names_it(plan: Plan) -> None:
+    """A rope drawn square across the main trail from a spur's position, and back along it."""
+    other = plan.trails[0]
+    spot = next(p for p in plan.positions if p.trail_id != other.trail_id)
+    pull = next(p for p in plan.pulls if p.position_id == spot.position_id)
+    over = other.line.interpolate(0.5, normalized=True)
+    far = np.array([2 * over.x - spot.x, 2 * over.y - spot.y])
+    across = replace(pull, line=LineString([(spot.x, spot.y), far]))
+    told = cares(replace(plan, pulls=(across,), findings=()))
+    assert any("rope crosses" in w and other.trail_id in w for w in told[spot.position_id])
+    assert not cares(replace(plan, pulls=(), findings=()))
