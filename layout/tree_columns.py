@@ -186,7 +186,8 @@ def _not_against(
     cells: Cells, marked: NDArray[np.bool_], unsaid: list[bool], found: list[Finding]
 ) -> NDArray[np.bool_]:
     """Leave what a note says not to cut where the mark does not say; where it does, tell."""
-    spared, doubted = [], []
+    spared: list[str] = []
+    doubted: list[str] = []
     ids = (
         cells.words("tree_id")
         if "tree_id" in cells.table
