@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 STRIP_TREES = ("strip_no_cut", "strip_bank_trees", "strip_cutting")
-Kind = Literal["first", "stay", "ask", "near"]
+Kind = Literal["first", "stay", "ask", "near", "last"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Order:
 
     Parameters
     ----------
-    kind : {"first", "stay", "ask", "near"}
+    kind : {"first", "stay", "ask", "near", "last"}
         It comes down first; it must stay; somebody is asked before it is cut; or it
         can reach something when it falls.
     text : str
@@ -102,7 +102,10 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
         text = _near(thing)
         for row in thing.rows.tolist():
             said.setdefault(trees.tree_id[row], []).append(Order("near", text))
-    rank = ("first", "stay", "ask", "near")
+    for outcome in plan.trees:
+        if outcome.role == "rub":
+            said.setdefault(outcome.tree_id, []).append(Order("last", say("order_last")))
+    rank = ("first", "stay", "ask", "last", "near")
     return {
         tree_id: tuple(sorted(them, key=lambda order: rank.index(order.kind)))
         for tree_id, them in said.items()

@@ -20,11 +20,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from layout.plan import Plan
+    from layout.records import Lay
 
 SIZE_PT = 7.3
 HEAD_PT = 8.0
 # Where the parts of a row stand, points from the column's left edge.
-BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, SURE_PT = (
+BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, LAY_PT = (
     0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 214.0, 239.5,
 )  # fmt: skip
 NUMBER_AIR_PT = 2.0
@@ -52,7 +53,8 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     units = plan.area.settings.area.units
     trees, off = marked(plan), unmarked_hazards(plan)
     missed = [tree for tree in trees if tree.outcome.status != "served"]
-    lines = _Lines(units, width, number_room_pt([*trees, *off]), orders(plan))
+    laid = {lay.tree_id: lay for lay in plan.lays}
+    lines = _Lines(units, width, number_room_pt([*trees, *off]), orders(plan), laid)
     rows = _hazards(trees, off, plan, lines)
     if rows:
         rows.append(_heading(say("crew_reached"), width))
@@ -102,7 +104,7 @@ def _reached(trees: list[Found], lines: _Lines) -> list[Row]:
     if not trees:
         words = wrap(say("crew_none_reached"), lines.width_pt, SIZE_PT)
         return [Row((Cell(0.0, tuple(words)),), SIZE_PT)]
-    return [lines.row(tree, lines.told(tree), box=not lines.barred(tree)) for tree in trees]
+    return [lines.row(tree, lines.reached(tree), box=not lines.barred(tree)) for tree in trees]
 
 
 def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
@@ -128,12 +130,15 @@ class _Lines:
         Width of a list column, and of the widest number in it.
     orders : dict of str to tuple of Order
         What holds for single trees.
+    laid : dict of str to Lay
+        Suggested lays.
     """
 
     units: Units
     width_pt: float
     number_pt: float
     orders: dict[str, tuple[Order, ...]]
+    laid: dict[str, Lay]
 
     @property
     def species_pt(self) -> float:
@@ -143,6 +148,17 @@ class _Lines:
     def told(self, tree: Found) -> list[str]:
         """Give what holds for one tree."""
         return [order.text for order in self.orders.get(tree.tree_id, ())]
+
+    def reached(self, tree: Found) -> list[str]:
+        """Give what holds for one tree that is reached: how barely, and who fells it."""
+        reach = [say(f"crew_reach_{tree.sure}")] if tree.sure in ("tight", "doubtful") else []
+        lay = self.lay_of(tree)
+        against = lay is not None and lay.lean == "against" and not lay.why_none
+        return [*self.told(tree), *reach, *([say("crew_lay_against")] if against else [])]
+
+    def lay_of(self, tree: Found) -> Lay | None:
+        """Give the lay of a tree that is simply to be cut."""
+        return None if self.barred(tree) else self.laid.get(tree.tree_id)
 
     def barred(self, tree: Found) -> bool:
         """Say whether a tree stays, or is asked about, before anybody cuts it."""
@@ -158,7 +174,7 @@ class _Lines:
             (TRAIL_PT, say("crew_col_at", unit="ft" if us else "m"), False),
             (WAY_PT, say("crew_col_way"), False),
             (POSITION_PT, say("crew_col_position"), False),
-            (SURE_PT, say("crew_col_sure"), False),
+            (LAY_PT, say("crew_col_lay"), False),
         )
         return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
 
@@ -177,8 +193,8 @@ class _Lines:
             (WAY_PT, [way_said(tree)], False),
         ]
         if tree.outcome.position_id:
-            sure = say(f"sure_{tree.sure}") if tree.sure else ""
-            parts += [(POSITION_PT, [tree.outcome.position_id], False), (SURE_PT, [sure], False)]
+            lay = lay_said(self.lay_of(tree))
+            parts += [(POSITION_PT, [tree.outcome.position_id], False), (LAY_PT, [lay], False)]
         cells = [Cell(BOX_PT - 1.5, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
         cells.append(Cell(NUMBER_PT, tuple(number), bold=True))
         cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]
@@ -199,6 +215,13 @@ def way_said(tree: Found) -> str:
         return say("crew_way_plain", paces=tree.paces, bearing=bearing)
     side = say(f"crew_side_{tree.side}")
     return say("crew_way", side=side, paces=tree.paces, bearing=bearing)
+
+
+def lay_said(lay: Lay | None) -> str:
+    """Say a suggested lay: a bearing alone, for lean and wedges are judged at the tree."""
+    if lay is None:
+        return ""
+    return say("crew_lay_none") if lay.azimuth_deg is None else said_bearing(lay.azimuth_deg)
 
 
 def dbh_said(dbh_cm: float, units: Units) -> str:

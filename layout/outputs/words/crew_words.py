@@ -186,9 +186,14 @@ CREW: Mapping[str, str] = {
         "named, along the grid bearing. 1 pace = one single step of {pace} (common practice, no "
         "source): count your own over {over} and correct. Tick the box only when painted number, "
         "species and DBH match; if they do not, leave it and ask. No box: not to be cut as it "
-        "stands; its row says why. Sure, tight, doubtful: how "
-        "surely the rope reaches; doubtful may not."
+        "stands; its row says why. Lay: grid bearing in which the tip might fall, a suggestion; "
+        "the faller decides at the stump. Tight, doubtful: how surely the rope reaches; where "
+        "nothing is said it has length to spare."
     ),
+    "crew_lay_against": "leans against the suggested lay: experienced faller",
+    "crew_lay_none": "none",
+    "crew_reach_tight": "reach tight: little rope to spare",
+    "crew_reach_doubtful": "reach doubtful: the rope may not come so far",
     "crew_none_reached": "No marked tree is reached.",
     "crew_col_number": "no.",
     "crew_col_species": "species",
@@ -196,7 +201,7 @@ CREW: Mapping[str, str] = {
     "crew_col_at": "trail, {unit}",
     "crew_col_way": "paces, grid",
     "crew_col_position": "winch",
-    "crew_col_sure": "reach",
+    "crew_col_lay": "lay, grid",
     "crew_way": "{paces} {side} {bearing}",
     "crew_way_plain": "{paces}, {bearing}",
     "crew_way_on": "in the trail",

@@ -62,6 +62,7 @@ DEVICE: Mapping[str, str] = {
     "device_care": "TAKE CARE: {cares}",
     # what holds for one marked tree before it is cut; on paper too
     "order_first": "HAZARD TREE ({kind}): cut it first, before any other work near it",
+    "order_last": "RUB TREE: cut it last, when no load will pass it again",
     "order_keep_off": "HAZARD TREE ({kind}), not marked: keep two tree lengths off, {distance}",
     "order_strip_core": (
         "WATER STRIP of {water}, where its rule lets nothing be cut: leave it standing"
