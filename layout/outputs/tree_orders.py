@@ -30,8 +30,8 @@ class Order:
     Parameters
     ----------
     kind : {"first", "stay", "ask", "near", "last"}
-        It comes down first; it must stay; somebody is asked before it is cut; or it
-        can reach something when it falls.
+        It comes down first; it must stay; somebody is asked before it is cut; it can
+        reach something when it falls; or it is cut last, as a rub tree.
     text : str
         What to do, and why.
     """
@@ -84,7 +84,7 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
     -------
     dict of str to tuple of Order
         By tree; only trees of which there is something to say. What comes first,
-        what must stay, what is to be asked, then what a tree can reach.
+        what must stay, what is to be asked, what is cut last, then what a tree can reach.
     """
     area = plan.area
     trees = area.trees
