@@ -18,7 +18,7 @@ from layout.treatment import treat
 EDGES = (
     "plain", "metric", "no water", "water without strips", "nothing marked", "no trees at all",
     "all served", "none served", "no trail", "all sure", "some done", "one done", "out of time",
-    "over the limit", "own line, own landing", "dug", "nameless",
+    "over the limit", "own line, own landing", "dug", "nameless", "hazard trees",
 )  # fmt: skip
 
 
@@ -60,6 +60,21 @@ def resettled(plan: Plan, **tables: dict[str, object]) -> Plan:
 def bare_area(area: Area) -> Area:
     """Give an area with nothing on it but its edge."""
     return replace(area, water=(), keep_out=(), hazards=(), existing=(), access_road=())
+
+
+def hazardous(plan: Plan) -> Plan:
+    """Give a plan with a hazard tree that is reached, one that is not, one left, one done."""
+    status = [outcome.status for outcome in plan.trees]
+    reached = [row for row, word in enumerate(status) if word == "served"][:2]
+    lost = next(row for row, word in enumerate(status) if word == "beyond_reach")
+    kinds = {reached[0]: "hung", reached[1]: "split", lost: "dead", status.index("leave"): "rot"}
+    trees = plan.area.trees
+    wrong = tuple(kinds.get(row, "") for row in range(len(trees)))
+    done = frozenset({trees.tree_id[reached[1]]})
+    height = trees.height_m.copy()
+    height[list(kinds)] = 20.0
+    listed = replace(trees, hazard=wrong, done=done, height_m=height)
+    return replace(plan, area=replace(plan.area, trees=listed))
 
 
 def edge_plans(plan: Plan) -> dict[str, Plan]:
@@ -123,6 +138,7 @@ def edge_plans(plan: Plan) -> dict[str, Plan]:
                      Change("trails", "S3", "added"), Change("winch_positions", "W9", "retired")),
         ),
         "nameless": plan_fixture.plan(name=" "),
+        "hazard trees": hazardous(plan),
     }  # fmt: skip
 
 

@@ -336,6 +336,32 @@ def test_hazard_trees_close_two_tree_lengths_unless_marked() -> None:
     assert close[1].limit == pytest.approx(44.0)
 
 
+def test_hazard_trees_not_marked_are_told_once_with_the_distance_to_keep() -> None:
+    trail = main_trail((200, 50), (200, 250))
+    rows = [
+        {"x": 350, "y": 350, "hazard": "dead_top", "height_m": 20.0},  # no trail is near
+        {"x": 300, "y": 350, "hazard": "hung", "height_m": 25.0},
+        {"x": 310, "y": 350, "hazard": "dead", "height_m": 20.0, "marked": True},
+        {"x": 320, "y": 350, "hazard": "", "height_m": 20.0},
+    ]
+    found = judged(GENTLE, trail, area=area_of(GENTLE, trees=trees_of(rows)))
+    told = only(found, "hazard_trees_standing", "caution")
+    # two tree lengths, 29 CFR 1910.266(h)(1)(vi): 50 m = 164 ft and 40 m = 131 ft
+    assert "2 hazard trees stand" in told.message
+    assert "T2 (hung, 164 ft), T1 (dead top, 131 ft)." in told.message
+    assert "errs tall" not in told.message and "1910.266" in told.source
+    assert told.subject_id == "T2" and told.value == 2
+    others = judged(GENTLE, trail, area=area_of(GENTLE, trees=trees_of(rows[2:])))
+    assert not of(others, "hazard_trees_standing", "caution"), "marked ones and sound ones"
+    bare = [{**rows[0], "height_m": math.nan}]
+    told = only(
+        judged(GENTLE, trail, area=area_of(GENTLE, trees=trees_of(bare))),
+        "hazard_trees_standing", "caution",
+    )  # fmt: skip
+    assert "1 hazard tree stands" in told.message and "errs tall" in told.message
+    assert "170 ft" in told.message  # two lengths of 85 ft
+
+
 def test_a_hazard_tree_among_unmeasured_trees_counts_as_a_tall_one() -> None:
     trail = main_trail((200, 50), (200, 250))
     rows = [{"x": 250, "y": 150, "hazard": "hung", "height_m": math.nan}]

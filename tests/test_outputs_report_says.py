@@ -5,12 +5,14 @@ import re
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import plan_fixture
 import pytest
 from report_page import Page, words
 from report_plans import (
     edge_plans,
+    hazardous,
     limit_rows,
     listed,
     long_plan,
@@ -24,13 +26,14 @@ import layout
 from layout.findings import Finding
 from layout.outputs import overview, rows
 from layout.outputs.gravity import by_kind
-from layout.outputs.report import page, weights
+from layout.outputs.report import page, settings_used, weights
 from layout.outputs.words import ENGLISH
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_words import REPORT
 from layout.plan import Plan
 from layout.records import TreeOutcome
 from layout.speech import speak_length, speak_station
+from layout.units import Units
 
 PACKAGE = Path(layout.__file__).parent
 FOOT_M = 0.3048  # exact by definition
@@ -193,9 +196,9 @@ def test_gravity_puts_the_clock_first_then_the_farthest_past_its_limit() -> None
 
     kinds = by_kind(
         [one("b", None, None), one("a", 11, 10), one("c", 5, 10), one("a", 18, 10),
-         one("search_cut_short", None, None)]
+         one("hazard_trees_standing", 2, None), one("search_cut_short", None, None)]
     )  # fmt: skip
-    assert list(kinds) == ["search_cut_short", "a", "c", "b"]
+    assert list(kinds) == ["search_cut_short", "hazard_trees_standing", "a", "c", "b"]
     assert [f.value for f in kinds["a"]] == [18, 11]
 
 
@@ -339,6 +342,28 @@ def test_trees_not_reached_by_reason_with_shortfall_and_remedies(plan: Plan) -> 
     for outcome in plan.trees:
         if outcome.shortfall is not None:
             assert told[outcome.tree_id] == speak_length(outcome.shortfall, "us")
+
+
+def test_hazard_trees_are_listed_with_what_to_do_those_not_marked_first(plan: Plan) -> None:
+    risky = hazardous(plan)
+    trees = risky.area.trees
+    kinds = {kind: trees.tree_id[row] for row, kind in enumerate(trees.hazard) if kind}
+    assert set(kinds) == {"hung", "split", "dead", "rot"}  # the split one is cut and out
+    read = made(risky)
+    table = read.table("Hazard trees that stand, those not marked first")
+    two = "131 ft"  # two lengths of 20 m: 40 m / 0.3048
+    said = [row[:4] for row in table.rows]
+    keep = (kinds["rot"], "rot", "not marked: keep off, or mark it and cut it first", two)
+    cut = {
+        (kinds["dead"], "dead", "marked, not reached: cut first all the same", two),
+        (kinds["hung"], "hung", "marked: cut first", two),
+    }
+    assert said[0] == keep and set(said[1:]) == cut and len(said) == 3
+    assert any(row[4].startswith("near ") for row in table.rows)
+    text = read.text("trees")
+    assert text.index("Hazard trees (3)") < text.index("Not reached")
+    assert "1910.266" in text and "a height that was not measured errs tall" in text
+    assert "Hazard trees" not in made(plan).text("trees")
 
 
 def test_remedies_that_differ_stand_with_their_tree(plan: Plan) -> None:
@@ -486,7 +511,7 @@ def test_settings_that_differ_and_defaults_nobody_verified(plan: Plan) -> None:
     table = read.table("Settings that differ from their default")
     told = {row[0]: row[1:] for row in table.rows}
     assert told["[winch] cable"] == ("180 ft", "165 ft")
-    assert told["[tractor] mass"] == ("7,000 lb", "7,050 lb")  # the preset's 3.2 t
+    assert told["[tractor] mass"] == ("7,000 lb", "7,050 lb (3.2 t)")  # as the preset has it
     assert told["[tractor] chains"] == ("yes", "no")
     assert told["[timber] log_lengths"] == ("16 ft, 8 ft", "16 ft, 14 ft, 12 ft, 10 ft, 8 ft")
     assert told["[objective] serve_worth"][0] == "no limit"
@@ -496,6 +521,63 @@ def test_settings_that_differ_and_defaults_nobody_verified(plan: Plan) -> None:
     open_ = read.text("settings").partition("Defaults in use that are unverified")[2]
     assert re.search(r"\[tractor\].* braking 0\.4\b", open_)
     assert "kerf" not in open_ and "mass 7" not in open_
+
+
+def test_a_default_the_user_wrote_is_no_open_default(plan: Plan) -> None:
+    def opened(**tables: dict[str, object]) -> str:
+        text = made(resettled(plan, **tables)).text("settings")
+        return text.partition("Defaults in use that are unverified")[2]
+
+    before, after = opened(), opened(work={"speed_loaded": "3 km/h", "rope_out": "40 m/min"})
+    for said in ("speed_loaded", "rope_out"):
+        assert said in before and said not in after
+    assert "speed_empty 2.8 mph (4.5 km/h)" in after
+    count = [int(re.search(r"\((\d+)\)", text)[1]) for text in (before, after)]  # type: ignore[index]
+    assert count[0] - count[1] == 2
+
+
+@pytest.mark.parametrize(
+    ("units", "key", "said"),
+    [
+        # 80 ft^3 = 2.2653 m^3; 4 t weigh 4 x 9.80665 = 39.2266 kN, 8818.5 lbf; 10 ft = 3.048 m
+        ("us", "[timber] cord_solid", "80 cu ft"),
+        ("metric", "[timber] cord_solid", "2.3 m³ (80 cu ft)"),
+        ("us", "[winch] pull_rating", "8,820 lbf (4 t)"),
+        ("metric", "[winch] pull_rating", "39 kN (4 t)"),
+        ("us", "[ground] dem_error", "5.9 in (15 cm)"),
+        ("metric", "[ground] dem_error", "15 cm"),
+        ("metric", "[work] speed_loaded", "3 km/h"),
+        ("metric", "[work] rope_out", "40 m/min"),
+        ("us", "[work] rope_out", "131 ft/min (40 m/min)"),
+        ("metric", "[trails] width_spur", "3 m (10 ft)"),
+        ("us", "[objective] crossing", "2,150 sq ft (200 m²)"),
+        ("metric", "[trails] turn_radius", "7.6 m (25 ft)"),
+    ],
+)
+def test_settings_are_said_in_peoples_units_and_as_they_were_written(
+    plan: Plan, units: Units, key: str, said: str
+) -> None:
+    used = {one.key: one for one in settings_used.keys(resettled(plan).area.settings, units)}
+    assert used[key].value == used[key].default == said
+
+
+def test_no_setting_is_said_with_more_figures_than_people_write(plan: Plan) -> None:
+    settings = resettled(plan).area.settings
+    for units in get_args(Units):
+        for used in settings_used.keys(settings, units):
+            for number in re.findall(r"[0-9.,]*[0-9]", used.default):
+                digits = number.replace(",", "").replace(".", "").strip("0")
+                assert len(digits) <= 3, (used.key, used.default)
+
+
+@pytest.mark.parametrize(
+    ("gap", "said"),
+    [(2.3e-14, "to within 0.001 %"), (0.0, "to within 0.001 %"), (0.07, "to within 0.07 %"),
+     (3.2, "at most 3.2 %"), (123.4, "at most 123 %")],
+)  # fmt: skip
+def test_a_gap_is_said_in_plain_figures(plan: Plan, gap: float, said: str) -> None:
+    text = made(replace(plan, choice=replace(plan.choice, gap_pct=gap))).text("appendix")
+    assert said in text and not re.search(r"\d[eE][-+]?\d", text)
 
 
 def test_the_proof_is_in_the_appendix_and_its_words_nowhere_else(

@@ -11,7 +11,7 @@ import pytest
 
 import layout
 from layout.findings import Finding
-from layout.outputs import closing, summary
+from layout.outputs import about, closing, map_panel, summary
 from layout.outputs.styles import LEGEND
 from layout.outputs.words import ENGLISH, counted, say
 from layout.outputs.words.crew_words import CREW
@@ -20,6 +20,7 @@ from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.plan import Plan
 from layout.records import Sureness, TreeStatus
+from layout.rule_files import load_rule
 
 ROOM = Path(layout.__file__).parent / "outputs"
 
@@ -161,6 +162,31 @@ def test_an_open_water_rule_is_said(
     # The rule is named also where nothing is open about it.
     assert ("Water strips by rule a-rule." in said) == bool(rules)
     assert ("Water strip rule a-rule unverified" in said) == (bool(rules) and not confirmed)
+
+
+def test_a_chosen_rule_nobody_confirmed_is_labelled_where_no_water_is_mapped() -> None:
+    dry = replace(plan_fixture.plan(rules=("california",)), strips=())  # widths from memory
+    label = "Water strip rule california unverified"
+    assert label in closing(dry)
+    assert any(label in chip for chip in map_panel.open_questions(dry))
+    assert label.partition(" california")[0] in about.facts(dry)["water_rules"]
+    read = replace(plan_fixture.plan(rules=("indiana",)), strips=())
+    assert load_rule("indiana").confirmed and not load_rule("california").confirmed
+    assert "unverified" not in closing(replace(read, findings=()))
+    both = replace(plan_fixture.plan(rules=("indiana", "california")), strips=())
+    assert label in closing(both) and "indiana unverified" not in closing(both)
+    gone = replace(plan_fixture.plan(rules=("gone.toml",)), strips=())
+    assert "Water strip rule gone unverified" in closing(gone)
+
+
+def test_trails_of_one_kind_only_are_told_without_a_nought(plan: Plan) -> None:
+    def trail(kind: str) -> str:
+        some = tuple(t for t in plan.trails if t.kind == kind)
+        said = closing(replace(plan, trails=some))
+        return next(line for line in said.splitlines() if line.startswith("Trail: "))
+
+    assert trail("main") == "Trail: 806 ft of main trail, no spur."
+    assert re.fullmatch(r"Trail: [1-9]\d* ft in 4 spurs, no main trail\.", trail("spur"))
 
 
 def test_small_and_bare_plans(plan: Plan) -> None:

@@ -7,6 +7,7 @@ from layout.checks import (
     cross,
     felling,
     grades,
+    hazard_trees,
     lines,
     parking,
     space,
@@ -79,7 +80,10 @@ def check_layout(
         outcomes=tuple(trees),
     )
     found: list[Finding] = []
-    rooms = (grades, cross, space, lines, stems, felling, access, parking, winching, unseen)
+    rooms = (
+        grades, cross, space, lines, stems, felling, hazard_trees, access, parking, winching,
+        unseen,
+    )  # fmt: skip
     for room in rooms:
         found += room.check(case)
     if landing is not None:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layout.errors import InputError
 from layout.outputs.words import say
+from layout.rule_files import load_rule
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -66,9 +69,27 @@ def rule_names(plan: Plan) -> str:
 
 
 def _unconfirmed(plan: Plan) -> set[str]:
-    """Name the rules of strips whose source was not read in full."""
+    """Name the rules whose source was not read in full: of strips, and chosen ones without."""
     strips = [strip for strip in plan.strips if not strip.confirmed]
-    return {name for strip in strips for name in strip.rule.split(" + ")}
+    doubtful = {name for strip in strips for name in strip.rule.split(" + ")}
+    return doubtful | {name for name, read in _silent(plan).items() if not read}
+
+
+def _silent(plan: Plan) -> dict[str, bool]:
+    """Tell of each chosen rule that made no strip whether the source of every row was read."""
+    made = {name for strip in plan.strips for name in strip.rule.split(" + ")}
+    silent = {}
+    for chosen in plan.area.settings.water.rules:
+        name, confirmed = Path(chosen).name.removesuffix(".toml"), False
+        if name in made:
+            continue
+        # A file that is gone since the plan was made counts as not read.
+        with contextlib.suppress(InputError):
+            rule = load_rule(chosen, plan.area.folder)
+            name, confirmed = rule.name, rule.confirmed
+        if name not in made:
+            silent[name] = confirmed
+    return silent
 
 
 def _rules_in_full(plan: Plan) -> str:
@@ -79,11 +100,12 @@ def _rules_in_full(plan: Plan) -> str:
         rule if confirmed else f"{rule} ({say('unverified_rule')})"
         for rule, confirmed in sorted(made.items())
     ]
-    chosen = rule_names(plan)
-    if not chosen:
+    if not plan.area.settings.water.rules:
         return "; ".join([*parts, say("no_rule")])
-    silent = [name for name in chosen.split(" + ") if name not in " + ".join(made).split(" + ")]
-    return "; ".join([*parts, *(say("rule_made_no_strip", rule=name) for name in silent)])
+    for name, read in _silent(plan).items():
+        said = say("rule_made_no_strip", rule=name)
+        parts.append(said if read else f"{said} ({say('unverified_rule')})")
+    return "; ".join(parts)
 
 
 def _version() -> str:

@@ -9,12 +9,19 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from layout.findings import Finding
 
+_BEFORE_ALL = {
+    "search_cut_short": math.inf,
+    "hazard_trees_first": 1e12,
+    "hazard_trees_standing": 1e12,
+}
+
 
 def gravity(finding: Finding) -> float:
     """Give how far a finding is past its limit, as a share of it; 0 where it has none.
 
     A value under its limit counts as well: some limits are least values. That
-    the clock ended the search comes before all, since it bears on all else.
+    the clock ended the search comes before all, since it bears on all else; then
+    hazard trees, which have no limit to be past.
 
     Examples
     --------
@@ -22,8 +29,8 @@ def gravity(finding: Finding) -> float:
     >>> gravity(Finding("grade_adverse", "caution", "Steep.", value=12.0, limit=10.0))
     0.2
     """
-    if finding.code == "search_cut_short":
-        return math.inf
+    if finding.code in _BEFORE_ALL:
+        return _BEFORE_ALL[finding.code]
     if finding.value is None or not finding.limit:
         return 0.0
     return abs(finding.value - finding.limit) / abs(finding.limit)

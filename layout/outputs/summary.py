@@ -120,18 +120,20 @@ def _trails(plan: Plan) -> list[str]:
     units = plan.area.settings.area.units
     if not plan.trails:
         return [say("no_trail")]
-    length = {
+    length_m = {
         kind: sum(trail.line.length for trail in plan.trails if trail.kind == kind)
         for kind in ("main", "spur")
     }
-    spurs = sum(trail.kind == "spur" for trail in plan.trails)
+    main, spur = (speak_length(length_m[kind], units) for kind in ("main", "spur"))
+    spurs = counted("spur", sum(trail.kind == "spur" for trail in plan.trails))
+    if not length_m["spur"]:
+        lengths = say("trail_main_only", main=main)
+    elif not length_m["main"]:
+        lengths = say("trail_spurs_only", spur=spur, spurs=spurs)
+    else:
+        lengths = say("trail_lengths", main=main, spur=spur, spurs=spurs)
     return [
-        say(
-            "trail_lengths",
-            main=speak_length(length["main"], units),
-            spur=speak_length(length["spur"], units),
-            spurs=counted("spur", spurs),
-        ),
+        lengths,
         say(
             "places",
             positions=counted("position", len(plan.positions)),

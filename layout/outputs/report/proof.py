@@ -10,6 +10,8 @@ from layout.outputs.report.tags import Markup, Piece, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import say
 
+LEAST_GAP_PCT = 0.001  # what the table below shows at the least
+
 
 def part(tally: Tally) -> Markup:
     """Write the appendix.
@@ -27,9 +29,9 @@ def part(tally: Tally) -> Markup:
     asked = plan.area.settings.objective.gap_pct
     proved = choice.gap_pct <= asked + 1e-9
     verdict = (
-        say("proof_optimal", gap=f"{max(choice.gap_pct, 0.0):.2g}")
+        say("proof_optimal", gap=_percent(choice.gap_pct))
         if proved
-        else say("proof_not", gap=f"{choice.gap_pct:.2g}")
+        else say("proof_not", gap=_percent(choice.gap_pct))
     )
     facts: list[tuple[str, str]] = [
         (say("proof_objective"), f"{choice.objective_m2:,.1f} m\N{SUPERSCRIPT TWO}"),
@@ -66,6 +68,12 @@ def part(tally: Tally) -> Markup:
             say("proof_cap"), (Column(say("proof_col_what")), Column(say("proof_col_is"))), listed
         ),
     )
+
+
+def _percent(gap_pct: float) -> str:
+    """Say a gap in plain figures; one that is nothing but rounding is at most a thousandth."""
+    gap = max(gap_pct, LEAST_GAP_PCT)
+    return f"{gap:,.0f}" if gap >= 10 else f"{gap:.2g}"
 
 
 def _stopped(how: str) -> str:

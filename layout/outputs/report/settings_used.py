@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from layout.outputs.report.figures import amount, length
+from layout.outputs.report.setting_values import said
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, folded, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import say
 from layout.settings.fields import extra_of
-from layout.units import FOOT_M, INCH_M, Units
+from layout.units import Units
 
 UNVERIFIED = ("unverified", "memory")  # how a source says that it was not read
 SAME = 1e-9
@@ -30,6 +30,7 @@ class Used:
     value: str
     default: str
     differs: bool
+    given: bool  # the user wrote it, were it the default's own number
     unverified: bool
 
 
@@ -67,7 +68,7 @@ def _open(used: tuple[Used, ...]) -> Markup | None:
     tables: dict[str, list[str]] = defaultdict(list)
     count = 0
     for one in used:
-        if one.unverified and not one.differs:
+        if one.unverified and not one.differs and not one.given:
             head, _, key = one.key.rpartition("] ")
             tables[f"{head}]"].append(f"{key} {one.value}")
             count += 1
@@ -112,13 +113,15 @@ def keys(model: BaseModel, units: Units, path: tuple[str, ...] = ()) -> Iterator
         default = info.get_default(
             call_default_factory=True, validated_data={k: getattr(model, k) for k in model.__dict__}
         )
-        unit = str(extra.get("unit", ""))
+        kind = str(extra.get("kind") or extra.get("unit", ""))
+        shown = str(extra.get("shown", ""))
         source = str(extra.get("source", "")).lower()
         yield Used(
             f"[{'.'.join(path)}] {key}" if path else key,
-            said(value, unit, units),
-            said(default, unit, units),
+            said(value, kind, units, shown),
+            said(default, kind, units, shown),
             not _same(value, default),
+            name in model.model_fields_set,
             any(word in source for word in UNVERIFIED),
         )
 
@@ -137,38 +140,3 @@ def _same(a: object, b: object) -> bool:
     if isinstance(a, tuple) and isinstance(b, tuple):
         return len(a) == len(b) and all(_same(x, y) for x, y in zip(a, b, strict=True))
     return a == b
-
-
-def said(value: object, unit: str, units: Units) -> str:
-    """Say a setting's value in the user's units.
-
-    Examples
-    --------
-    >>> said(50.292, "m", "us"), said(0.15, "m", "us"), said(True, "", "us"), said((), "", "us")
-    ('165 ft', '5.9 in', 'yes', 'not given')
-    """
-    if value is None or value in ("", ()):
-        return say("report_not_given")
-    if isinstance(value, bool):
-        return say("report_yes") if value else say("report_no")
-    if isinstance(value, tuple):
-        return ", ".join(said(one, unit, units) for one in value)
-    if isinstance(value, BaseModel):
-        return ", ".join(f"{k} {v:g}" for k, v in value)
-    if not isinstance(value, int | float):
-        return str(value)
-    if value == float("inf"):
-        return say("report_no_bound")
-    if unit == "m":
-        return _short(value, units)
-    if unit == "deg":
-        return f"{value:g} degrees"
-    return amount(value, unit, units) if unit in ("m2", "kg") else f"{value:g} {unit}".strip()
-
-
-def _short(metres: float, units: Units) -> str:
-    """Say a length as people write it in a settings file: small ones finer."""
-    if units == "us":
-        feet = metres / FOOT_M
-        return f"{metres / INCH_M:.2g} in" if 0 < feet < 1 else f"{round(feet, 1):g} ft"
-    return f"{metres:.3g} m" if metres < 10 else length(metres, units)

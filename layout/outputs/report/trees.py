@@ -1,4 +1,4 @@
-"""Trees: those not reached and why, those reached barely, and those that take much trail."""
+"""Trees: hazard trees, those not reached and why, and those that take much trail."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.tree_orders import HazardTree, standing_hazards
 from layout.outputs.words import say
 from layout.records import TreeOutcome
+from layout.sources import TWO_TREE_LENGTHS
 
 
 def part(tally: Tally) -> Markup:
@@ -28,13 +30,14 @@ def part(tally: Tally) -> Markup:
     Returns
     -------
     Markup
-        Marked trees that are not reached, by reason, with shortfall and remedies;
-        pulls that may not reach; what single trees take in trail; rub trees, where the
-        tractor waits, and suggested lays.
+        Hazard trees with what to do; marked trees that are not reached, by reason,
+        with shortfall and remedies; pulls that may not reach; what single trees take
+        in trail; rub trees, where the tractor waits, and suggested lays.
     """
     return section(
         "trees",
         say("report_trees_title"),
+        _hazard_trees(tally),
         _missed(tally),
         _sureness(tally),
         _costly(tally),
@@ -42,6 +45,47 @@ def part(tally: Tally) -> Markup:
         stumps.waits(tally),
         stumps.lays(tally),
     )
+
+
+def _hazard_trees(tally: Tally) -> Markup | None:
+    """Write the hazard trees, whether each is cut first or kept off, and by how far."""
+    standing = standing_hazards(tally.plan)
+    if not standing:
+        return None
+    places = Places(tally.plan)
+    missed = {outcome.tree_id for outcome in tally.missed}
+    rows: list[list[Piece]] = [
+        [
+            tree.tree_id,
+            tree.hazard,
+            say(f"report_hazard_tree_{_first(tree, missed)}"),
+            length(tree.reach_m, tally.units),
+            places.near((tree.x, tree.y)) or NONE,
+        ]
+        for tree in sorted(standing, key=lambda tree: (tree.marked, tree.row))
+    ]
+    columns = (
+        Column(say("report_col_tree")),
+        Column(say("report_col_wrong")),
+        Column(say("report_col_do")),
+        Column(say("report_col_keep_off"), number=True),
+        Column(say("report_col_where"), whole=True),
+    )
+    show = say("report_show_hazard_trees", count=len(rows))
+    note = say("report_hazard_trees_note", source=str(TWO_TREE_LENGTHS))
+    return join(
+        tag("h3", say("report_hazard_trees", count=len(rows)), id="hazard-trees"),
+        tag("p", tag("strong", say("report_hazard_trees_lead"))),
+        long_table(show, say("report_hazard_trees_cap"), columns, rows),
+        bullets([note], class_="notes"),
+    )
+
+
+def _first(tree: HazardTree, missed: set[str]) -> str:
+    """Say what comes first at a hazard tree, as a word of the catalogue."""
+    if not tree.marked:
+        return "keep_off"
+    return "unreached" if tree.tree_id in missed else "first"
 
 
 def _missed(tally: Tally) -> Markup:

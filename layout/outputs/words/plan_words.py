@@ -48,6 +48,8 @@ PLAN: Mapping[str, str] = {
     "reason": "  {count:>4}  {why}{next}",
     "next_remedy": " (else: {remedy})",
     "trail_lengths": "Trail: {main} of main trail, {spur} in {spurs}.",
+    "trail_main_only": "Trail: {main} of main trail, no spur.",
+    "trail_spurs_only": "Trail: {spur} in {spurs}, no main trail.",
     "no_trail": "Trail: none.",
     "benches": (
         "New bench to dig: {length}, {cut} cut and {fill} filled; bank and fill take {ground} more."

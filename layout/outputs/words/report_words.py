@@ -133,6 +133,22 @@ _READ_FIRST: Mapping[str, str] = {
 
 _TREES: Mapping[str, str] = {
     "report_trees_title": "Trees",
+    "report_hazard_trees": "Hazard trees ({count})",
+    "report_hazard_trees_lead": (
+        "Before all else: nobody works, stops or parks within the distance beside a hazard tree "
+        "while it stands."
+    ),
+    "report_hazard_trees_cap": "Hazard trees that stand, those not marked first",
+    "report_show_hazard_trees": "The {count} hazard trees",
+    "report_col_wrong": "What is wrong",
+    "report_col_do": "What to do",
+    "report_col_keep_off": "Keep off",
+    "report_hazard_tree_first": "marked: cut first",
+    "report_hazard_tree_unreached": "marked, not reached: cut first all the same",
+    "report_hazard_tree_keep_off": "not marked: keep off, or mark it and cut it first",
+    "report_hazard_trees_note": (
+        "Keep off two tree lengths; a height that was not measured errs tall. Source: {source}."
+    ),
     "report_missed": "Not reached ({count})",
     "report_all_reached": "Every marked tree is reached.",
     "report_leave_it": "The first remedy for each: leave it standing.",

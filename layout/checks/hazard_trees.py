@@ -1,0 +1,70 @@
+"""Hazard trees that nobody marked: they stand on, and whoever works near them must know.
+
+That a trail or the landing comes too near one is told where the trail and the
+landing are judged. This says once of all of them how far everybody keeps off, also
+where no trail is near: the faller and whoever pulls the rope go farther than trails.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layout import sources
+from layout.checks.case import Case
+from layout.findings import Finding
+from layout.land import hazard_trees
+from layout.speech import speak_length
+
+MOST_NAMED = 12
+
+
+def check(case: Case) -> list[Finding]:
+    """Find hazard trees that stand and are not marked to be cut.
+
+    Parameters
+    ----------
+    case : Case
+        The layout.
+
+    Returns
+    -------
+    list of Finding
+        One caution for all of them, the farthest reaching first; empty where there
+        is none. Two tree lengths after `layout.sources.TWO_TREE_LENGTHS`.
+    """
+    trees = case.area.trees
+    rows = np.array(
+        [row for row in hazard_trees(case.area) if trees.tree_id[row] not in trees.done], dtype=int
+    )
+    if not rows.size:
+        return []
+    reach = case.hazard_reach_m
+    rows = rows[np.lexsort((rows, -reach[rows]))]
+    named = [
+        f"{trees.tree_id[row]} ({trees.hazard[row].replace('_', ' ')}, "
+        f"{speak_length(float(reach[row]), case.units)})"
+        for row in rows[:MOST_NAMED]
+    ]
+    more = f" and {rows.size - MOST_NAMED} more" if rows.size > MOST_NAMED else ""
+    guessed = not np.isfinite(np.asarray(trees.height_m, dtype=float)[rows]).all()
+    tail = "; a height not measured errs tall" if guessed else ""
+    one = rows.size == 1
+    first = int(rows[0])
+    return [
+        Finding(
+            code="hazard_trees_standing",
+            level="caution",
+            message=(
+                f"{rows.size} hazard tree{' stands and is' if one else 's stand and are'} not "
+                f"marked: {', '.join(named)}{more}. Everybody keeps two tree lengths off, the "
+                f"distance beside {'it' if one else 'each'}{tail}; or mark "
+                f"{'it' if one else 'them'} and cut {'it' if one else 'them'} before any other "
+                "work near"
+            ),
+            subject_layer="trees",
+            subject_id=trees.tree_id[first],
+            value=float(rows.size),
+            source=str(sources.TWO_TREE_LENGTHS),
+            at=(float(trees.x[first]), float(trees.y[first])),
+        )
+    ]
