@@ -24,7 +24,7 @@ from shapely.geometry import LineString, Point, box
 
 from layout.area import read_area
 from layout.findings import Finding
-from layout.outputs import crew, palette
+from layout.outputs import crew, fingerprint, palette
 from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
@@ -73,7 +73,7 @@ def drawn(plan: Plan) -> list[Sheet]:
     for number, (landscape, draw) in enumerate(book.drawings(plan), start=1):
         sheet = Sheet(plan.area.settings.outputs.paper, landscape)
         draw(sheet)
-        book.foot.draw(sheet, plan, number, 99)
+        book.foot.draw(sheet, plan, number, 99, 3)
         made.append(sheet)
     return made
 
@@ -108,7 +108,8 @@ def test_the_sheets_come_in_their_order(sheets: list[Sheet]) -> None:
     assert "Flagging sheet" in said(sheets[2]) and "Marked trees" in said(sheets[-1])
 
 
-def test_every_sheet_bears_the_cautions_and_its_plan(sheets: list[Sheet]) -> None:
+def test_every_sheet_bears_the_cautions_and_its_plan(plan: Plan, sheets: list[Sheet]) -> None:
+    stamp = fingerprint.of_plan(plan)[:8]
     for number, sheet in enumerate(sheets, start=1):
         words = said(sheet)
         for phrase in (
@@ -117,10 +118,11 @@ def test_every_sheet_bears_the_cautions_and_its_plan(sheets: list[Sheet]) -> Non
             "A phone dot never decides a boundary, a strip or a tree.",
             "NO LOCAL RULE CHOSEN for water strips",
             "unverified – check local rule",  # noqa: RUF001
-            "2 STOP findings: read them before anything else",
+            "2 STOP findings, page 3: read them before anything else",
             "WORKING ALONE",
             f"page {number} of 99",
-            "Maple Hill plan of 2026-11-26 settings 00000000",
+            f"Maple Hill plan {stamp} of 2026-11-26 18:40 UTC settings 0000",
+            "Planned for dry ground.",
         ):
             assert phrase in re.sub(" +", " ", words), (number, phrase)
 
@@ -128,7 +130,7 @@ def test_every_sheet_bears_the_cautions_and_its_plan(sheets: list[Sheet]) -> Non
 def test_the_cautions_go_when_what_they_warn_of_does() -> None:
     closed = on(plan_fixture.plan(rules=("a-rule",), confirmed=True), "work", crew=2)
     sheet = Sheet("letter")
-    book.foot.draw(sheet, replace(closed, findings=()), 1, 1)
+    book.foot.draw(sheet, replace(closed, findings=()), 1, 1, 1)
     words = said(sheet)
     assert "Water strips by rule a-rule." in words
     assert not re.search("NO LOCAL|unverified|STOP|ALONE", words)
@@ -360,7 +362,7 @@ def test_names_can_be_searched_for(plan: Plan, pdf: bytes, tmp_path: Path) -> No
     words = set(ran.stdout.split())
     assert {o.tree_id for o in plan.trees if o.status != "leave"} <= words
     assert {p.position_id for p in plan.positions} <= words
-    assert {"S1", "S4", "wire", "well"} <= words
+    assert {"S1", "S4", "wire-1:", "well-1"} <= words
     assert "Not walked and flagged = not ready." in ran.stdout
 
 

@@ -114,7 +114,7 @@ def test_folders_names_and_notes(plan: Plan, tmp_path: Path) -> None:
     assert "12 % downhill loaded" in held["Main trail"]["M1"]
     assert set(held["Water bars"]) == {f"Water bar B{n}" for n in range(1, 6)}
     assert "unverified" in held["Water strips"]["Water strip brook"]
-    assert set(held["Hazards"]) == {"wire-1", "well-1"}
+    assert set(held["Wires and other dangers"]) == {"wire-1", "well-1"}
     assert list(held["Keep out"]) == ["keep-out 1"]
     assert list(held["Landing"]) == ["Landing L1"]
     assert list(held["STOP findings"]) == ["STOP S2"]

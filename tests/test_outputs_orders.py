@@ -13,17 +13,19 @@ from xml.etree import ElementTree
 import matplotlib as mpl
 import numpy as np
 import plan_fixture
+import pyproj
 import pytest
 from matplotlib.text import Text
 from shapely.geometry import LineString, Point
 
 from layout.findings import Finding
 from layout.outputs import gpx
-from layout.outputs.crew import book, columns, flagging, tree_list
+from layout.outputs.crew import book, columns, flagging, foot, letters, tree_list
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import Sheet, width_of
 from layout.outputs.device import degrees
+from layout.outputs.device.notes import whole_file
 from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import keep_off, near_hazards, orders
 from layout.outputs.words import say
@@ -105,7 +107,7 @@ def test_a_tree_by_a_wire_is_told_so_wherever_it_is_named(
     words = "NEAR wire H1, within two tree lengths: the utility drops or shields it first"
     assert (words in [order.text for order in orders(made).get(name, ())]) == near
     own = [t for t in marked(made) if t.tree_id == name]
-    rows = tree_list._reached(own, tree_list._Lines("us", 271.0, 25.0, orders(made)))
+    rows = tree_list._reached(own, tree_list._Lines("us", 271.0, 25.0, orders(made), {}))
     told = " ".join(lines(rows))
     assert (words in told) == near and "☐" in told  # it is still one to cut
     assert (words in points(made, tmp_path)[name]) == near
@@ -178,7 +180,7 @@ def test_a_tree_that_stays_or_is_asked_about_has_no_box(plan: Plan) -> None:
     tree = next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row])
     for claim, box in (("core", False), ("silent", False), (None, True)):
         told = {} if claim is None else {tree.tree_id: (order_of(claim),)}
-        rows = tree_list._reached([tree], tree_list._Lines("us", 271.0, 25.0, told))
+        rows = tree_list._reached([tree], tree_list._Lines("us", 271.0, 25.0, told, {}))
         assert ("☐" in lines(rows)) == box
 
 
@@ -196,7 +198,7 @@ def test_a_painted_number_stands_whole_on_one_line(plan: Plan, name: str) -> Non
     tree = replace(
         next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row]), tree_id=name
     )
-    set_ = tree_list._Lines("us", 271.0, tree_list.number_room_pt([tree]), {})
+    set_ = tree_list._Lines("us", 271.0, tree_list.number_room_pt([tree]), {}, {})
     (made,) = tree_list._reached([tree], set_)
     (number,) = [cell for cell in made.cells if name in cell.lines]
     ends = number.x_pt + width_of(name, made.size_pt, bold=True)
@@ -254,3 +256,100 @@ def test_a_rope_over_another_trail_names_it(plan: Plan) -> None:
     told = cares(replace(plan, pulls=(across,), findings=()))
     assert any("rope crosses" in w and other.trail_id in w for w in told[spot.position_id])
     assert not cares(replace(plan, pulls=(), findings=()))
+
+
+# the foot, the start and the end of a trail, letters
+
+
+def test_two_plans_of_the_same_settings_have_two_stamps(plan: Plan) -> None:
+    """A position moved by a metre, a tree left standing, another morning: each shows."""
+    spot = plan.positions[0]
+    moved = replace(plan, positions=(replace(spot, x=spot.x + 1.0), *plan.positions[1:]))
+    tree = next(o for o in plan.trees if o.status == "served")
+    kept = tuple(replace(o, status="corridor") if o is tree else o for o in plan.trees)
+    stamps = {foot.stamped(p) for p in (plan, moved, replace(plan, trees=kept))}
+    assert len(stamps) == 3
+    assert foot.stamped(plan) == foot.stamped(plan_fixture.plan())
+    morning, evening = (
+        foot.stamped(replace(plan, about={"made": f"2026-11-26T{hour}:40:52Z"}))
+        for hour in ("08", "18")
+    )
+    assert "2026-11-26 08:40 UTC" in morning and morning != evening
+    assert foot.stamped(plan).split()[1] in " ".join(whole_file(plan, None))
+
+
+def test_the_chip_of_stops_names_the_page_that_says_them(plan: Plan) -> None:
+    sheets = book.drawings(plan)
+    page = book.stops_page(plan, len(sheets))
+    told = said([sheets[page - 1][1]], plan)
+    assert all(f.message in told for f in plan.findings if f.level == "stop")
+    sheet = Sheet("letter")
+    foot.draw(sheet, plan, 1, len(sheets), page)
+    words = [t.get_text() for t in sheet.figure.findobj(Text)]  # type: ignore[union-attr]
+    assert f"2 STOP findings, page {page}: read them before anything else" in words
+
+
+@pytest.mark.parametrize("ground", ["dry", "wet", "frozen"])
+def test_sheets_say_for_which_ground_they_were_planned(plan: Plan, ground: str) -> None:
+    settings = plan.area.settings
+    table = settings.ground.model_copy(update={"condition": ground})
+    area = replace(plan.area, settings=settings.model_copy(update={"ground": table}))
+    made = replace(plan, area=area)
+    sheet = Sheet("letter")
+    foot.draw(sheet, made, 1, 9, 3)
+    words = [t.get_text() for t in sheet.figure.findobj(Text)]  # type: ignore[union-attr]
+    assert f"Planned for {ground} ground." in words
+    assert f"ground no longer {ground}, as planned for" in said([book.drawings(made)[1][1]], made)
+
+
+def test_station_0_is_told_on_paper_and_phone_and_marked_on_the_map(
+    plan: Plan, tmp_path: Path
+) -> None:
+    main = plan.trails[0]
+    x, y = main.line.coords[0]
+    words = said(flagging.pages(plan), plan)
+    lon, lat = pyproj.Proj(plan.area.crs)(x, y, inverse=True)
+    assert f"Station 0 is at {lat:.5f}, {lon:.5f}, NAD83 / UTM zone 18N: {x:.0f} E {y:.0f}" in words
+    # 14 m straight north of the landing's middle, in single steps of 2.5 ft
+    assert (x, y) == plan_fixture.at(225, 55) and plan.landing.y == plan_fixture.at(0, 41)[1]
+    assert f"{round(14 / (2.5 * FT))} paces 000° from the middle of landing L1" in words
+    assert "station 0 of trail M1" in points(plan, tmp_path)["M1-0"]
+    assert re.search(r"\bM1 0\b", said([book.drawings(plan)[1][1]], plan))
+
+
+def test_the_landings_edge_is_a_ribbon_where_the_trail_leaves_it(plan: Plan) -> None:
+    main = plan.trails[0]
+    longer = replace(main, line=LineString([plan_fixture.at(225, 50), *main.line.coords]))
+    made = replace(plan, trails=(longer, *plan.trails[1:]))
+    edge = [r for r in ribbons(made)["M1"] if r.text == "EDGE OF LANDING"]
+    assert [r.at_m for r in edge] == pytest.approx([4.0])  # from y = 50 to the edge at 54
+    assert not any(r.text == "EDGE OF LANDING" for them in ribbons(plan).values() for r in them)
+
+
+@pytest.mark.parametrize(("end_ft", "last"), [(103.0, "103"), (107.0, "105"), (105.0, "105")])
+def test_no_station_lies_past_the_end_of_its_trail(end_ft: float, last: str) -> None:
+    assert flagging.station_number(end_ft * FT, "us", end_ft * FT) == last
+    assert flagging.station_number(50 * FT, "us", end_ft * FT) == "50"
+
+
+def test_letters_the_font_has_not_are_told_of_and_never_boxes() -> None:
+    """A box would come with a warning, and warnings are errors here."""
+    plain, odd = plan_fixture.plan(name="Lot Érable"), plan_fixture.plan(name="Lot 山林 $5")
+    assert letters.told(plain) == ""
+    assert letters.told(odd) == "? stands for a letter this print lacks: U+5C71 U+6797"
+    sheet = Sheet("letter")
+    foot.draw(sheet, odd, 1, 9, 3)
+    sheet.canvas.draw()
+    words = " ".join(t.get_text() for t in sheet.figure.findobj(Text))  # type: ignore[union-attr]
+    assert "Lot ?? $5" in words and letters.told(odd) in words
+    assert width_of("山", 8.0) == width_of("?", 8.0)
+
+
+def test_the_note_on_grades_stands_only_where_a_grade_does(plan: Plan) -> None:
+    note = "12 % down: downhill loaded."
+    unknown = tuple(replace(step, grade_pct=np.nan) for step in plan.steps)
+    for made, told in ((plan, True), (replace(plan, steps=unknown), False)):
+        words = said([book.drawings(made)[1][1]], made)
+        assert (note in words) == told
+        rest = words.replace(note, "").replace("5 % up: uphill loaded.", "")
+        assert bool(re.search(r"\d % (downhill loaded|uphill loaded|down|up)\b", rest)) == told

@@ -184,12 +184,23 @@ def hazard_said(kind: str) -> str:
     return say(f"tree_hazard_{kind}") if known else kind.replace("_", " ")
 
 
+def thing_said(kind: str, name: str) -> str:
+    """Name a hazard by its kind and its own name, the kind once.
+
+    Examples
+    --------
+    >>> thing_said("wire", "H1"), thing_said("wire", "wire-1")
+    ('wire H1', 'wire-1')
+    """
+    word = ENGLISH.get(f"hazard_{kind}", kind.replace("_", " "))
+    return name if name.lower().startswith(word) else f"{word} {name}".strip()
+
+
 def _near(thing: felling.Near) -> str:
     """Say what a tree can reach when it falls, and what is done about that."""
     if thing.kind == felling.LINE:
         return say("order_near_line")
-    kind = ENGLISH.get(f"hazard_{thing.kind}", thing.kind.replace("_", " "))
-    return say("order_near", thing=f"{kind} {thing.name}".strip(), ask=_asked(thing.kind))
+    return say("order_near", thing=thing_said(thing.kind, thing.name), ask=_asked(thing.kind))
 
 
 def _asked(kind: str) -> str:

@@ -7,7 +7,6 @@ same plan gives the same bytes.
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable
 from datetime import UTC, datetime
 from io import BytesIO
@@ -59,9 +58,7 @@ def bound(plan: Plan) -> bytes:
         A PDF: emergency sheet, map of the whole, detail sheets where numbers
         would not fit on it, flagging sheet, list of marked trees.
     """
-    with mpl.rc_context(), warnings.catch_warnings():
-        # A name in letters the font lacks is drawn as boxes; that is no fault of the plan.
-        warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
+    with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
         drawn, frames = _drawn(plan, drawings(plan))
@@ -70,23 +67,33 @@ def bound(plan: Plan) -> bytes:
 
 def drawings(plan: Plan) -> list[Drawing]:
     """List the sheets in their order."""
-    upright: list[Callable[[Sheet], None]] = [*flagging.pages(plan), *tree_list.pages(plan)]
     return [
         (False, lambda sheet: emergency.draw(sheet, plan)),
         *maps.chosen(plan).drawings(plan),
-        *((False, draw) for draw in upright),
+        *((False, draw) for draw in _lists(plan)),
     ]
+
+
+def stops_page(plan: Plan, pages: int) -> int:
+    """Give the page that says the stops in full, of so many pages: the first of the lists."""
+    return pages - len(_lists(plan)) + 1
+
+
+def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Give the sheets that are lists: flagging, then trees."""
+    return [*flagging.pages(plan), *tree_list.pages(plan)]
 
 
 def _drawn(plan: Plan, sheets: list[Drawing]) -> tuple[bytes, list[list[MapFrame]]]:
     """Draw the sheets; give the PDF, and the map frames of each page."""
     out = BytesIO()
     frames = []
+    first = stops_page(plan, len(sheets))
     with PdfPages(out, metadata=_metadata(plan)) as pdf:
         for number, (landscape, draw) in enumerate(sheets, start=1):
             sheet = Sheet(plan.area.settings.outputs.paper, landscape)
             draw(sheet)
-            foot.draw(sheet, plan, number, len(sheets))
+            foot.draw(sheet, plan, number, len(sheets), first)
             pdf.savefig(sheet.figure, dpi=RELIEF_DPI)
             frames.append(sheet.frames)
     return out.getvalue(), frames

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from layout.outputs.amounts import grade
 from layout.outputs.crew import coordinates, listing
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.directions import natural, said_bearing, whole
+from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bearing, whole
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
@@ -95,6 +95,7 @@ def _rows(plan: Plan, width_pt: float) -> list[Row]:
     for trail in walking_order(plan):
         words = wrap(heading(plan, trail), width_pt, HEAD_PT, bold=True)
         rows.append(Row((Cell(0.0, tuple(words), bold=True),), HEAD_PT, head=True))
+        rows += _start(plan, trail, width_pt)
         way = legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], units)
         again = (Cell(0.0, (say("crew_continued", trail=trail.trail_id),), bold=True),)
         rows += [
@@ -142,6 +143,34 @@ def _stops(plan: Plan, width_pt: float) -> list[Row]:
     if rows:
         rows.insert(0, Row((Cell(0.0, (say("crew_stops"),), bold=True),), HEAD_PT, head=True))
     return rows
+
+
+def _start(plan: Plan, trail: Trail, width_pt: float) -> list[Row]:
+    """Say where station 0 of a trail from the landing is, for whoever stands at neither."""
+    if trail.joins_id:
+        return []
+    x, y = trail.line.coords[0][:2]
+    said = coordinates.spoken((x, y), plan.area.crs)
+    units = plan.area.settings.area.units
+    dx, dy = x - plan.landing.x, y - plan.landing.y
+    words = [
+        say("crew_start", places=", ".join(part for part in (said.degrees, said.grid) if part)),
+        say(
+            "crew_start_landing",
+            landing=trail.landing_id,
+            paces=paces(math.hypot(dx, dy), units),
+            bearing=said_bearing(bearing_deg(dx, dy)),
+        ),
+    ]
+    gate = plan.area.settings.access.gate
+    if gate is not None:
+        east, north = coordinates.grid_of(gate, plan.area.crs)
+        if math.isfinite(east):
+            far = whole(math.hypot(x - east, y - north), units)
+            bearing = said_bearing(bearing_deg(x - east, y - north))
+            words.append(say("crew_start_gate", distance=far, bearing=bearing))
+    lines = wrap("; ".join(words) + ".", width_pt, SIZE_PT)
+    return [Row((Cell(0.0, tuple(lines)),), SIZE_PT)]
 
 
 def heading(plan: Plan, trail: Trail) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from typing import TYPE_CHECKING
 
-from layout.outputs import about, map_panel
+from layout.outputs import about, fingerprint
 from layout.outputs import palette as ink
+from layout.outputs.crew import letters
 from layout.outputs.crew.sheet import MARGIN_PT, Sheet, shortened, width_of
 from layout.outputs.words import say
 
@@ -19,7 +21,9 @@ CHIP_PT = 7.8
 CHIP_GAP_PT = 10.0
 CHIP_ROW_PT = 14.0
 LINES_PT = 34.0
-HASH_SHOWN = 8
+HASH_SHOWN = fingerprint.SHOWN
+WIDEST_PAGE = 99  # how many pages a foot's height is kept for, before they are counted
+MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 
 
 def height_pt(plan: Plan, width_pt: float) -> float:
@@ -27,7 +31,7 @@ def height_pt(plan: Plan, width_pt: float) -> float:
     return LINES_PT + CHIP_ROW_PT * len(_chip_rows(plan, width_pt))
 
 
-def draw(sheet: Sheet, plan: Plan, page: int, pages: int) -> None:
+def draw(sheet: Sheet, plan: Plan, page: int, pages: int, stops_page: int) -> None:
     """Draw the foot of one sheet.
 
     Parameters
@@ -38,11 +42,13 @@ def draw(sheet: Sheet, plan: Plan, page: int, pages: int) -> None:
         The plan.
     page, pages : int
         Which sheet of how many.
+    stops_page : int
+        The sheet that says the stops in full.
     """
     left, right = MARGIN_PT, sheet.width_pt - MARGIN_PT
     y = sheet.height_pt - MARGIN_PT + 8.0 - height_pt(plan, sheet.inner_pt)
     sheet.rules([(left, y, right, y)], linewidths=1.0)
-    for row in _chip_rows(plan, sheet.inner_pt):
+    for row in _chip_rows(plan, sheet.inner_pt, stops_page):
         x = left + 2.5
         for chip in row:
             sheet.text(
@@ -58,8 +64,12 @@ def draw(sheet: Sheet, plan: Plan, page: int, pages: int) -> None:
         y += CHIP_ROW_PT
     sheet.text(left, y + 10.0, say("not_walked"), BOLD_PT, fontweight="bold")
     sheet.text(right, y + 10.0, say("not_permission"), SIZE_PT, ha="right")
-    sheet.text(left, y + 20.0, say("crew_phone_dot"), SIZE_PT)
-    sheet.text(right, y + 20.0, rule_said(plan), SIZE_PT, ha="right")
+    ground = say("crew_ground", ground=plan.area.settings.ground.condition)
+    sheet.text(left, y + 20.0, ground, SIZE_PT, fontweight="bold")
+    x = left + width_of(ground, SIZE_PT, bold=True) + 6.0
+    sheet.text(x, y + 20.0, say("crew_phone_dot"), SIZE_PT)
+    room = right - x - width_of(say("crew_phone_dot"), SIZE_PT) - 8.0
+    sheet.text(right, y + 20.0, shortened(rule_said(plan), room, SIZE_PT), SIZE_PT, ha="right")
     number = say("crew_page", page=page, pages=pages)
     room = sheet.inner_pt - width_of(number, SIZE_PT, bold=True) - 12.0
     stamp = stamped(plan)
@@ -76,11 +86,13 @@ def rule_said(plan: Plan) -> str:
 
 
 def stamped(plan: Plan) -> str:
-    """Say of which day a plan is, and the start of its settings' fingerprint."""
-    settings, made = settings_hash(plan)[:HASH_SHOWN], plan.about.get("made", "")[:10]
+    """Say which plan a sheet belongs to: its own fingerprint, its settings', and its moment."""
+    settings, layout = settings_hash(plan)[:HASH_SHOWN], fingerprint.of_plan(plan)[:HASH_SHOWN]
+    made = plan.about.get("made", "")
     if not made:
-        return say("crew_stamp_undated", settings=settings)
-    return say("crew_stamp", made=made, settings=settings)
+        return say("crew_stamp_undated", plan=layout, settings=settings)
+    moment = f"{made[:10]} {made[11:16]} UTC" if MOMENT.fullmatch(made) else made[:10]
+    return say("crew_stamp", plan=layout, made=moment, settings=settings)
 
 
 def settings_hash(plan: Plan) -> str:
@@ -104,11 +116,16 @@ def settings_hash(plan: Plan) -> str:
     return hashlib.sha256(whole.encode("utf-8")).hexdigest()
 
 
-def _chip_rows(plan: Plan, width_pt: float) -> list[list[str]]:
+def _chip_rows(plan: Plan, width_pt: float, page: int = WIDEST_PAGE) -> list[list[str]]:
     """Set what must be read first in rows that fit the width."""
-    chips = list(map_panel.open_questions(plan))
+    stops = sum(finding.level == "stop" for finding in plan.findings)
+    one = stops == 1
+    chips = [say("crew_stops_one" if one else "crew_stops_many", count=stops, page=page)]
+    chips = [*(chips if stops else ()), *about.rule_words(plan)]
     if plan.area.settings.work.crew == 1:
         chips.append(say("crew_alone_chip"))
+    if lacking := letters.told(plan):
+        chips.append(lacking)
     rows: list[list[str]] = []
     used = 0.0
     for chip in chips:

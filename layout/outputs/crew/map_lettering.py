@@ -13,11 +13,11 @@ from layout.outputs import map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
-from layout.outputs.crew.map_trails import grade_in_full, stretches, ticks
+from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.tree_orders import near_hazards, standing_hazards
+from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
 from layout.speech import speak_length
 
@@ -33,6 +33,7 @@ HAZARD = Look(9.0, ink.HAZARD, bold=True)
 TREE_PT = (9.0, 7.6)
 POSITION_PT = (9.0, 7.6)
 STATION_PT = (9.0, 7.6)
+STATION_0 = Look(8.0, bold=True)
 GRADE = Look(7.4)
 TURNING = Look(7.6, bold=True)
 TILE = Look(10.0, bold=True, boxed=True)
@@ -53,12 +54,18 @@ class Lettered:
         Names that stand off their mark, with a line to it.
     near : int
         Tree numbers and positions' names beside their marks.
+    grades : int
+        Stretches of trail with their grade beside them.
+    left_out : int
+        Winch positions, turning places and stretches of trail without a name.
     """
 
     trees: list[str] = field(default_factory=list)
     positions: list[str] = field(default_factory=list)
     far: int = 0
     near: int = 0
+    grades: int = 0
+    left_out: int = 0
 
 
 def write(
@@ -98,9 +105,13 @@ def write(
     for number, tile in enumerate(tiles):
         _tile(labels, window, tile, letter(number))
     made = dearest(labels, plan, window, size, numbered=numbered)
+    frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
-        _beside(labels, place.place_id, map_names.along(place.shape), TURNING, window)
-    _along_trails(labels, plan, window, numbered=numbered)
+        spots = map_names.along(place.shape)
+        done = _beside(labels, place.place_id, spots, TURNING, window, must=numbered)
+        made.left_out += not done and place.shape.intersects(frame)
+    made.left_out += len(made.positions)
+    _along_trails(labels, plan, window, made, numbered=numbered)
     map_names.heights(labels, window, contours, HEIGHT_PT)
     return made
 
@@ -117,9 +128,12 @@ def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered
         look = MAIN if main else SPUR
         _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True)
     near = near_hazards(plan)
+    for trail in plan.trails:
+        for tick in landing_end(trail, window):
+            _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
     for hazard in plan.area.hazards:
-        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind.replace("_", " "))
-        name = _near_said(f"{word} {hazard.hazard_id}".strip(), hazard.kind, near[hazard.hazard_id])
+        thing = thing_said(hazard.kind, hazard.hazard_id)
+        name = _near_said(thing, hazard.kind, near[hazard.hazard_id])
         _beside(labels, name, map_names.along(hazard.geometry), HAZARD, window, must=True)
     _bad_trees(labels, plan, window)
     if numbered:
@@ -235,7 +249,9 @@ def _positions(
             made.positions.append(name)
 
 
-def _along_trails(labels: Labels, plan: Plan, window: Window, *, numbered: bool) -> None:
+def _along_trails(
+    labels: Labels, plan: Plan, window: Window, made: Lettered, *, numbered: bool
+) -> None:
     """Write stations and grades where there is room."""
     units = plan.area.settings.area.units
     for trail in plan.trails:
@@ -245,20 +261,28 @@ def _along_trails(labels: Labels, plan: Plan, window: Window, *, numbered: bool)
                 for size_pt in STATION_PT
             )
     for trail in plan.trails:
-        for stretch in stretches(plan, trail.trail_id):
-            if not numbered and stretch.to_m - stretch.from_m < SHORT_STRETCH_M:
-                continue
-            middle = (stretch.from_m + stretch.to_m) / 2
-            reach = (stretch.to_m - stretch.from_m) / 4
-            points = [
-                trail.line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)
-            ]
-            places = [(point.x, point.y) for point in points]
-            full = grade_in_full(stretch.grade_pct)
-            if not full:
-                continue
-            if not _beside(labels, full, places, GRADE, window, clear_pt=6.0):
-                _beside(labels, grade_said(stretch.grade_pct), places, GRADE, window, clear_pt=6.0)
+        wanted = [s for s in stretches(plan, trail.trail_id) if grade_in_full(s.grade_pct)]
+        long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]
+        written = sum(_grade(labels, trail.line, stretch, window) for stretch in long)
+        if trail.kind == "main" and wanted and not written:  # its grade, wherever it has room
+            longest = max(wanted, key=lambda s: s.to_m - s.from_m)
+            written += _grade(labels, trail.line, longest, window, must=True)
+        made.grades += written
+        made.left_out += len(wanted) - written
+
+
+def _grade(
+    labels: Labels, line: LineString, stretch: Stretch, window: Window, *, must: bool = False
+) -> bool:
+    """Write the grade of a stretch beside it, in full where there is room."""
+    middle = (stretch.from_m + stretch.to_m) / 2
+    reach = (stretch.to_m - stretch.from_m) / 4
+    points = [line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)]
+    places = [(point.x, point.y) for point in points]
+    said = (grade_in_full(stretch.grade_pct), grade_said(stretch.grade_pct))
+    return any(
+        _beside(labels, words, places, GRADE, window, clear_pt=6.0, must=must) for words in said
+    )
 
 
 def _tile(labels: Labels, window: Window, tile: Window, name: str) -> None:

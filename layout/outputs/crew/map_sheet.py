@@ -20,7 +20,7 @@ from layout.outputs.crew.map_frames import TITLE_PT
 from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import GRID, HAZARD_RING, HAZARD_TREE, STATION, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.map_trails import ticks
+from layout.outputs.crew.map_trails import landing_end, ticks
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
 from layout.outputs.map_window import Contour, Window
@@ -139,7 +139,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
         )
     step_m = _grid(sheet, axes, page)
     _limits(axes, window)
-    map_lettering.write(
+    lettered = map_lettering.write(
         PlainLabels(axes, sheet.canvas),
         plan,
         window,
@@ -148,7 +148,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
         numbered=page.numbered,
         tiles=page.tiles,
     )
-    map_side.draw(sheet, whole, page, interval, step_m, with_stems=stems)
+    map_side.draw(sheet, whole, page, lettered, interval, step_m, with_stems=stems)
     left, top, width, height = page.frame.map_pt
     bottom = sheet.height_pt - top - height
     sheet.frames.append(MapFrame(page.title, (left, bottom, left + width, bottom + height), window))
@@ -199,7 +199,7 @@ def _stations(axes: Axes, plan: Plan, window: Window) -> None:
     strokes = [
         np.asarray(tick.stroke.coords)
         for trail in plan.trails
-        for tick in ticks(trail, window, units)
+        for tick in (*ticks(trail, window, units), *landing_end(trail, window))
     ]
     axes.add_collection(LineCollection(strokes, zorder=16.5, **STATION), autolim=False)
 

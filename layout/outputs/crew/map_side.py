@@ -10,6 +10,8 @@ from matplotlib.patches import Rectangle
 from layout.outputs import map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew.directions import whole
+from layout.outputs.crew.letters import printable
+from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import HAZARD_RING, HAZARD_TREE, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
@@ -37,7 +39,14 @@ HANDLE, HANDLE_GAP, COLUMN_GAP = 2.7, 0.6, 0.7  # of the legend, in letter sizes
 
 
 def draw(
-    sheet: Sheet, plan: Plan, page: MapPage, interval: str, step_m: int, *, with_stems: bool
+    sheet: Sheet,
+    plan: Plan,
+    page: MapPage,
+    lettered: Lettered,
+    interval: str,
+    step_m: int,
+    *,
+    with_stems: bool,
 ) -> None:
     """Draw legend, scale and north, the box that stops work, and notes."""
     x, y, width, height = page.frame.panel_pt
@@ -55,7 +64,7 @@ def draw(
         _scale(sheet, plan, page, interval, step_m, (x, y, SCALE_WIDTH_PT, SCALE_PT))
         x, y = (x, y + SCALE_PT + GAP_PT) if tall else (x + SCALE_WIDTH_PT + GAP_PT, y)
         _stop_box(sheet, plan, (x, y, BESIDE_PT))
-    _notes(sheet, plan, page.frame.notes_pt)
+    _notes(sheet, plan, page, lettered)
 
 
 def _legend(
@@ -128,7 +137,7 @@ def _scale(
         say("crew_map_scale", scale=page.window.scale, paper=paper),
         say("map_contours", interval=interval),
         say("crew_map_grid", step=step_m),
-        plan.area.crs.name,
+        printable(plan.area.crs.name),
         say("crew_map_declination"),
     )
     map_panel.north_and_scale(axes, plan, page.window, lines)
@@ -143,6 +152,7 @@ def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> No
         say(f"crew_stop_{n}", depth=depth, length=speak_length(ruts.length_m, units))
         for n in range(1, STOPS + 1)
     ]
+    said.insert(0, say("crew_stop_ground", ground=plan.area.settings.ground.condition))
     y = top + 11
     sheet.text(x + 5, y, say("crew_stop_title"), STOP_PT + 0.6, fontweight="bold")
     words = say("crew_between").join(said)
@@ -151,14 +161,16 @@ def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> No
     sheet.box(x, top, width, y - top, linewidth=1.6)
 
 
-def _notes(sheet: Sheet, plan: Plan, place: tuple[float, float, float, float]) -> None:
-    """Say what the lines and a phone dot are worth."""
-    x, y, width, _ = place
+def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
+    """Say what the lines and a phone dot are worth, and where names are that had no room."""
+    x, y, width, _ = page.frame.notes_pt
     area = plan.area
     units = area.settings.area.units
     edge = "" if area.property_line is not None else say("crew_map_stand_counts")
     error = whole(area.settings.property.error_m, units)
-    said = [say("crew_map_grades")] if plan.trails else []
+    said = [say("crew_map_grades")] if lettered.grades else []
+    if page.tiles and lettered.left_out:
+        said.append(say("crew_map_unnamed"))
     said.append(say("crew_map_lines", error=error, edge=edge))
     datum = "" if area.crs.geodetic_crs is None else area.crs.geodetic_crs.name
     same = datum in ("", "WGS 84")

@@ -61,20 +61,41 @@ def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
         From the trail's start outward, its two ends left out.
     """
     half_m = HALF_TICK_PT / 72 * window.metres_per_inch
-    step, made = TICK_M[units], []
-    for number in range(1, math.ceil(trail.line.length / step)):
-        point = trail.line.interpolate(number * step)
-        dx, dy = direction_at(trail.line, number * step)
-        stroke = LineString(
-            [
-                (point.x - dy * half_m, point.y + dx * half_m),
-                (point.x + dy * half_m, point.y - dx * half_m),
-            ]
-        )
-        unit = "ft" if units == "us" else "m"
-        said = f"{station_number(number * step, units)} {unit}"
-        made.append(Tick(said, stroke, (point.x, point.y)))
-    return made
+    step, unit = TICK_M[units], "ft" if units == "us" else "m"
+    return [
+        _tick(trail, number * step, half_m, f"{station_number(number * step, units)} {unit}")
+        for number in range(1, math.ceil(trail.line.length / step))
+    ]
+
+
+def landing_end(trail: Trail, window: Window) -> list[Tick]:
+    """Give station 0 of a trail that starts at the landing; nothing of a spur.
+
+    Parameters
+    ----------
+    trail : Trail
+        The trail.
+    window : Window
+        What is shown.
+
+    Returns
+    -------
+    list of Tick
+        One or none, with the trail's name: "M 0".
+    """
+    if trail.joins_id:
+        return []
+    half_m = 2 * HALF_TICK_PT / 72 * window.metres_per_inch
+    return [_tick(trail, 0.0, half_m, f"{trail.trail_id} 0")]
+
+
+def _tick(trail: Trail, at_m: float, half_m: float, said: str) -> Tick:
+    """Give one stroke across a trail."""
+    point = trail.line.interpolate(at_m)
+    dx, dy = direction_at(trail.line, at_m)
+    ends = [(point.x - dy * half_m, point.y + dx * half_m),
+            (point.x + dy * half_m, point.y - dx * half_m)]  # fmt: skip
+    return Tick(said, LineString(ends), (point.x, point.y))
 
 
 def stretches(plan: Plan, trail_id: str) -> list[Stretch]:

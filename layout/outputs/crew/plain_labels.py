@@ -12,6 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 from layout.outputs import palette as ink
+from layout.outputs.crew.letters import printable
 from layout.outputs.crew.sheet import width_of
 from layout.outputs.map_labels import Labels, Look
 
@@ -54,7 +55,7 @@ class PlainLabels(Labels):
         if self._dry:
             self.keep(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
         else:
-            super()._write(text, x, y, width, height, look)
+            super()._write(printable(text), x, y, width, height, look)
 
     def _lead(self, place: tuple[float, float], x: float, y: float, colour: str) -> None:
         """Draw a thin line from a mark to its name."""

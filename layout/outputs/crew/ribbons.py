@@ -49,14 +49,15 @@ def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
     Returns
     -------
     dict of str to list of Ribbon
-        By trail: junctions, winch positions, turning places, water bars, ends of
-        benches, strip edges and unmarked stems in the way, in order of station.
+        By trail: the landing's edge, junctions, winch positions, turning places, water
+        bars, ends of benches, strip edges and unmarked stems in the way, in order of station.
     """
     closed, watched = strip_ground(plan), cares(plan)
     stems = _stems(plan)
     hung = {}
     for trail in plan.trails:
         found = [
+            *_landing_edge(plan, trail),
             *_junctions(plan, trail),
             *_positions(plan, trail, watched),
             *_places(plan, trail),
@@ -81,6 +82,16 @@ def leaves_to(parent: LineString, at_m: float, child: LineString) -> str:
 def strip_ground(plan: Plan) -> BaseGeometry:
     """Give all water strips as one shape."""
     return shapely.union_all([strip.shape for strip in plan.strips])
+
+
+def _landing_edge(plan: Plan, trail: Trail) -> list[Ribbon]:
+    """Say where a trail that begins on the landing leaves it."""
+    site = plan.landing.shape
+    edge = trail.line.intersection(site.boundary)
+    if trail.joins_id or edge.is_empty or not site.covers(Point(trail.line.coords[0])):
+        return []
+    at_m = max(float(trail.line.project(Point(xy))) for xy in shapely.get_coordinates(edge))
+    return [Ribbon(at_m, say("crew_ribbon_landing"))]
 
 
 def _junctions(plan: Plan, trail: Trail) -> list[Ribbon]:

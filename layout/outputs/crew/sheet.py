@@ -17,6 +17,7 @@ from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 
 from layout.outputs import palette as ink
+from layout.outputs.crew.letters import FONT, printable
 from layout.outputs.map_window import Window
 
 Paper = Literal["letter", "a4"]
@@ -27,7 +28,6 @@ MARGIN_PT = 29.0  # printers leave a quarter of an inch, a clipboard takes more
 LEAST_PT = 7.0  # nothing smaller: it is read tired, in the rain
 DPI = 150  # of the picture in which names are placed; the sheet itself is drawn in lines
 LEADING = 1.28
-FONT = "DejaVu Sans"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Sheet:
 
     def text(self, x: float, y: float, words: str, size_pt: float = 8.0, **look: Any) -> Text:
         """Write words; y is their base line, points down from the top."""
-        return self._page.text(x, y, words, fontsize=size_pt, **look)
+        return self._page.text(x, y, printable(words), fontsize=size_pt, **look)
 
     def wrapped(
         self,
@@ -135,7 +135,7 @@ class Sheet:
 
 def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Measure words on paper, points; pairs of letters are not drawn together."""
-    return sum(_advance(letter, bold=bold) for letter in words) * size_pt
+    return sum(_advance(letter, bold=bold) for letter in printable(words)) * size_pt
 
 
 @lru_cache(maxsize=4000)
@@ -162,7 +162,8 @@ def wrap(
     Parameters
     ----------
     words : str
-        One paragraph; runs of blanks count as one.
+        One paragraph; runs of blanks count as one, and letters the font has not
+        come back as question marks.
     width_pt : float
         Width of the first line.
     size_pt : float
@@ -177,6 +178,7 @@ def wrap(
     list of str
         At least one line.
     """
+    words = printable(words)
     later = width_pt if later_pt is None else later_pt
     lines: list[str] = []
     line = ""

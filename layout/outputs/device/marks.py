@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 LANDING = "landing"
 TURNING_PLACE = "turning place"
+TRAIL_START = "trail start"
 WINCH_POSITION = "winch position"
 TREE = "tree"
 WATER_BAR = "water bar"
@@ -131,6 +132,11 @@ def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
         landing.shape,
         spot=Point(landing.x, landing.y),
     )
+    for trail in outward(plan.trails):
+        if not trail.joins_id:
+            name, note = trail.trail_id, say("device_start", trail=trail.trail_id)
+            spot = Point(trail.line.coords[0][:2])
+            yield Mark(TRAIL_START, f"{name} 0", f"{name}-0", note, spot)
     cut = plan.area.trees.marked
     left = {o.tree_id: o for o in plan.trees if cut[notes.tree_row[o.tree_id]]}
     for trail_id in ("", *(trail.trail_id for trail in outward(plan.trails))):

@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from layout.land import hazard_rule
+from layout.outputs import fingerprint
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade
 from layout.outputs.position_cares import cares
@@ -62,6 +63,7 @@ def whole_file(plan: Plan, shift_m: float | None) -> tuple[str, ...]:
     said.append(say("device_dot"))
     if shift_m is not None:
         said.append(say("device_shift", error=speak_length(shift_m, units)))
+    said.append(say("device_plan", plan=fingerprint.of_plan(plan)[: fingerprint.SHOWN]))
     return (*said, say("device_order"), say("device_pace", step=STEP[units][1]))
 
 

@@ -5,9 +5,13 @@ from collections.abc import Mapping
 CREW: Mapping[str, str] = {
     # foot of every sheet
     "crew_phone_dot": "A phone dot never decides a boundary, a strip or a tree.",
+    "crew_ground": "Planned for {ground} ground.",
+    "crew_letters": "? stands for a letter this print lacks: {codes}",
+    "crew_stops_one": "1 STOP finding, page {page}: read it before anything else",
+    "crew_stops_many": "{count} STOP findings, page {page}: read them before anything else",
     "crew_page": "page {page} of {pages}",
-    "crew_stamp": "   plan of {made}   settings {settings}",
-    "crew_stamp_undated": "   settings {settings}",
+    "crew_stamp": "   plan {plan} of {made}   settings {settings}",
+    "crew_stamp_undated": "   plan {plan}   settings {settings}",
     "crew_alone_chip": "WORKING ALONE: somebody must watch the clock for you",
     "crew_side_left": "left",
     "crew_side_right": "right",
@@ -73,7 +77,9 @@ CREW: Mapping[str, str] = {
     # maps
     "crew_map": "{area}: crew map",
     "crew_map_detail": "{area}: detail sheet {sheet}",
-    "crew_map_numbers": "Numbers of the marked trees: detail sheets {sheets}",
+    "crew_map_numbers": (
+        "Trees' numbers, all positions, turning places, more grades: detail sheets {sheets}"
+    ),
     "crew_map_scale": "1 : {scale:,} on {paper} paper",
     "crew_paper_letter": "letter",
     "crew_paper_a4": "A4",
@@ -96,6 +102,10 @@ CREW: Mapping[str, str] = {
     "crew_map_first_other": "ask its owner",
     "crew_map_detail_edge": "edge of a detail sheet",
     "crew_map_grades": "12 % down: downhill loaded. 5 % up: uphill loaded.",
+    "crew_map_unnamed": (
+        "Not every position, turning place and grade has room for its name here: see the detail "
+        "sheets."
+    ),
     "crew_map_lines": "Lines are not a survey; the property line may be {error} off{edge}.",
     "crew_map_stand_counts": " (none was drawn: the stand's edge counts as it)",
     "crew_map_dot": "{shift}A phone dot may lie {dot} off under trees.",
@@ -118,6 +128,7 @@ CREW: Mapping[str, str] = {
     "crew_stop_5": "thaw",
     "crew_stop_6": "ice on the ground or the wood",
     "crew_stop_7": "wind moving the tops",
+    "crew_stop_ground": "ground no longer {ground}, as planned for",
     # flagging sheet
     "crew_flagging": "Flagging sheet",
     "crew_flagging_how": (
@@ -148,6 +159,9 @@ CREW: Mapping[str, str] = {
     "crew_leg_ribbons": "ribbons",
     "crew_from_landing": "{trail}: from landing {landing}, {length} long, {width} wide",
     "crew_from_trail": ("{trail}: leaves {parent} at {at} {side}, {length} long, {width} wide"),
+    "crew_start": "Station 0 is at {places}",
+    "crew_start_landing": "{paces} paces {bearing} from the middle of landing {landing}",
+    "crew_start_gate": "{distance} {bearing} from the gate, straight",
     "crew_continued": "{trail}, continued",
     "crew_care": "Take care here",
     "crew_care_how": (
@@ -178,6 +192,7 @@ CREW: Mapping[str, str] = {
     "crew_ribbon_bench_ends": "bench ends",
     "crew_ribbon_strip_here": "EDGE OF WATER STRIP crosses",
     "crew_ribbon_strip_near": "edge of water strip {distance} {side}",
+    "crew_ribbon_landing": "EDGE OF LANDING",
     "crew_ribbon_stem": "stem\N{NO-BREAK SPACE}{tree}",
     # list of marked trees
     "crew_trees": "Marked trees",

@@ -6,6 +6,7 @@ DEVICE: Mapping[str, str] = {
     # of the file as a whole
     "device_title": "{area}: skid trails, winch positions, marked trees, water bars",
     "device_order": "Listed from the landing outward, trail by trail.",
+    "device_plan": "Plan {plan}, as the foot of each paper sheet says.",
     "device_pace": "One pace is one step of {step}.",
     "device_paces_one": "1 pace",
     "device_paces_many": "{count} paces",
@@ -23,6 +24,7 @@ DEVICE: Mapping[str, str] = {
     "device_right": "right",
     # landing, trails and turning places
     "device_landing": "landing, {area}, slope {slope}",
+    "device_start": "station 0 of trail {trail}: hang the first ribbon here",
     "device_main_trail": "main trail",
     "device_spur": "spur off {place}",
     "device_trail": "trail from the landing",
@@ -123,6 +125,7 @@ DEVICE: Mapping[str, str] = {
     # folders of plan.kml
     "kml_folder_stand": "Edge of the stand",
     "kml_folder_landing": "Landing",
+    "kml_folder_starts": "Where trails start",
     "kml_folder_main_trail": "Main trail",
     "kml_folder_spurs": "Spurs",
     "kml_folder_turning": "Turning places",
@@ -134,13 +137,14 @@ DEVICE: Mapping[str, str] = {
     "kml_folder_bars": "Water bars",
     "kml_folder_strips": "Water strips",
     "kml_folder_keep_out": "Keep out",
-    "kml_folder_hazards": "Hazards",
+    "kml_folder_hazards": "Wires and other dangers",
     "kml_folder_hazard_trees": "Hazard trees",
     "kml_folder_stops": "STOP findings",
     "kml_folder_cautions": "Cautions",
     "kml_folder_unknowns": "Not checked",
     # names of things in plan.kml
     "kml_name_landing": "Landing {name}",
+    "kml_name_starts": "{name}",
     "kml_name_main_trail": "{name}",
     "kml_name_spurs": "{name}",
     "kml_name_turning": "Turning place {name}",
