@@ -25,6 +25,7 @@ from layout.raster_window import for_stand
 from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
 from layout.read_landing import emergency_places, landing_shape, main_trail_line
+from layout.read_lines import walked_error_m
 from layout.read_plots import read_plots
 from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
@@ -182,7 +183,11 @@ class _Reader:
         if landing is None:
             landing, notes = landing_of(earlier, lines, said)
             self.found += notes
-        kept = settle(main, landing, lines, said, earlier, self.where("trails", "fixed"))
+        walked = "main_trail.line" in self.walked_m
+        kept = settle(
+            main, landing, lines, said, earlier, self.where("trails", "fixed"),
+            walked_error_m(self.walked_m["main_trail.line"]) if walked else None,
+        )  # fmt: skip
         self.found += (*said.findings, *kept.findings)
         main = kept.main
         fixed = MultiLineString([trail.line for trail in kept.trails])
@@ -217,6 +222,7 @@ class _Reader:
             progress=rows or (),
             earlier=earlier,
             plots=plots,
+            main_walked_m=kept.main_walked_m,
         )
         self.found += (
             *notes,

@@ -13,7 +13,7 @@ from layout import track_types
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
 from layout.read_features import cell, metres, track_type, word
-from layout.read_lines import walked_note, whole_line
+from layout.read_lines import walked_error_m, walked_note, whole_line
 from layout.read_vector import Layer, split_name
 from layout.records import TrailKind
 from layout.settings import AreaSettings
@@ -153,6 +153,7 @@ def _line(layer: Layer, row: int, where: str, found: list[Finding]) -> NamedLine
         kind="main" if trail_id == MAIN_NAME else kind or TYPES.get(track_type(layer, row), ""),
         width_m=metres(layer, row, "width", found),
         landing_end=end,
+        walked_m=walked_error_m(layer.error_m) if layer.walked else None,
     )
 
 

@@ -12,6 +12,7 @@ from layout.units import Units
 from layout.walked_lines import doubles_back, in_order
 
 BREAK_M = 5.0  # a walked track may break off this far and go on; ours
+WALKED_M = 10.0  # how far off a phone is under trees, where it does not say; ours
 
 
 def lines_of(shape: BaseGeometry) -> list[LineString]:
@@ -92,6 +93,11 @@ def whole_line(
     return LineString(np.asarray(xy))
 
 
+def walked_error_m(stated_m: float | None) -> float:
+    """Give how far off a walked line may be: as its receiver states, or a usual figure."""
+    return stated_m or WALKED_M
+
+
 def walked_note(code: str, what: str, error_m: float | None, units: Units) -> Finding:
     """Say that a trail was walked with a phone, and how far off it may be.
 
@@ -108,7 +114,7 @@ def walked_note(code: str, what: str, error_m: float | None, units: Units) -> Fi
     -------
     Finding
     """
-    off = speak_length(error_m, units) if error_m else f"{speak_length(10.0, units)} or more"
+    off = speak_length(error_m, units) if error_m else f"{speak_length(WALKED_M, units)} or more"
     return Finding(
         code,
         "caution",

@@ -93,7 +93,8 @@ class NamedLine:
     """A line of the file of flagged or opened trails, as drawn or walked.
 
     ``kind`` and ``landing_end`` are empty where the file does not say;
-    ``place`` is how messages call it.
+    ``place`` is how messages call it. ``walked_m`` is how far off a phone's line
+    may be, metres; None: it was drawn.
     """
 
     trail_id: str
@@ -102,6 +103,7 @@ class NamedLine:
     kind: TrailKind | Literal[""] = ""
     width_m: float | None = None
     landing_end: Literal["first", "last", ""] = ""
+    walked_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,7 @@ class FixedTrail:
     width_m: float | None = None
     joins_id: str = ""  # empty: it starts at the landing
     joins_at_m: float | None = None
+    walked_m: float | None = None  # how far off a phone's line may be; None: it was drawn
 
 
 ProgressState = Literal["", "flagged", "opened", "done"]
@@ -176,3 +179,10 @@ class Area:
     progress: tuple[ProgressRow, ...] = ()
     earlier: Earlier | None = None  # None: no names to keep
     plots: Plots | None = None  # sample plots, where given
+    main_walked_m: float | None = None  # how far off a walked main trail may be; None: drawn
+
+    def walked_m(self, trail_id: str) -> float | None:
+        """Give how far off a trail may be that a phone recorded, metres; None for any other."""
+        if self.main_trail is not None and trail_id == "M":
+            return self.main_walked_m
+        return next((t.walked_m for t in self.fixed if t.trail_id == trail_id), None)

@@ -25,6 +25,8 @@ SPIKE_SHARE = 0.35  # ... while these lie close together, is no corner
 NARROW_M = 6.0  # a part of a walked piece of ground narrower than this ...
 LONG_M = 25.0  # ... and longer than this was walked to and fro
 THERE_AND_BACK_M = 8.0  # ground narrower than this on average was not walked round
+STEP_M = 1.0  # a walk is smoothed at points so far apart
+SMOOTHED_LEAST_M, SMOOTHED_MOST_M = 3.0, 8.0  # over no less, and no more, to each side
 LONGEST_APART = 0.25  # share of a walk, at either end, that may be outside the round
 
 
@@ -233,6 +235,46 @@ def _largest(shape: BaseGeometry) -> Polygon:
     """Give the largest polygon of a shape; an empty one where it has none."""
     parts = [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"]
     return max(parts, key=lambda part: part.area, default=Polygon())
+
+
+def smoothed(line: LineString, off_m: float) -> LineString:
+    """Give a walked line without the wiggles a receiver puts into it.
+
+    Every point becomes the mean of those about it, weighted by a bell of half the
+    line's error to each side along it. A corner that is there stays one: where a
+    walk turns back between legs 2 r apart no smoothing makes the bend wider than r.
+
+    Parameters
+    ----------
+    line : LineString
+        As recorded.
+    off_m : float
+        How far off it may be, metres.
+
+    Returns
+    -------
+    LineString
+        Its ends stay; the line itself where it is too short to smooth.
+    """
+    sigma = min(max(0.5 * off_m, SMOOTHED_LEAST_M), SMOOTHED_MOST_M)
+    # Wiggles make a line longer, and the bell narrow; the second time it is as wide as meant.
+    for _ in range(2):
+        count = int(np.ceil(line.length / STEP_M))
+        if count < 4:
+            return line
+        at = np.linspace(0.0, line.length, count + 1)
+        xy = shapely.get_coordinates(shapely.line_interpolate_point(line, at))
+        step = line.length / count
+        reach = int(np.ceil(3 * sigma / step))
+        # Beyond its ends the line goes on as it came, turned about the end itself.
+        width = min(reach, count)
+        before = 2 * xy[0] - xy[width:0:-1]
+        after = 2 * xy[-1] - xy[-2 : -2 - width : -1]
+        bell = np.exp(-0.5 * (np.arange(-width, width + 1) * step / sigma) ** 2)
+        long = np.concatenate([before, xy, after])
+        xy = np.column_stack([np.convolve(c, bell / bell.sum(), "valid") for c in long.T])
+        line = LineString(xy)
+    return line
 
 
 def mean_width(ground: Polygon, walked_m: float) -> float:

@@ -23,6 +23,8 @@ FT = 0.3048
 GRADE_SLACK_PCT = 0.05
 CROSS_SLACK_PCT = 0.15  # two ways of smoothing differ by less, away from gaps
 LENGTH_SLACK_M = 0.6
+RECORDED_MOST_DEG = 120.0  # a phone's record turns the few metres a mouth is read over
+HAIRPIN_DEG = 150.0  # within 10 m of a record: no phone makes that of a trail a load follows
 ANGLE_SLACK_DEG = 0.1
 RADIUS_SHARE = 0.97
 AREA_SLACK_M2 = 0.3
@@ -230,6 +232,10 @@ def trail_faults(view: View, trail: Any, landing: Any) -> list[Fault]:
         _, radius = bends(line)
         if radius.size and radius.min() < RADIUS_SHARE * least:
             found.append(Fault("bend", name, float(radius.min()), least))
+    elif recorded(view, trail):
+        turn = hairpin(line)
+        if turn > HAIRPIN_DEG:
+            found.append(Fault("hairpin", name, turn, HAIRPIN_DEG))
     pieces, high = benches(view, trail, at, cross)
     if high > BANK_MOST_M + HEIGHT_SLACK_M:
         found.append(Fault("bench_cut", name, high, BANK_MOST_M))
@@ -368,7 +374,10 @@ def network_faults(view: View) -> list[Fault]:
             found.append(Fault("joins_at", trail.trail_id, at, trail.joins_at_m or math.nan))
         children.setdefault(trail.joins_id, []).append(at)
         angle = opening(trail.line, below.line, at)
-        if angle > 90 + ANGLE_SLACK_DEG:
+        most = 90.0
+        if recorded(view, trail) or recorded(view, below):
+            angle, most = min(angle, opening(trail.line, below.line, at, 2.0)), RECORDED_MOST_DEG
+        if angle > most + ANGLE_SLACK_DEG:
             found.append(Fault("junction", trail.trail_id, angle, 90.0))
     for trail in view.trails.values():
         if trail.kind == "spur" and trail.source == "routed":
@@ -376,7 +385,7 @@ def network_faults(view: View) -> list[Fault]:
             longest = float(np.diff(knots).max())
             if longest > t.spur_length_m + LENGTH_SLACK_M:
                 found.append(Fault("spur_length", trail.trail_id, longest, t.spur_length_m))
-        if not trail.line.is_simple:
+        if not trail.line.is_simple and knot(trail.line) > (recorded(view, trail) or 0.0):
             found.append(Fault("crosses_itself", trail.trail_id))
     names = sorted(view.trails)
     for i, a in enumerate(names):
@@ -385,11 +394,37 @@ def network_faults(view: View) -> list[Fault]:
     return found
 
 
-def opening(spur: LineString, main: LineString, at: float) -> float:
+def recorded(view: View, trail: Any) -> float | None:
+    """Give how far off a trail may be that came from a phone; None for any other."""
+    kept = [*view.area.fixed, *([view.area.main_fixed] if view.area.main_fixed else [])]
+    own = {t.trail_id: t.walked_m for t in kept}
+    if trail.trail_id == "M" and trail.source == "drawn":
+        return view.area.main_walked_m
+    return own.get(trail.trail_id) if trail.source == "fixed" else None
+
+
+def knot(line: LineString) -> float:
+    """Give the size of the largest loop a line makes by crossing itself, metres."""
+    faces = shapely.get_parts(shapely.polygonize([shapely.node(line)]))
+    return max((2 * float(shapely.minimum_bounding_radius(face)) for face in faces), default=0.0)
+
+
+def hairpin(line: LineString) -> float:
+    """Give the most a line turns between 15 m before a place and 15 m after it, degrees."""
+    most = 0.0
+    for s in np.arange(20.0, line.length - 20.0, 1.0):
+        a, b, c, d = (line.interpolate(float(s + far)) for far in (-20, -5, 5, 20))
+        turn = math.atan2(d.y - c.y, d.x - c.x) - math.atan2(b.y - a.y, b.x - a.x)
+        most = max(most, abs(math.degrees(math.remainder(turn, 2 * math.pi))))
+    return most
+
+
+def opening(spur: LineString, main: LineString, at: float, over: float = 1.0) -> float:
     """Give the angle between outbound directions by the cosine rule, degrees."""
-    far = min(15.0, spur.length)
+    far = min(15.0 * over, spur.length)
+    near = 5.0 * over
     a, b = spur.interpolate(min(5.0, far / 2)), spur.interpolate(far)
-    c, d = main.interpolate(max(at - 5, 0)), main.interpolate(min(at + 5, main.length))
+    c, d = main.interpolate(max(at - near, 0)), main.interpolate(min(at + near, main.length))
     u, v = np.array([b.x - a.x, b.y - a.y]), np.array([d.x - c.x, d.y - c.y])
     return math.degrees(math.acos(np.clip(u @ v / np.linalg.norm(u) / np.linalg.norm(v), -1, 1)))
 

@@ -23,7 +23,8 @@ from made_ground import (
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from layout.checks import check_layout
-from layout.checks.lines import junction_deg, radius_at
+from layout.checks.bends import radius_at
+from layout.checks.lines import junction_deg
 from layout.findings import Finding
 from layout.records import Landing, Trail, TreeOutcome, TurningPlace
 from layout.site import Area, ExistingTrail, Hazard, WaterFeature

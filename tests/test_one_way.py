@@ -102,6 +102,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "raster_window",
         "benching",
         "naming",
+        "joints",
         "progress",
         "read_progress",
         "strip_widths",

@@ -25,7 +25,8 @@ from plan_checker import Fault, View, bends, crosses, faults, grades, opening
 from shapely.geometry import LineString, Point, box
 
 from layout.checks import check_layout
-from layout.checks.lines import junction_deg, radius_at
+from layout.checks.bends import radius_at
+from layout.checks.lines import junction_deg
 from layout.geometry import fair_curve
 from layout.landing import check as check_landing
 from layout.records import Landing, Pull, Trail, TreeOutcome, TurningPlace, WinchPosition

@@ -11,8 +11,8 @@ import numpy as np
 import shapely
 
 from layout import sources
+from layout.checks.bends import radius_at
 from layout.checks.case import Case, Walked
-from layout.checks.lines import radius_at
 from layout.checks.words import FROM_RECORD, lengths, on, pair
 from layout.findings import Finding, Level
 from layout.land import closed_by_hazards

@@ -29,6 +29,7 @@ from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Stations, Terrain, station_table
 from layout.units import Units
+from layout.walked_lines import smoothed
 
 Floats = NDArray[np.float64]
 
@@ -50,12 +51,25 @@ class Walked:
         and filled for benches.
     bench : Bench or None
         The benches it needs and may have.
+    recorded : LineString or None
+        Of a trail that a phone recorded its line, smoothed over the phone's error.
     """
 
     trail: Trail
     stations: Stations
     footprint: BaseGeometry
     bench: benching.Bench | None = None
+    recorded: LineString | None = None
+
+    @property
+    def is_drawn(self) -> bool:
+        """Tell a line that is the user's own."""
+        return self.trail.source in ("drawn", "fixed")
+
+    @property
+    def shape(self) -> LineString:
+        """The line to read bends from: of a walk, without the wiggles of its receiver."""
+        return self.trail.line if self.recorded is None else self.recorded
 
     @property
     def name(self) -> str:
@@ -178,7 +192,9 @@ def walk(
     for trail in trails:
         stations = station_table(terrain, trail.line, trail.width_m)
         bench = benching.of_trail(area, limits, trail, stations)
-        made.append(Walked(trail, stations, benching.footprint(trail, bench), bench))
+        off_m = area.walked_m(trail.trail_id) if trail.source != "routed" else None
+        recorded = None if off_m is None else smoothed(trail.line, off_m)
+        made.append(Walked(trail, stations, benching.footprint(trail, bench), bench, recorded))
     return tuple(made)
 
 

@@ -1,30 +1,22 @@
-"""The shape of trails and how they meet: bends, junctions, mouths, crossings."""
+"""The shape of trails and how they meet: junctions, mouths, crossings; bends are read beside."""
 
 import math
 from itertools import pairwise
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layout import sources
+from layout.checks.bends import bends, not_known
 from layout.checks.case import Case, Walked
 from layout.checks.words import lengths, on, pair, place
 from layout.findings import Finding, Level
-from layout.runs import runs
-from layout.units import FOOT_M
 
-Floats = NDArray[np.float64]
-
-RADIUS_HALF_M = 2.0  # the circle goes through the points 2 m before and after: a 4 m baseline
-TRACTOR_RADIUS_M = 15 * FOOT_M  # tighter than a tractor turns on its own; memory: unverified
-RADIUS_TOLERANCE = 0.02
-BEND_STEP_M = 0.5  # a short arc peaks between whole metres
 JUNCTION_FROM_M, JUNCTION_TO_M = 5.0, 15.0  # where the spur's own bearing is read
 JUNCTION_MAIN_M = 5.0  # and the main's, to each side of the mouth
 SQUARE_DEG = 90.0
 ANGLE_NOISE_DEG = 1e-6
+RECORDED_DEG = 30.0  # a phone's record turns the 10 m the angle is read over by so much; ours
 MOUTH_M = 0.1
 LANDING_M = 1.0  # a main trail begins this near the landing's outline
 STATION_M = 0.5  # stated and measured stations may differ by half a station
@@ -46,54 +38,13 @@ def check(case: Case) -> list[Finding]:
     """
     found: list[Finding] = []
     for walked in case.trails:
-        found += _bends(case, walked)
+        found += bends(case, walked)
         found += _start(case, walked)
         found += _junction(case, walked)
         found += _spur_length(case, walked)
-        if not walked.trail.line.is_simple:
+        if not walked.shape.is_simple:
             found.append(_plain(case, walked, "trail_crosses_itself", "crosses itself"))
-    return found + _crossings(case)
-
-
-def radius_at(line: LineString, at_m: Floats, half_m: float = RADIUS_HALF_M) -> Floats:
-    """Give the radius of the circle through three points of a line.
-
-    Parameters
-    ----------
-    line : LineString
-        Centre line.
-    at_m : ndarray of float, shape (n,)
-        Stations, metres.
-    half_m : float, optional
-        The outer points lie this far before and after along the line.
-
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        Radius, metres; infinite where straight, NaN within ``half_m`` of an end.
-    """
-    at = np.asarray(at_m, dtype=float)
-    length = float(line.length)
-    inside = (at >= half_m - 1e-9) & (at <= length - half_m + 1e-9)
-
-    def points(s: Floats) -> Floats:
-        return shapely.get_coordinates(shapely.line_interpolate_point(line, s))
-
-    a = points(np.clip(at - half_m, 0, length))
-    b = points(np.clip(at, 0, length))
-    c = points(np.clip(at + half_m, 0, length))
-    ab, bc, ac = (np.hypot(*(q - p).T) for p, q in ((a, b), (b, c), (a, c)))
-    twice = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
-    # three points on one line: straight on, or doubling back on itself
-    ahead = ((b - a) * (c - b)).sum(axis=1) >= 0
-    flat = np.where(ahead, np.inf, 0.0)
-    bent = twice > 0
-    radius = np.where(bent, ab * bc * ac / np.where(bent, 2.0 * twice, 1.0), flat)
-    return np.asarray(np.where(inside, radius, np.nan))
-
-
-def _drawn(walked: Walked) -> bool:
-    return walked.trail.source in ("drawn", "fixed")
+    return found + not_known(case) + _crossings(case)
 
 
 def _plain(case: Case, walked: Walked, code: str, what: str, at_m: float = 0.0) -> Finding:
@@ -109,88 +60,6 @@ def _plain(case: Case, walked: Walked, code: str, what: str, at_m: float = 0.0) 
         source=sources.COMMON_PRACTICE,
         at=walked.spot(at_m),
     )
-
-
-def _bends(case: Case, walked: Walked) -> list[Finding]:
-    """Find bends tighter than the load follows, the one through the mouth included."""
-    limit = case.area.settings.trails.turn_radius_m
-    line = walked.trail.line
-    at = np.append(
-        np.arange(RADIUS_HALF_M, line.length - RADIUS_HALF_M, BEND_STEP_M),
-        line.length - RADIUS_HALF_M,
-    )
-    at = np.unique(at[at >= RADIUS_HALF_M - 1e-9])
-    found: list[Finding] = []
-    if at.size:
-        radius = radius_at(line, at)
-        tight = radius < limit * (1 - RADIUS_TOLERANCE)
-        for run in runs(tight, at):
-            least = float(radius[run.first : run.last + 1].min())
-            drivable = least >= TRACTOR_RADIUS_M
-            level: Level = "caution" if _drawn(walked) and drivable else "stop"
-            found.append(
-                _bend(case, walked, "turn_radius", level, run.from_m, run.to_m, least, limit)
-            )
-    mouth = _through_mouth(case, walked)
-    if mouth is not None and mouth < limit * (1 - RADIUS_TOLERANCE):
-        found.append(_bend(case, walked, "mouth_radius", "caution", 0.0, 0.0, mouth, limit))
-    return found
-
-
-def _bend(
-    case: Case,
-    walked: Walked,
-    code: str,
-    level: Level,
-    from_m: float,
-    to_m: float,
-    radius_m: float,
-    limit_m: float,
-) -> Finding:
-    """Put one bend into words."""
-    said, bound = lengths(radius_m, limit_m, case.units)
-    what = "bend" if code == "turn_radius" else "bend through the mouth"
-    return Finding(
-        code=code,
-        level=level,
-        message=(
-            f"{on(walked, case.units, from_m, to_m)}: {what} of {said} radius, "
-            f"tighter than the {bound} you set; widen it or plan a rub tree"
-        ),
-        subject_layer="trails",
-        subject_id=walked.trail.trail_id,
-        from_m=from_m,
-        to_m=to_m,
-        value=radius_m,
-        limit=limit_m,
-        unit="m",
-        source=sources.COMMON_PRACTICE,
-        confirmed=False,
-        at=walked.spot(0.5 * (from_m + to_m)),
-    )
-
-
-def _through_mouth(case: Case, walked: Walked) -> float | None:
-    """Give the tightest radius of the way from a spur onto the trail it joins."""
-    trail = walked.trail
-    below = case.by_id.get(trail.joins_id)
-    if below is None or trail.joins_at_m is None or walked.length_m < 2 * RADIUS_HALF_M:
-        return None
-    back = 2 * RADIUS_HALF_M
-    if trail.joins_at_m < RADIUS_HALF_M:
-        return None
-    before = np.arange(max(trail.joins_at_m - back, 0.0), trail.joins_at_m - 1e-6, 0.5)
-    after = np.arange(0.0, min(back, walked.length_m) + 1e-6, 0.5)
-    way = LineString(
-        np.concatenate(
-            [
-                shapely.get_coordinates(shapely.line_interpolate_point(below.trail.line, before)),
-                shapely.get_coordinates(shapely.line_interpolate_point(trail.line, after)),
-            ]
-        )
-    )
-    at = np.arange(RADIUS_HALF_M, way.length - RADIUS_HALF_M + 1e-9, 0.5)
-    return float(np.nanmin(radius_at(way, at))) if at.size else None
 
 
 def _start(case: Case, walked: Walked) -> list[Finding]:
@@ -276,11 +145,20 @@ def _junction(case: Case, walked: Walked) -> list[Finding]:
     if below is None or trail.joins_at_m is None:
         return []
     limits = case.area.settings.trails
-    angle = junction_deg(trail.line, below.trail.line, trail.joins_at_m)
+    recorded = walked.recorded is not None or below.recorded is not None
+    scale = below.shape.length / below.length_m  # 1 but for a walk, which smoothing shortens
+    angle = junction_deg(walked.shape, below.shape, trail.joins_at_m * scale)
     widest = limits.junction_angle_deg + limits.junction_tolerance_deg
     where = f"{walked.name}, leaving {below.called} {place(case.units, *[trail.joins_at_m] * 2)}"
     level: Level
-    if angle > SQUARE_DEG + ANGLE_NOISE_DEG:
+    if recorded and SQUARE_DEG < angle <= SQUARE_DEG + RECORDED_DEG:
+        level, limit = "caution", widest
+        said, bound = pair(angle, limit, "deg")
+        what = (
+            f"opens at {said} by a phone's record, wider than {bound}; see on the ground that it "
+            "does not face the landing"
+        )
+    elif angle > SQUARE_DEG + ANGLE_NOISE_DEG:
         level, limit = "stop", SQUARE_DEG
         said, _ = pair(angle, limit, "deg")
         what = f"opens at {said} and faces the landing; loads cannot swing in, turn it round"
@@ -329,7 +207,7 @@ def _spur_length(case: Case, walked: Walked) -> list[Finding]:
         found.append(
             Finding(
                 code="spur_length",
-                level="caution" if _drawn(walked) else "stop",
+                level="caution" if walked.is_drawn else "stop",
                 message=(
                     f"{on(walked, case.units, start, end)}: {said} between junctions, "
                     f"longer than the {bound} you set"

@@ -12,8 +12,8 @@ import shapely
 from shapely.geometry import Polygon
 
 from layout import sources
+from layout.checks.bends import radius_at
 from layout.checks.case import Case, Walked
-from layout.checks.lines import radius_at
 from layout.checks.words import lengths, pair
 from layout.findings import Finding, Level
 from layout.grid import bilinear
@@ -242,8 +242,10 @@ def _clear(case: Case, position: WinchPosition, walked: Walked) -> list[Finding]
         what = f"{said} from a junction; {bound} clear of it is better"
         found.append(say(position, "position_near_junction", "caution", what, near, CLEAR_M, "m"))
     at = np.arange(position.at_m - CLEAR_M, position.at_m + CLEAR_M + 1e-9, 0.5)
-    radius = radius_at(walked.trail.line, at)
-    least = float(np.nanmin(radius, initial=np.inf))
+    least = float(np.nanmin(radius_at(walked.trail.line, at), initial=np.inf))
+    if walked.recorded is not None:  # a walk without its wiggles is shorter
+        at *= walked.recorded.length / walked.length_m
+        least = max(least, float(np.nanmin(radius_at(walked.recorded, at), initial=np.inf)))
     bend = BEND_SHARE * case.area.settings.trails.turn_radius_m
     if least < bend:
         said, bound = lengths(least, bend, case.units)

@@ -17,7 +17,8 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, P
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching, geometry
-from layout.checks.lines import RADIUS_HALF_M, junction_deg, radius_at
+from layout.checks.bends import RADIUS_HALF_M, radius_at
+from layout.checks.lines import junction_deg
 from layout.outputs import stump_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer

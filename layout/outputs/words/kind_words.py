@@ -9,6 +9,7 @@ KINDS: Mapping[str, str] = {
     "kind_bar_outlet": "Outlets of water bars",
     "kind_bench_cut_high": "High bank of a bench",
     "kind_bench_needed": "Bench to dig",
+    "kind_bends_not_known": "Bends of trails walked with a phone",
     "kind_beyond_property": "Beyond the property line",
     "kind_buried_not_checked": "Buried lines",
     "kind_canopy_not_known": "Canopy of the trees that stay",
