@@ -353,3 +353,12 @@ def test_the_note_on_grades_stands_only_where_a_grade_does(plan: Plan) -> None:
         assert (note in words) == told
         rest = words.replace(note, "").replace("5 % up: uphill loaded.", "")
         assert bool(re.search(r"\d % (downhill loaded|uphill loaded|down|up)\b", rest)) == told
+
+
+def test_a_phone_tells_no_station_past_the_end_either(plan: Plan, tmp_path: Path) -> None:
+    spot = plan.positions[0]
+    line = LineString([(spot.x, spot.y - 103 * FT), (spot.x, spot.y)])
+    trails = tuple(replace(t, line=line) if t.trail_id == spot.trail_id else t for t in plan.trails)
+    moved = replace(plan, trails=trails, positions=(replace(spot, at_m=103 * FT),), bars=())
+    notes = points(replace(moved, pulls=(), turning_places=()), tmp_path)
+    assert any(f"{spot.trail_id} at 103 ft;" in note for note in notes.values())

@@ -91,6 +91,7 @@ class Notes:
         self.tree_row = {name: row for row, name in enumerate(plan.area.trees.tree_id)}
         self._pulls = {pull.tree_id: pull for pull in plan.pulls}
         self._orders, self._cares, self._near = orders(plan), cares(plan), near_hazards(plan)
+        self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
         self._loads: dict[str, int] = defaultdict(int)
         for step in plan.steps:
             self._loads[step.trail_id] = max(self._loads[step.trail_id], step.loads)
@@ -292,7 +293,10 @@ class Notes:
     def _place(self, trail_id: str, at_m: float) -> str:
         if not trail_id:
             return say("device_on_landing")
-        return say("device_at", trail=trail_id, station=speak_station(at_m, self.units))
+        said, end_m = speak_station(at_m, self.units), self._ends.get(trail_id, math.inf)
+        if self.units == "us" and int(said.split()[0]) * FOOT_M > end_m:
+            said = speak_length(end_m, self.units)  # rounded to 5 ft it would lie past the end
+        return say("device_at", trail=trail_id, station=said)
 
 
 def hazard_word(kind: str) -> str:
