@@ -6,7 +6,6 @@ widths; Krajicek and others 1961, open-grown crowns. Typed here on purpose.
 
 import csv
 import math
-import time
 
 import numpy as np
 import pytest
@@ -210,12 +209,10 @@ def forest(n: int, side: float) -> tuple[np.ndarray, ...]:
     return x, y, rng.uniform(3, 12, n), rng.random(n) < 0.25
 
 
-def test_cover_is_the_exact_union_and_quick() -> None:
+def test_cover_is_the_exact_union() -> None:
     x, y, width, cut = forest(4500, 335.0)
     stand = box(0, 0, 335, 335)
-    started = time.perf_counter()
     got = canopy.canopy(stand, x, y, width, cut, full_list=True, height_m=20.0)
-    assert time.perf_counter() - started < 3  # 0.3 s when written
     discs = shapely.buffer(shapely.points(x, y), width / 2, quad_segs=16)
     exact = shapely.union_all(discs[~cut]).intersection(stand).area / stand.area
     assert got.cover_after == pytest.approx(exact, abs=2e-3)
