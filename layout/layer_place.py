@@ -7,7 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layout.errors import InputError
-from layout.projection import CRS_REMEDY, WGS84
+from layout.projection import CRS_REMEDY, WGS84, used_in
 
 LARGEST_COORDINATE = 1e8  # of any grid, in metres or feet
 FAR_OFF_DEG = 5.0  # so far outside the area's zone is another country
@@ -115,7 +115,7 @@ def _degrees(
 
 def _not_swapped(xy: NDArray[np.float64], target: pyproj.CRS, source: str, where: str) -> None:
     """Refuse latitude before longitude, where that is what would fit the area."""
-    zone = target.area_of_use
+    zone = used_in(target)
     if zone is None:
         return
 
@@ -128,6 +128,6 @@ def _not_swapped(xy: NDArray[np.float64], target: pyproj.CRS, source: str, where
     lon, lat = (float(v) for v in np.median(xy, axis=0))
     if not near(lon, lat) and near(lat, lon):
         raise InputError(
-            f"{where} {source} has latitude where longitude belongs ({lon:.4f}, {lat:.4f}); "
-            "write longitude first"
+            f"{where} {source} has latitude where longitude belongs ({lon:.4f}, {lat:.4f}): "
+            "they are swapped; write longitude first"
         )

@@ -1,6 +1,9 @@
 """One projected metric CRS for everything, and how far a change into it can be off."""
 
+import os
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,7 +13,7 @@ import pyproj
 import pyproj.network
 import rasterio
 from numpy.typing import NDArray
-from pyproj.aoi import AreaOfInterest
+from pyproj.aoi import AreaOfInterest, AreaOfUse
 from pyproj.database import query_utm_crs_info
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError
@@ -73,6 +76,43 @@ def set_readers() -> None:
 def reader() -> rasterio.Env:
     """Give the raster reader's surroundings, set like the vector reader's."""
     return rasterio.Env(**QUIET)
+
+
+@contextmanager
+def own_units() -> Iterator[None]:
+    """Let the raster reader find its own table of units while it opens a file.
+
+    For a grid in other units than metres it asks a library that does not know where
+    the reader keeps its tables, and complains on the screen. The map libraries have a
+    table each, so the name stands only that long.
+    """
+    own = Path(rasterio.__file__).parent / "proj_data"  # none where it uses the system's
+    if not own.is_dir() or "PROJ_DATA" in os.environ:
+        yield
+        return
+    os.environ["PROJ_DATA"] = str(own)
+    try:
+        yield
+    finally:
+        os.environ.pop("PROJ_DATA", None)
+
+
+def used_in(crs: pyproj.CRS) -> AreaOfUse | None:
+    """Give the ground a CRS is made for, degrees; a CRS read from a file often does not say.
+
+    Parameters
+    ----------
+    crs : CRS
+
+    Returns
+    -------
+    AreaOfUse or None
+        None where that is not known.
+    """
+    area = crs.area_of_use
+    if area is None and (code := crs.to_epsg()) is not None:
+        area = pyproj.CRS.from_epsg(code).area_of_use
+    return None if area is None else AreaOfUse(*area.bounds, area.name)
 
 
 def crs_named(text: str, where: str) -> pyproj.CRS:

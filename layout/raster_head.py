@@ -13,7 +13,7 @@ from rasterio.transform import Affine
 from shapely.geometry import Polygon
 
 from layout.errors import InputError
-from layout.projection import CRS_REMEDY, heights_from, horizontal, reader, vertical_unit
+from layout.projection import CRS_REMEDY, heights_from, horizontal, own_units, reader, vertical_unit
 from layout.raster_kind import HEAD_BYTES, check_mosaic, driver_of, driver_of_head
 from layout.unit_names import unit_of_name
 from layout.web_address import web_address
@@ -65,7 +65,7 @@ class Source:
             return reads[-1]
 
         try:
-            with reader(), warnings.catch_warnings():
+            with reader(), own_units(), warnings.catch_warnings():
                 # A raster without a place on the map is told of in our words.
                 warnings.simplefilter("ignore", NotGeoreferencedWarning)
                 if self.web is None:

@@ -31,6 +31,7 @@ from layout.vector_files import (
     XML,
     Choice,
     choice_of,
+    damage,
     driver_of,
     one_line,
     shapes_of,
@@ -218,7 +219,7 @@ def _read(
                 for layer in choice.layers
             ]
     except (DataSourceError, DataLayerError, OSError) as fault:
-        raise InputError(f"{where} {path.name} cannot be read: {one_line(fault)}") from None
+        raise InputError(f"{where} {path.name} {damage(fault)}") from None
     except CRSError as fault:
         raise InputError(
             f"{where} {path.name} says a CRS that cannot be read ({one_line(fault)}); export it "

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.errors import InputError
 from layout.findings import Finding
-from layout.projection import WGS84, change, horizontal
+from layout.projection import WGS84, change, horizontal, used_in
 from layout.table_cells import Cells, listed
 
 Floats = NDArray[np.float64]
@@ -242,7 +242,7 @@ def degrees_to_grid(
 
 def _mostly_in(target: pyproj.CRS, lon: Floats, lat: Floats) -> bool:
     """Tell whether most places lie on the ground a CRS is made for, or beside it."""
-    area = target.area_of_use
+    area = used_in(target)
     if area is None:
         return True
     beside = 5.0  # degrees; a zone may be used past its edge

@@ -206,7 +206,7 @@ def choice_of(path: Path, layer: str, where: str, driver: str, wanted: Wanted) -
         said = one_line(error)
         if "not recognized" in said:
             raise InputError(_other_inside(path, where, driver)) from None
-        raise InputError(f"{where} {path.name} is damaged: {said}") from None
+        raise InputError(f"{where} {path.name} {damage(error)}") from None
     if not readers <= set(READ_BY.get(driver, (driver,))):
         raise InputError(_other_inside(path, where, driver))
     if driver == "GPX":
@@ -294,6 +294,14 @@ def track_names(path: Path, kind: str) -> list[str]:
     """List the names of the tracks or routes of a GPX file; blank where one has none."""
     table = pyogrio.read_dataframe(path, layer=kind, columns=["name"], read_geometry=False)
     return [str(name).strip() if isinstance(name, str) else "" for name in table["name"]]
+
+
+def damage(error: Exception) -> str:
+    """Say that a file is damaged, and what to do; the reader's own words only where they help."""
+    said = one_line(error)
+    of_database = re.search(r"sqlite|malformed|disk image|database", said, re.IGNORECASE)
+    what = "its database cannot be read" if of_database else said
+    return f"is damaged or cut short ({what}); export it again, or take a copy that opens"
 
 
 def one_line(error: Exception) -> str:

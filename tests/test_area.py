@@ -4,6 +4,7 @@ import shutil
 from pathlib import Path
 
 import area_files as files
+import geopandas as gpd
 import numpy as np
 import pyproj
 import pytest
@@ -378,6 +379,34 @@ def test_a_stand_of_no_size(folder: Path) -> None:
     assert faults(folder)[0] == (
         "area.toml [stand] boundary: the stand of stand.gpkg:stand has 12 m2; is it in the right "
         "CRS?"
+    )
+
+
+def test_a_stand_with_latitude_first_is_told_though_the_raster_names_no_zone(folder: Path) -> None:
+    # the CRS a raster stores seldom says which ground it is made for
+    degrees = gpd.GeoSeries([files.STAND], crs="EPSG:26918").to_crs("EPSG:4326").iloc[0]
+    swapped = shapely.transform(degrees, lambda xy: xy[:, ::-1])
+    files.write_layer(folder / "stand.geojson", [swapped], crs="EPSG:4326")
+    files.write_toml(folder, stand__boundary='"stand.geojson"')
+    (said,) = [line for line in faults(folder) if "boundary" in line]
+    assert "stand.geojson has latitude where longitude belongs (44.25" in said
+    assert said.endswith("they are swapped; write longitude first")
+
+
+@pytest.mark.parametrize("cut", ["half", "inside", "near the end"])
+def test_a_damaged_geopackage_is_told_in_plain_words(folder: Path, cut: str) -> None:
+    path = folder / "stand.gpkg"
+    whole = path.read_bytes()
+    waste = {"inside": (4096, 20_000), "near the end": (len(whole) - 30_000, len(whole) - 4096)}
+    if cut == "half":
+        path.write_bytes(whole[: len(whole) // 2])
+    else:
+        first, last = waste[cut]
+        path.write_bytes(whole[:first] + b"U" * (last - first) + whole[last:])
+    (said,) = [line for line in faults(folder) if "boundary" in line]
+    assert said == (
+        "area.toml [stand] boundary: stand.gpkg is damaged or cut short (its database cannot be "
+        "read); export it again, or take a copy that opens"
     )
 
 

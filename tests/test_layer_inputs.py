@@ -195,8 +195,8 @@ CASES: dict[str, Case] = {
     ),
     "latitude before longitude": Case(
         geojson({"type": "Polygon", "coordinates": [[[b, a] for a, b in DEGREES]]}),
-        refused=("w.geojson has latitude where longitude belongs (44.2532, -75.0000); write "
-                 "longitude first",),
+        refused=("w.geojson has latitude where longitude belongs (44.2532, -75.0000): they "
+                 "are swapped; write longitude first",),
     ),
     "one place off the earth": Case(
         geojson({"type": "Polygon", "coordinates": [[[-75.0, 144.25], *DEGREES[1:4],
@@ -235,8 +235,8 @@ CASES: dict[str, Case] = {
     ),
     "an unfinished track file": Case(
         text("w.gpx", phone.GPX.format(phone.track("a", SQUARE))[:-30]),
-        refused=("w.gpx is damaged: XML parsing of GPX file failed : unclosed token at "
-                 "line 1, column 286",),
+        refused=("w.gpx is damaged or cut short (XML parsing of GPX file failed : unclosed token "
+                 "at line 1, column 286); export it again, or take a copy that opens",),
     ),
     "a zipped map": Case(
         text("w.kmz", "PK"),

@@ -1,5 +1,6 @@
 """Elevation rasters: any grid to one metric window, gaps kept, doubts told."""
 
+import os
 import re
 from pathlib import Path
 
@@ -42,6 +43,25 @@ def test_a_straight_raster_is_cut_to_the_window_cell_by_cell(tmp_path: Path) -> 
     assert dem.z.flags.c_contiguous
     _, y = dem.centres()
     np.testing.assert_allclose(dem.z[:, 0], plane_at(y), atol=1e-4)
+
+
+def test_a_grid_in_kilometres_is_read_and_nothing_else_is_said(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = files.write_dem(
+        tmp_path / "dem.tif",
+        crs="+proj=utm +zone=18 +datum=NAD83 +units=km +no_defs",
+        transform=Affine(0.001, 0, files.WEST / 1000, 0, -0.001, files.NORTH / 1000),
+    )
+    capfd.readouterr()
+    before = {name: os.environ.get(name) for name in ("PROJ_DATA", "PROJ_LIB")}
+    dem, _ = read(path)
+    assert capfd.readouterr() == ("", "")
+    assert {name: os.environ.get(name) for name in before} == before
+    assert dem.cell_m == pytest.approx(1.0, abs=0.01)
+    inner = dem.z[20:-20, 20:-20]
+    _, y = dem.centres()
+    np.testing.assert_allclose(inner[:, 5], plane_at(y)[20:-20], atol=0.01)
 
 
 @pytest.mark.parametrize("driver", ["HFA", "AAIGrid"])
