@@ -1,11 +1,13 @@
 """The guide from a phone to a plan: every command of it runs, one after another."""
 
+import itertools
 import json
 import re
 import shlex
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from layout.commands import main
@@ -52,6 +54,32 @@ def test_every_command_of_the_guide_runs(tmp_path: Path, monkeypatch: pytest.Mon
     assert again["landing"]["shape"] == first["landing"]["shape"]
     kept = {trail["trail_id"] for trail in again["trails"] if trail["source"] == "fixed"}
     assert kept == {trail["trail_id"] for trail in first["trails"]}
+
+    # and walked with a phone that is off by a metre from fix to fix
+    path = Path("woods/flagged.gpx")
+    path.write_text(shaken(path.read_text(encoding="utf-8")), encoding="utf-8")
+    assert main(["plan", "woods"]) in (0, HAS_STOPS)
+    walked = json.loads(Path("woods/out/plan.json").read_text(encoding="utf-8"))
+    assert kept <= {trail["trail_id"] for trail in walked["trails"]}
+    codes = [(f["code"], f["level"], f["subject_id"]) for f in walked["findings"]]
+    assert not [c for c in codes if c[:2] == ("turn_radius", "stop") and c[2] in kept]
+    assert [level for code, level, _ in codes if code == "bends_not_known"] == ["unknown"]
+
+
+def shaken(gpx: str) -> str:
+    """Move every fix of a file's tracks by about a metre; every fifth is kept, as phones do."""
+    rng = np.random.default_rng(3)
+    metre = 1 / 111_200  # of a degree of latitude; of longitude a good deal more than that
+    seen = itertools.count()
+
+    def moved(fix: re.Match[str]) -> str:
+        if next(seen) % 5:
+            return ""
+        lat, lon = (float(v) + rng.normal(0, metre) for v in fix.groups())
+        return f'<trkpt lat="{lat:.8f}" lon="{lon:.8f}"/>'
+
+    point = r'<trkpt lat="([-0-9.]+)" lon="([-0-9.]+)"(?:/>|>.*?</trkpt>)'
+    return re.sub(point, moved, gpx, flags=re.DOTALL)
 
 
 def test_the_guide_names_only_commands_there_are() -> None:
