@@ -19,6 +19,7 @@ from layout.site import FixedTrail, NamedLine
 JOIN_M = 3.0  # an end this near to a trail or the landing joins it; ours
 WALKED_JOIN_M = 10.0  # and of a walked line at most this near; ours
 JOINED_M = 0.01  # this near it needs no moving
+AT_LANDING_M = 1.0  # a main trail that begins this near the landing is at it
 ROUNDED_M = 0.1  # degrees as a file of ours gives them bring a line back so near
 TOLD_M = 0.5
 MAIN_NAME = "M"
@@ -85,8 +86,9 @@ def onto_landing(
     """
     if landing is None or walked_m is None:
         return line
+    # one that is at the landing already is kept exactly
     gap = float(landing.distance(Point(line.coords[0])))
-    if gap <= ROUNDED_M or gap > reach_m(walked_m):
+    if gap <= AT_LANDING_M or gap > reach_m(walked_m):
         return line
     moved = _snapped(line, LineString(landing.exterior.coords), JOIN_M)
     found.append(_mouth(name, MAIN_NAME, "the landing", gap, reach_m(walked_m), moved, ()))
