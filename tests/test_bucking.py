@@ -4,7 +4,6 @@ The log rules and the taper have tests of their own; here it is where the cuts f
 what each piece holds, and that nothing is lost or made between stump and tip.
 """
 
-
 import numpy as np
 import pytest
 from hypothesis import given
