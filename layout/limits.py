@@ -264,7 +264,7 @@ class _Table:
                     given,
                     self._reach(given),
                     "a longer rope, dragged out that much farther by hand for each pull; "
-                    "past 130 ft that is a caution",
+                    f"past {speak_length(130 * FOOT_M, self.units)} that is a caution",
                 )
             )
         return out

@@ -98,8 +98,8 @@ def chosen_rules(area: Area) -> tuple[list[Rule], list[Finding]]:
     finding = Finding(
         code="no_local_rule",
         level="caution",
-        message="no local rule chosen: strips are the larger of 50 ft and 25 ft + 2 ft for each "
-        "percent of slope; name your rule under [water] rules",
+        message="no local rule chosen: strips are the larger of 50 ft (15 m) and 25 ft + 2 ft "
+        "(7.6 m + 0.6 m) for each percent of slope; name your rule under [water] rules",
         source=rule.rows[0].source,
         confirmed=False,
     )
