@@ -18,6 +18,7 @@ from shapely.geometry import LineString, Point, box
 
 from layout.geometry import coordinates
 from layout.grid import Dem
+from layout.outputs import fingerprint
 from layout.outputs.crew import columns, emergency, flagging, foot, tree_list
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.coordinates import decimal_minutes, grid_turn_deg, spoken
@@ -462,10 +463,10 @@ def test_dangers_of_the_ground_are_named_or_said_to_be_unchecked(plan: Plan) -> 
 
 
 def test_the_foot_names_plan_and_settings(plan: Plan) -> None:
-    assert foot.settings_hash(plan) == "0" * 64  # what the plan itself says
+    assert fingerprint.of_settings(plan) == "0" * 64  # what the plan itself says
     plain = replace(plan, about={"made": "2026-11-26T18:40:52Z"})
-    assert re.fullmatch(r"[0-9a-f]{64}", foot.settings_hash(plain))
-    assert foot.settings_hash(plain) != foot.settings_hash(
+    assert re.fullmatch(r"[0-9a-f]{64}", fingerprint.of_settings(plain))
+    assert fingerprint.of_settings(plain) != fingerprint.of_settings(
         replace(plan_fixture.plan("metric"), about={})
     )
     assert "2026-11-26" in foot.stamped(plain)

@@ -3,6 +3,7 @@
 import csv
 import json
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -159,6 +160,9 @@ def test_about_says_what_the_plan_was_made_with(plan: Plan) -> None:
         "no-rule-chosen (Water strip rule unverified – check local rule); "  # noqa: RUF001
         "NO LOCAL RULE CHOSEN for water strips"
     )
+    assert "Trimble & Sartz 1957" in said["rule_sources"]
+    hashes = said["settings_sha256"], said["plan_sha256"]
+    assert all(re.fullmatch("[0-9a-f]{64}", text) for text in hashes) and len(set(hashes)) == 2
     assert about.facts(replace(plan, about={"seed": "7"}))["seed"] == "7"
     assert "unverified" not in about.facts(plan_fixture.plan(confirmed=True))["water_rules"]
 

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layout.errors import InputError
+from layout.outputs.fingerprint import of_plan, of_settings
 from layout.outputs.words import say
-from layout.rule_files import load_rule
+from layout.rule_files import NO_RULE_CHOSEN, load_rule
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -43,6 +44,9 @@ def facts(plan: Plan) -> dict[str, str]:
         "stopped_by": choice.stopped_by,
         "seed": str(choice.seed),
         "water_rules": _rules_in_full(plan),
+        "rule_sources": _rule_sources(plan),
+        "settings_sha256": of_settings(plan),
+        "plan_sha256": of_plan(plan),
         "azimuths": say("azimuths"),
         "grades": say("grades"),
         "line_direction": say("line_direction"),
@@ -106,6 +110,15 @@ def _rules_in_full(plan: Plan) -> str:
         said = say("rule_made_no_strip", rule=name)
         parts.append(said if read else f"{said} ({say('unverified_rule')})")
     return "; ".join(parts)
+
+
+def _rule_sources(plan: Plan) -> str:
+    """List the sources of the rules in force, each once, in the order of their rows."""
+    sources: dict[str, None] = {}
+    for chosen in plan.area.settings.water.rules or [NO_RULE_CHOSEN]:
+        with contextlib.suppress(InputError):  # a file that is gone since the plan was made
+            sources |= dict.fromkeys(row.source for row in load_rule(chosen, plan.area.folder).rows)
+    return "; ".join(sources)
 
 
 def _version() -> str:

@@ -35,6 +35,27 @@ def of_plan(plan: Plan) -> str:
     return whole.hexdigest()
 
 
+def of_settings(plan: Plan) -> str:
+    """Give the fingerprint of the settings a plan was made with.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        What the plan says itself, otherwise SHA-256 of all its settings, in
+        hexadecimal figures.
+    """
+    given = plan.about.get("settings_sha256")
+    if given:
+        return given
+    whole = plan.area.settings.model_dump_json()
+    return hashlib.sha256(whole.encode("utf-8")).hexdigest()
+
+
 def _lines(plan: Plan) -> Iterator[str]:
     """Say every part of a layout in a line of its own."""
     yield f"landing {plan.landing.landing_id} {_places(plan.landing.shape)}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from typing import TYPE_CHECKING
 
@@ -87,33 +86,13 @@ def rule_said(plan: Plan) -> str:
 
 def stamped(plan: Plan) -> str:
     """Say which plan a sheet belongs to: its own fingerprint, its settings', and its moment."""
-    settings, layout = settings_hash(plan)[:HASH_SHOWN], fingerprint.of_plan(plan)[:HASH_SHOWN]
+    settings = fingerprint.of_settings(plan)[:HASH_SHOWN]
+    layout = fingerprint.of_plan(plan)[:HASH_SHOWN]
     made = plan.about.get("made", "")
     if not made:
         return say("crew_stamp_undated", plan=layout, settings=settings)
     moment = f"{made[:10]} {made[11:16]} UTC" if MOMENT.fullmatch(made) else made[:10]
     return say("crew_stamp", plan=layout, made=moment, settings=settings)
-
-
-def settings_hash(plan: Plan) -> str:
-    """Give the fingerprint of the settings a plan was made with.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        What the plan says itself, otherwise SHA-256 of all its settings, in
-        hexadecimal figures.
-    """
-    given = plan.about.get("settings_sha256")
-    if given:
-        return given
-    whole = plan.area.settings.model_dump_json()
-    return hashlib.sha256(whole.encode("utf-8")).hexdigest()
 
 
 def _chip_rows(plan: Plan, width_pt: float, page: int = WIDEST_PAGE) -> list[list[str]]:
