@@ -164,7 +164,7 @@ def test_the_command_says_the_address_on_stderr(lot: Path, shelf: Shelf, more: l
     ended = subprocess.run(words, capture_output=True, text=True, check=False, timeout=120)
     assert ended.returncode == 1
     assert f"opening {shelf.url}/woods/dem.tif" in ended.stderr
-    assert "opening" not in ended.stdout
+    assert shelf.url not in ended.stdout
 
 
 @pytest.mark.parametrize("command", ["check", "plan"])
