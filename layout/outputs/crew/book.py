@@ -17,7 +17,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 
 from layout.outputs import overview
-from layout.outputs.crew import emergency, flagging, foot, geo, maps, tree_list
+from layout.outputs.crew import emergency, flagging, foot, geo, maps, stand_sheet, tree_list
 from layout.outputs.crew.sheet import MapFrame, Sheet
 from layout.outputs.words import say
 
@@ -56,7 +56,7 @@ def bound(plan: Plan) -> bytes:
     -------
     bytes
         A PDF: emergency sheet, map of the whole, detail sheets where numbers
-        would not fit on it, flagging sheet, list of marked trees.
+        would not fit on it, flagging sheet, list of marked trees, stand sheet.
     """
     with mpl.rc_context():
         mpl.rcdefaults()
@@ -80,8 +80,8 @@ def stops_page(plan: Plan, pages: int) -> int:
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the sheets that are lists: flagging, then trees."""
-    return [*flagging.pages(plan), *tree_list.pages(plan)]
+    """Give the sheets that are lists: flagging, trees, the stand."""
+    return [*flagging.pages(plan), *tree_list.pages(plan), *stand_sheet.pages(plan)]
 
 
 def _drawn(plan: Plan, sheets: list[Drawing]) -> tuple[bytes, list[list[MapFrame]]]:

@@ -227,4 +227,29 @@ CREW: Mapping[str, str] = {
     "crew_why": "{why}. First remedy: {first}.{other}",
     "crew_or_else": " Otherwise: {remedy}.",
     "crew_leave_it": "leave it standing",
+    # stand sheet
+    "crew_stand": "Stand sheet",
+    "crew_stand_how": (
+        "What stands, what is taken and what is left. All of it is estimates; heights are "
+        "estimated where not measured. It gives nobody leave to cut: the list of marked trees and "
+        "the paint do."
+    ),
+    "crew_widest": "Widest opening made, trails and landing counted: about {across} across.",
+    "crew_products": "Marked trees by kind; sawlogs in board feet, {rule}",
+    "crew_products_cubic": "Marked trees by kind; sawlogs in cubic measure",
+    "crew_col_logs": "sawlogs",
+    "crew_col_net": "net bf",
+    "crew_col_net_cubic": "net wood",
+    "crew_col_small": "small wood",
+    "crew_col_green": "weighs, green",
+    "crew_solid": "Small wood is solid wood: no stacking factor is in it.",
+    "crew_not_known": "What cannot be known, or is estimated",
+    "crew_least": "Trees under {least} DBH were not listed and are in no figure.",
+    "crew_estimates": "Estimates: {measured} of {count} heights measured, the others estimated.",
+    "crew_by_tree": "Tree by tree; board feet, {rule}",
+    "crew_by_tree_cubic": "Tree by tree; cubic measure",
+    "crew_by_tree_how": (
+        "In the order of the list of marked trees. * height estimated; ? DBH not known. A tree "
+        "that has no box there is not to be cut as it stands."
+    ),
 }

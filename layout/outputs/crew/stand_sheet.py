@@ -1,0 +1,248 @@
+"""The stand sheet: what stands, goes and stays, what it yields, and what is not known."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout.harvest import Total, by_species, total
+from layout.outputs.amounts import rule_name
+from layout.outputs.crew import listing
+from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.finding import marked
+from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
+from layout.outputs.words import counted, say
+from layout.speech import speak_basal_area, speak_diameter, speak_length
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from layout.plan import Plan
+    from layout.stocking import Condition
+    from layout.treatment import Treatment
+    from layout.units import Units
+
+SIZE_PT = 7.6
+HEAD_PT = 9.0
+NONE = "\N{EN DASH}"  # stands where there is nothing to say
+NAME_PT = 84.0  # room for what a line is about
+THREE_PT = (150.0, 210.0, 268.0)  # where before, taken and after end
+FOUR_PT = (106.0, 160.0, 208.0, 268.0)  # where logs, their wood, small wood and its mass end
+TREES_A_ROW = 2
+TREE_PT, TREE_LOGS_PT, TREE_WOOD_PT, TREE_ROOM_PT = 136.0, 76.0, 124.0, 54.0
+
+
+def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Lay the stand sheet out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of callable
+        One for each page; none where what is taken was not worked out.
+    """
+    treatment = plan.treatment
+    if treatment is None:
+        return []
+    width, units = listing.column_pt(plan), plan.area.settings.area.units
+    rows = [
+        *_stand(treatment, units, width),
+        *_products(plan, treatment, units, width),
+        *_not_known(plan, treatment, units, width),
+        *_trees(plan, treatment, units, width),
+    ]
+    return listing.pages(plan, say("crew_stand"), [say("crew_stand_how")], Row((), 1.0), rows)
+
+
+def _heading(words: str, width_pt: float) -> Row:
+    return Row((Cell(0.0, tuple(wrap(words, width_pt, HEAD_PT, bold=True)), bold=True),),
+               HEAD_PT, head=True)  # fmt: skip
+
+
+def _note(words: str, width_pt: float) -> Row:
+    return Row((Cell(0.0, tuple(wrap(words, width_pt, SIZE_PT))),), SIZE_PT, ruled=False)
+
+
+def _line(name: str, values: Sequence[str], ends_pt: Sequence[float], *, head: bool = False) -> Row:
+    """Set a name and figures that end at their places."""
+    size = LEAST_PT if head else SIZE_PT
+    cells = [Cell(0.0, tuple(wrap(name, NAME_PT, size, bold=head)), bold=head)]
+    cells += [
+        Cell(x, (words,), bold=head, right=True) for x, words in zip(ends_pt, values, strict=True)
+    ]
+    return Row(tuple(cells), size, head=head)
+
+
+def _stand(treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
+    """Give before, taken and after; what only a whole list or plots tell stays open."""
+    thinned, canopy = treatment.thinning, treatment.canopy
+    three = (thinned.before, thinned.removed, thinned.after)
+
+    def row(key: str, told: Callable[[Condition], str | None], *, taken: bool = True) -> Row:
+        values = [None if c is None else told(c) for c in three]
+        if not taken:
+            values[1] = None
+        return _line(say(key), [v or NONE for v in values], THREE_PT)
+
+    area = say("report_by_acre") if units == "us" else say("report_by_hectare")
+    titles = [say(f"report_col_{when}") for when in ("before", "taken", "after")]
+    rows = [
+        _heading(say("report_stand_cap", area=area), width_pt),
+        _line("", titles, THREE_PT, head=True),
+        row("report_row_trees", lambda c: by_area(c.stems_per_ha, units)),
+        row("report_row_basal", lambda c: speak_basal_area(c.basal_area_m2_per_ha, units)),
+        row(
+            "report_row_qmd",
+            lambda c: None if c.qmd_cm is None else speak_diameter(c.qmd_cm, units),
+        ),
+        row("report_row_stocking", lambda c: f"{c.stocking_pct:.0f} %", taken=False),
+        row(
+            "report_row_b_line",
+            lambda c: (
+                None if c.b_line_m2_per_ha is None else speak_basal_area(c.b_line_m2_per_ha, units)
+            ),
+            taken=False,
+        ),
+    ]
+    cover = [
+        NONE if share is None else f"{100 * share:.0f} %"
+        for share in (canopy.cover_before, canopy.cover_after)
+    ]
+    rows.append(_line(say("report_row_cover"), [cover[0], NONE, cover[1]], THREE_PT))
+    if canopy.gaps:
+        widest = max(gap.diameter_m for gap in canopy.gaps)
+        rows.append(_note(say("crew_widest", across=speak_length(widest, units)), width_pt))
+    elif canopy.gaps is not None:
+        rows.append(_note(say("report_gaps_none"), width_pt))
+    return rows
+
+
+def _diameter(cm: float | None, units: Units) -> str | None:
+    return None if cm is None else speak_diameter(cm, units)
+
+
+def _products(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
+    """Give sawlogs and small wood of the marked trees by species, and in all."""
+    harvest = treatment.harvest
+    goes = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
+    sums = [(t.name or say("report_no_species"), t) for t in by_species(harvest, goes)]
+    if not sums:
+        return []
+    sums.append((say("report_timber_all"), total(harvest, goes)))
+    if treatment.in_way.any():
+        sums.append((say("report_timber_in_way"), total(harvest, treatment.in_way)))
+    ruled = harvest.in_board_feet
+    rule = rule_name(harvest.log_rule) if ruled else ""
+    headline = say("crew_products", rule=rule) if ruled else say("crew_products_cubic")
+    titles = [
+        say("crew_col_logs"),
+        say("crew_col_net") if ruled else say("crew_col_net_cubic"),
+        say("crew_col_small"),
+        say("crew_col_green"),
+    ]
+    rows = [
+        _heading(headline, width_pt),
+        _line("", titles, FOUR_PT, head=True),
+        *(_line(name, _yields(one, units), FOUR_PT) for name, one in sums),
+    ]
+    if units == "us":
+        rows.append(_note(say("report_cord", solid=wood(harvest.cord_solid_m3, units)), width_pt))
+    else:
+        rows.append(_note(say("crew_solid"), width_pt))
+    if not harvest.log_rule:
+        rows.append(_note(say("report_boards"), width_pt))
+    return rows
+
+
+def _yields(one: Total, units: Units) -> list[str]:
+    """Say logs, their net wood, small wood and its green mass; no zero for what is not known."""
+    if one.trees == one.not_known:
+        return [NONE] * 4
+    net = wood(one.saw_net_m3, units) if one.net_bf is None else boards(one.net_bf)
+    small = one.pulp_m3 > 0
+    return [
+        str(one.sawlogs),
+        net if one.sawlogs else NONE,
+        small_wood(one.pulp_m3, one.pulp_cords, units) if small else NONE,
+        tons(one.pulp_kg, units) if small else NONE,
+    ]
+
+
+def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
+    """Say what cannot be known, and what is estimated."""
+    reasons = [treatment.thinning.reason, treatment.canopy.reason]
+    said = [f"{r[:1].upper()}{r[1:]}." for r in dict.fromkeys(reasons) if r]
+    before = treatment.thinning.before
+    if treatment.thinning.from_plots and treatment.plots is not None:
+        plots = counted("report_plot", treatment.plots.basal_area.plots)
+        said.append(say("report_stand_plots", plots=plots))
+    elif before is not None and before.without_dbh:
+        said.append(say("report_without_dbh", count=before.without_dbh))
+    blind = sum(
+        bool(np.isnan(m3)) and o.status not in ("leave", "done")
+        for o, m3 in zip(plan.trees, treatment.harvest.stem_m3, strict=True)
+    )
+    if blind:
+        said.append(say("report_no_dbh", count=blind))
+    if treatment.smallest_cm is not None and plan.area.trees.full_list:
+        said.append(say("crew_least", least=speak_diameter(treatment.smallest_cm, units)))
+    heights = treatment.sizes.heights
+    measured, count = int((~heights.estimated).sum()), len(treatment.harvest)
+    said.append(say("crew_estimates", measured=measured, count=count))
+    return [_heading(say("crew_not_known"), width_pt), *(_note(s, width_pt) for s in said)]
+
+
+def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
+    """Give logs and net wood tree by tree, two trees a line, in the order of the list."""
+    harvest, estimated = treatment.harvest, treatment.sizes.heights.estimated
+    index = {outcome.tree_id: i for i, outcome in enumerate(plan.trees)}
+    names = [tree.tree_id for tree in marked(plan)]
+    if not names:
+        return []
+
+    def cells(at: int, name: str) -> list[Cell]:
+        i, x = index[name], at * TREE_PT
+        logs, net = harvest.sawlogs[i], (harvest.net_bf if boarded else harvest.saw_net_m3)[i]
+        if not np.isfinite(harvest.stem_m3[i]):
+            told = ("?", "?")
+        elif logs < 1:
+            told = ("0", NONE)
+        else:
+            star = "*" if estimated[i] else ""
+            told = (f"{logs:.0f}", (boards(net) if boarded else wood(net, units)) + star)
+        number = tuple(wrap(name, TREE_ROOM_PT, SIZE_PT, bold=True))
+        return [
+            Cell(x, number, bold=True),
+            Cell(x + TREE_LOGS_PT, (told[0],), right=True),
+            Cell(x + TREE_WOOD_PT, (told[1],), right=True),
+        ]
+
+    boarded = harvest.in_board_feet
+    rule = rule_name(harvest.log_rule) if boarded else ""
+    headline = say("crew_by_tree", rule=rule) if boarded else say("crew_by_tree_cubic")
+    net = say("crew_col_net") if boarded else say("crew_col_net_cubic")
+    head = [
+        Cell(at * TREE_PT + x, (words,), bold=True, right=right)
+        for at in range(TREES_A_ROW)
+        for x, words, right in (
+            (0.0, say("crew_col_number"), False),
+            (TREE_LOGS_PT, say("crew_col_logs"), True),
+            (TREE_WOOD_PT, net, True),
+        )
+    ]
+    rows = [
+        _heading(headline, width_pt),
+        Row((Cell(0.0, tuple(wrap(say("crew_by_tree_how"), width_pt, SIZE_PT))),), SIZE_PT,
+            head=True, ruled=False),
+        Row(tuple(head), LEAST_PT, head=True),
+    ]  # fmt: skip
+    for k in range(0, len(names), TREES_A_ROW):
+        both = names[k : k + TREES_A_ROW]
+        rows.append(Row(tuple(c for at, n in enumerate(both) for c in cells(at, n)), SIZE_PT))
+    return rows

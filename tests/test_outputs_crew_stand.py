@@ -1,0 +1,96 @@
+"""The stand sheet says what the plan's treatment holds, and no zero for what is not known."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import plan_fixture
+import pytest
+
+from layout.outputs.crew import stand_sheet
+from layout.outputs.crew.finding import marked
+from layout.outputs.crew.sheet import Sheet
+from layout.plan import Plan
+
+ACRE_M2, FOOT_M = 4046.8564224, 0.3048  # international acre and foot, by definition
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_fixture.plan()
+
+
+def said(plan: Plan) -> str:
+    """Give the words of all pages, in the order they were drawn."""
+    words = []
+    for draw in stand_sheet.pages(plan):
+        sheet = Sheet(plan.area.settings.outputs.paper)
+        draw(sheet)
+        words += [t.get_text() for ax in sheet.figure.axes for t in ax.texts]
+    return " ".join(words)
+
+
+def in_boards(plan: Plan, net: float) -> Plan:
+    """Give the plan by a board-foot rule, so much net in every tree that has a log."""
+    assert plan.treatment is not None
+    harvest = plan.treatment.harvest
+    each = np.where(harvest.sawlogs > 0, net, 0.0)
+    ruled = replace(harvest, log_rule="doyle", gross_bf=each, net_bf=each)
+    return replace(plan, treatment=replace(plan.treatment, harvest=ruled))
+
+
+def test_trees_and_basal_area_are_those_of_the_list(plan: Plan) -> None:
+    """Counted and summed here from the list alone: pi/4 DBH squared, by the acre."""
+    trees, treatment = plan.area.trees, plan.treatment
+    assert treatment is not None
+    acres = plan.area.stand.area / ACRE_M2
+    figures = []
+    for which in (treatment.inside, treatment.inside & ~treatment.taken):
+        feet = (np.pi / 4 * (trees.dbh_cm[which] / 100) ** 2).sum() / FOOT_M**2
+        figures.append((f"{which.sum() / acres:.0f}", f"{feet / acres:.0f} ft²/acre"))
+    words = said(plan)
+    (before, basal), (after, left) = figures
+    assert re.search(rf"Trees {before} \S+ {after} Basal area {basal} \S+ ft²/acre {left}", words)
+    assert "B-line" in words and "Widest opening made" in words
+
+
+def test_every_marked_tree_has_its_logs_in_the_order_of_the_list(plan: Plan) -> None:
+    assert plan.treatment is not None
+    words = said(plan)
+    index = {o.tree_id: i for i, o in enumerate(plan.trees)}
+    table = words[words.index("Tree by tree") :]
+    names = [tree.tree_id for tree in marked(plan)]
+    rows = re.findall(r"(T\d+) (\d+) ", table)
+    assert [name for name, _ in rows] == names
+    for name, logs in rows:
+        assert int(logs) == plan.treatment.harvest.sawlogs[index[name]]
+
+
+def test_board_feet_never_stand_without_their_rule(plan: Plan) -> None:
+    assert "net bf" not in said(plan)
+    words = said(in_boards(plan, 140.0))
+    assert words.count("Doyle") == 2 and words.count("net bf") == 3
+    assert "140*" in words and "net wood" not in words
+
+
+def test_small_wood_says_what_a_cord_holds(plan: Plan) -> None:
+    words = said(plan)
+    assert re.search(r"[\d.]+ cords [\d.]+ short tons", words)
+    assert "A stacked cord of 128 cu ft" in words
+
+
+def test_what_is_not_known_is_no_zero(plan: Plan) -> None:
+    treatment = plan.treatment
+    assert treatment is not None
+    thinned = replace(treatment.thinning, before=None, after=None, reason="only marked trees")
+    bare = replace(treatment.canopy, cover_before=None, cover_after=None, gaps=None)
+    told = said(replace(plan, treatment=replace(treatment, thinning=thinned, canopy=bare)))
+    assert re.search(r"Trees – \S+ – Basal", told)  # noqa: RUF001
+    assert "Only marked trees." in told and "Widest" not in told
+    blind = replace(treatment.harvest, stem_m3=np.full(len(plan.trees), np.nan))
+    told = said(replace(plan, treatment=replace(treatment, harvest=blind)))
+    assert re.search(r"T\d+ \? \? T", told) and "have no DBH" in told
+
+
+def test_there_is_no_sheet_where_nothing_was_worked_out(plan: Plan) -> None:
+    assert stand_sheet.pages(replace(plan, treatment=None)) == []
