@@ -28,10 +28,10 @@ SIZE_PT = 7.6
 HEAD_PT = 9.0
 NONE = "\N{EN DASH}"  # stands where there is nothing to say
 NAME_PT = 84.0  # room for what a line is about
-THREE_PT = (150.0, 210.0, 268.0)  # where before, taken and after end
-FOUR_PT = (106.0, 160.0, 208.0, 268.0)  # where logs, their wood, small wood and its mass end
+THREE_PT = (146.0, 204.0, 261.0)  # where before, taken and after end
+FOUR_PT = (104.0, 154.0, 202.0, 261.0)  # where logs, their wood, small wood and its mass end
 TREES_A_ROW = 2
-TREE_PT, TREE_LOGS_PT, TREE_WOOD_PT, TREE_ROOM_PT = 136.0, 76.0, 124.0, 54.0
+TREE_PT, TREE_LOGS_PT, TREE_WOOD_PT, TREE_ROOM_PT = 134.0, 76.0, 124.0, 54.0
 
 
 def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
@@ -57,7 +57,9 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
         *_not_known(plan, treatment, units, width),
         *_trees(plan, treatment, units, width),
     ]
-    return listing.pages(plan, say("crew_stand"), [say("crew_stand_how")], Row((), 1.0), rows)
+    return listing.pages(
+        plan, say("crew_stand"), [say("crew_stand_how")], Row((), 1.0, ruled=False), rows
+    )
 
 
 def _heading(words: str, width_pt: float) -> Row:
@@ -244,5 +246,11 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
     ]  # fmt: skip
     for k in range(0, len(names), TREES_A_ROW):
         both = names[k : k + TREES_A_ROW]
-        rows.append(Row(tuple(c for at, n in enumerate(both) for c in cells(at, n)), SIZE_PT))
+        rows.append(
+            Row(
+                tuple(c for at, n in enumerate(both) for c in cells(at, n)),
+                SIZE_PT,
+                again=tuple(head),
+            )
+        )
     return rows

@@ -245,7 +245,10 @@ CREW: Mapping[str, str] = {
     "crew_solid": "Small wood is solid wood: no stacking factor is in it.",
     "crew_not_known": "What cannot be known, or is estimated",
     "crew_least": "Trees under {least} DBH were not listed and are in no figure.",
-    "crew_estimates": "Estimates: {measured} of {count} heights measured, the others estimated.",
+    "crew_estimates": (
+        "{measured} of {count} heights were measured. Any other height, and all wood, weights and "
+        "crowns, are estimates."
+    ),
     "crew_by_tree": "Tree by tree; board feet, {rule}",
     "crew_by_tree_cubic": "Tree by tree; cubic measure",
     "crew_by_tree_how": (
