@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from layout.outputs.amounts import rule_name
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.finding import marked
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
 from layout.outputs.words import counted, say
 from layout.speech import speak_basal_area, speak_diameter, speak_length
@@ -30,8 +31,8 @@ NONE = "\N{EN DASH}"  # stands where there is nothing to say
 NAME_PT = 84.0  # room for what a line is about
 THREE_PT = (146.0, 204.0, 261.0)  # where before, taken and after end
 FOUR_PT = (104.0, 154.0, 202.0, 261.0)  # where logs, their wood, small wood and its mass end
-TREES_A_ROW = 2
-TREE_PT, TREE_LOGS_PT, TREE_WOOD_PT, TREE_ROOM_PT = 134.0, 76.0, 124.0, 54.0
+TREES_A_ROW = (3, 2, 1)  # as many as the longest painted number lets stand side by side
+TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 56.0, 38.0, 6.0  # logs and net wood of one tree
 
 
 def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
@@ -201,15 +202,21 @@ def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) 
 
 
 def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
-    """Give logs and net wood tree by tree, two trees a line, in the order of the list."""
+    """Give logs and net wood tree by tree, some abreast, in the order of the list."""
     harvest, estimated = treatment.harvest, treatment.sizes.heights.estimated
     index = {outcome.tree_id: i for i, outcome in enumerate(plan.trees)}
     names = [tree.tree_id for tree in marked(plan)]
     if not names:
         return []
 
+    widest = max(width_of(name, SIZE_PT, bold=True) for name in names)
+    abreast = next((n for n in TREES_A_ROW if widest + TREE_FIGURES_PT <= width_pt / n), 1)
+    step = width_pt / abreast
+    net_x = step - TREE_AIR_PT
+    logs_x, room = net_x - TREE_NET_PT, step - TREE_FIGURES_PT
+
     def cells(at: int, name: str) -> list[Cell]:
-        i, x = index[name], at * TREE_PT
+        i, x = index[name], at * step
         logs, net = harvest.sawlogs[i], (harvest.net_bf if boarded else harvest.saw_net_m3)[i]
         if not np.isfinite(harvest.stem_m3[i]):
             told = ("?", "?")
@@ -218,11 +225,11 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
         else:
             star = "*" if estimated[i] else ""
             told = (f"{logs:.0f}", (boards(net) if boarded else wood(net, units)) + star)
-        number = tuple(wrap(name, TREE_ROOM_PT, SIZE_PT, bold=True))
+        number = tuple(wrap(name, room, SIZE_PT, bold=True))
         return [
             Cell(x, number, bold=True),
-            Cell(x + TREE_LOGS_PT, (told[0],), right=True),
-            Cell(x + TREE_WOOD_PT, (told[1],), right=True),
+            Cell(x + logs_x, (told[0],), right=True),
+            Cell(x + net_x, (told[1],), right=True),
         ]
 
     boarded = harvest.in_board_feet
@@ -230,12 +237,12 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
     headline = say("crew_by_tree", rule=rule) if boarded else say("crew_by_tree_cubic")
     net = say("crew_col_net") if boarded else say("crew_col_net_cubic")
     head = [
-        Cell(at * TREE_PT + x, (words,), bold=True, right=right)
-        for at in range(TREES_A_ROW)
+        Cell(at * step + x, (words,), bold=True, right=right)
+        for at in range(abreast)
         for x, words, right in (
             (0.0, say("crew_col_number"), False),
-            (TREE_LOGS_PT, say("crew_col_logs"), True),
-            (TREE_WOOD_PT, net, True),
+            (logs_x, say("crew_col_logs_short"), True),
+            (net_x, net, True),
         )
     ]
     rows = [
@@ -244,13 +251,17 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
             head=True, ruled=False),
         Row(tuple(head), LEAST_PT, head=True),
     ]  # fmt: skip
-    for k in range(0, len(names), TREES_A_ROW):
-        both = names[k : k + TREES_A_ROW]
+    again = (
+        Cell(0.0, (headline,), bold=True),
+        *(replace(cell, lines=("", *cell.lines)) for cell in head),
+    )
+    for k in range(0, len(names), abreast):
+        both = names[k : k + abreast]
         rows.append(
             Row(
                 tuple(c for at, n in enumerate(both) for c in cells(at, n)),
                 SIZE_PT,
-                again=tuple(head),
+                again=again,
             )
         )
     return rows

@@ -238,6 +238,7 @@ CREW: Mapping[str, str] = {
     "crew_products": "Marked trees by kind; sawlogs in board feet, {rule}",
     "crew_products_cubic": "Marked trees by kind; sawlogs in cubic measure",
     "crew_col_logs": "sawlogs",
+    "crew_col_logs_short": "logs",
     "crew_col_net": "net bf",
     "crew_col_net_cubic": "net wood",
     "crew_col_small": "small wood",
