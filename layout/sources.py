@@ -242,7 +242,7 @@ STEM_VOLUME = Source(
     author="Westfall and others, USDA Forest Service",
     title="A national-scale tree volume, biomass, and carbon modeling system, GTR-WO-104",
     dated="2024",
-    place="tables S1a, S3a, S4a, S5a; worked example 1 (read in a transcription)",
+    place="tables S1a, S3a, S4a, S5a; worked example 1 (read in a reprint)",
 )
 GREEN_WEIGHT = Source(
     author="Miles & Smith, USDA Forest Service",
@@ -254,7 +254,7 @@ TREE_BIOMASS = Source(
     author="Jenkins and others, Forest Science 49:12-35",
     title="National-scale biomass estimators for United States tree species",
     dated="2003",
-    place="total above-ground dry mass by species group (read in a transcription)",
+    place="total above-ground dry mass by species group (read in a reprint)",
 )
 HEIGHT_CURVES = Source(
     author="Wykoff's form",
@@ -282,7 +282,7 @@ INTERNATIONAL_EIGHTH = Source(
     author="Clark, as in Larsen, University of Missouri, Forestry Functions",
     title="International log rule, 1/8-inch kerf",
     dated="1906",
-    place="closed forms for 4 to 20 ft (read in a transcription)",
+    place="closed forms for 4 to 20 ft (read in a reprint)",
 )
 DOYLE_RULE = Source(
     author="trade practice, as in Larsen and in a printed table",
@@ -294,7 +294,7 @@ SCRIBNER_FORMULA = Source(
     author="Bruce & Schumacher, as in Larsen",
     title="Forest Mensuration, formula fitted to the Scribner table",
     dated="1950",
-    place="(0.79 D^2 - 2 D - 4) L / 16 (read in a transcription)",
+    place="(0.79 D^2 - 2 D - 4) L / 16 (read in a reprint)",
 )
 CUBIC_FORMULAS = Source(
     author="Larsen, University of Missouri",
@@ -313,13 +313,13 @@ FORM_CLASS_REGRESSION = Source(
     author="Wiant, Northern Journal of Applied Forestry 3:124",
     title="Formulas for Mesavage and Girard's volume tables",
     dated="1986",
-    place="coefficients and three worked examples (read in a transcription)",
+    place="coefficients and three worked examples (read in a reprint)",
 )
 UPLAND_STOCKING = Source(
     author="Gingrich, Forest Science 13:38-53",
     title="Measuring and evaluating stocking and stand density in upland hardwood forests",
     dated="1967",
-    place="percent stocking and the B-line (read in two transcriptions and a chart's example)",
+    place="percent stocking and the B-line (read in two reprints and a chart's example)",
 )
 OPEN_GROWN_CROWNS = Source(
     author="Krajicek, Brinkman & Gingrich, Forest Science 7:35-42",
@@ -331,7 +331,7 @@ MIXED_DENSITY = Source(
     author="Ducey & Knapp, Forest Ecology and Management 260:1613-1622",
     title="A stand density index for complex mixed species forests",
     dated="2010",
-    place="relative density from specific gravity (read in two transcriptions)",
+    place="relative density from specific gravity (read in two reprints)",
 )
 CROWN_WIDTHS = Source(
     author="Bechtold, Southern Journal of Applied Forestry 27:269-278",
