@@ -3,7 +3,6 @@
 import itertools
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 
 import networkx as nx
 import numpy as np
@@ -168,8 +167,3 @@ def steps_of(
                 )
             )
     return tuple(out)
-
-
-def with_soil_class(steps: tuple[TrailStep, ...], classes: list[int]) -> tuple[TrailStep, ...]:
-    """Give the steps with their soil class filled in."""
-    return tuple(replace(s, soil_class=c) for s, c in zip(steps, classes, strict=True))

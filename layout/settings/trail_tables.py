@@ -12,7 +12,6 @@ from layout.sources import (
     TRAIL_GRADE,
     TRAIL_PITCH,
 )
-from layout.units import GRAVITY_MPS2
 
 WRAP_M = 0.5  # rope on one wrap of a bare drum; memory: unverified
 
@@ -345,8 +344,3 @@ class WinchTable(Table):
     def rope_reach_m(self) -> float:
         """Farthest the choked end can lie from the fairlead, metres along the ground."""
         return self.rope_free_m + self.choker_m
-
-    @property
-    def pull_rating_t(self) -> float:
-        """Rated pull as the mass it would lift, tonnes, the way plates are stamped."""
-        return self.pull_rating_kn / GRAVITY_MPS2
