@@ -66,6 +66,7 @@ from layout.trails import loads_at, name_trails, steps_of
 from layout.treatment import Treatment, treat
 from layout.tree_sizes import sizes_of
 from layout.turning import pad_radius_m
+from layout.work_records import Work
 
 Floats = NDArray[np.float64]
 
@@ -115,6 +116,7 @@ class Plan:
     lays: tuple[Lay, ...] = ()  # one for each marked tree that still stands
     felling_groups: tuple[FellingGroup, ...] = ()  # one for each winch position
     treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
+    work: Work | None = None  # loads, order, hours; None: not worked out
 
 
 def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:

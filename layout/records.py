@@ -75,6 +75,10 @@ class TrailStep:
     cut_m3: float = 0.0  # of a new bench
     fill_m3: float = 0.0
     bench_width_m: float = 0.0  # widest bench with its bank and fill; 0: none is dug
+    payload_kg: float | None = None  # largest load over its grades; None: not known
+    payload_by: str = ""  # what sets it
+    tip_margin_deg: float | None = None  # left of the side slope allowed, a wheel on a hump
+    front_share_pct: float | None = None  # least on the front axle, empty up or loaded
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,8 @@ class Pull:
     line: LineString
     p_out_of_reach: float | None = None
     pieces: int = 1  # stem bucked into this many before winching
+    limit_kn: float | None = None  # the least of winch, rope, anchoring and side pull
+    limited_by: str = ""  # winch | rope | anchoring | side
 
 
 @dataclass(frozen=True, slots=True)

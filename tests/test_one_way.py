@@ -13,6 +13,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "findings",
         "sources",
         "records",
+        "work_records",
         "kernel_cache",
         "runs",
         "solver_child",

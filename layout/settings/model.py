@@ -19,6 +19,7 @@ from layout.settings.ground_tables import (
 )
 from layout.settings.tractor_table import TractorTable
 from layout.settings.trail_tables import TrailsTable, WinchTable
+from layout.settings.trailer_tables import PricesTable, TrailerTable
 from layout.settings.work_tables import OutputsTable, TimberTable, TruckTable, WorkTable
 
 TREE_LENGTH_RADIUS = "40 ft"  # whole trees do not follow a 25 ft bend; memory: unverified
@@ -45,6 +46,8 @@ class AreaSettings(Table):
     work: WorkTable = plain(WorkTable(), "Crew, order and times.", source=OURS)
     treatment: TreatmentTable = plain(TreatmentTable(), "The owner's aims.", source=OURS)
     truck: TruckTable = plain(TruckTable(), "Trucks and decks.", source=OURS)
+    trailer: TrailerTable = plain(TrailerTable(), "A trailer for logs.", source=OURS)
+    prices: PricesTable = plain(PricesTable(), "What wood brings.", source=OURS)
     outputs: OutputsTable = plain(OutputsTable(), "Paper and language.", source=OURS)
 
     @model_validator(mode="before")

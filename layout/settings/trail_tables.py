@@ -256,6 +256,15 @@ class WinchTable(Table):
     pull_rating_kn: float = quantity(
         "pull_rating", "4 t", "force", "Rated pull on the bare drum.", ge="5 kN", le="200 kN"
     )
+    pull_full_drum_kn: float | None = quantity(
+        "pull_full_drum",
+        None,
+        "force",
+        "The same on the full drum, from its plate; blank: 65 % of the bare drum.",
+        ge="3 kN",
+        le="200 kN",
+        source="memory: unverified (60 to 70 % of the bare drum)",
+    )
     rope_breaking_kn: float = quantity(
         "rope_breaking",
         "80 kN",

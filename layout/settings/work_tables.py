@@ -202,6 +202,11 @@ class WorkTable(Table):
         CostPerHour(), "Cost of labour and machine; blank: no money.", source=OURS
     )
     log: str = plain("", "log.csv of real loads; calibrates the times.", source=OURS)
+    watcher: str = plain("", "Who watches for the check-ins; blank is printed blank.", source=OURS)
+    check_in_min: float = quantity(
+        "check_in", "30 min", "minutes", "Between two check-ins.", gt=0, le="240 min", source=OURS
+    )
+    radio_channel: str = plain("", "Radio channel; blank is printed blank.", source=OURS)
 
 
 class Deck(Table):
