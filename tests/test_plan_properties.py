@@ -14,7 +14,8 @@ from layout.choice import choose
 from layout.choice_model import Choice, Forest
 from layout.forest import Candidates, candidates
 from layout.grid import bilinear
-from layout.plan import Plan, _prepare, make_plan
+from layout.growing_ground import prepare
+from layout.plan import Plan, make_plan
 from layout.records import Trail
 from layout.settings import limits_in_force
 from layout.site import Area
@@ -112,7 +113,7 @@ class Nest:
         assert area.main_trail is not None
         main = Trail("M", "main", "L1", area.main_trail, width_m, "drawn")
         limits = limits_in_force(area.settings)
-        self.grower, branch = _prepare(area, self.shape, self.strips, self.opened, limits, main)
+        self.grower, branch = prepare(area, self.shape, self.strips, self.opened, limits, main)
         sprouted = sprouts.sprout(
             self.grower,
             [branch],

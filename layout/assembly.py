@@ -1,0 +1,249 @@
+"""What was grown, made into a plan: names, drainage, checks."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+import layout
+from layout import benching, drainage, ground, landing, soil, sprouts, water, winch
+from layout.checks import check_layout
+from layout.choice_model import Choice
+from layout.findings import Finding, ordered
+from layout.grow import Grown
+from layout.naming import changes
+from layout.outcomes import outcomes
+from layout.parking import park
+from layout.plan_record import Plan
+from layout.records import (
+    ChoiceReport,
+    Landing,
+    Trail,
+    TurningPlace,
+    WaterBar,
+    WinchPosition,
+)
+from layout.settings import AreaSettings, limits_in_force
+from layout.site import Area
+from layout.standing import progress_findings
+from layout.terrain import Stations, Terrain, station_table
+from layout.trails import loads_at, name_trails, steps_of
+from layout.tree_sizes import sizes_of
+
+Floats = NDArray[np.float64]
+
+FORMAT = "1"
+LOAD_MOST_KG = 2000 * 0.45359237  # one sawtimber stem and at most 2,000 lb; ours
+
+
+def assemble(
+    area: Area,
+    shape: Terrain,
+    strips: water.Strips,
+    site: Landing,
+    standing: tuple[Trail, ...],
+    grower: sprouts.Grower,
+    grown: Grown,
+    tell: Callable[[str], None],
+) -> Plan:
+    """Make a plan of what was grown, and check it.
+
+    Parameters
+    ----------
+    area, shape, strips, site : Area, Terrain, Strips, Landing
+        The job.
+    standing : tuple of Trail
+        The main trail, and those that are fixed; the first of the grown branches.
+    grower, grown : Grower, Grown
+        What the spurs grew on, and what was chosen.
+    tell : callable
+        Told a line now and then.
+
+    Returns
+    -------
+    Plan
+    """
+    settings = area.settings
+    trails = name_trails(
+        grown.branches,
+        standing,
+        width_spur_m=settings.trails.width_spur_m,
+        earlier=area.earlier,
+    )
+    positions, pulls = park(grower, grown, trails)
+    places = tuple(
+        TurningPlace(
+            place_id=f"T{number}",
+            trail_id=trails[p.branch].trail_id,
+            at_m=p.at_m,
+            kind=p.kind,
+            shape=p.shape,
+            slope_pct=p.slope_pct,
+            line=None if p.line is None else LineString(p.line),
+        )
+        for number, p in enumerate(grown.places, start=1)
+    )
+    stations = {t.trail_id: station_table(shape, t.line, t.width_m) for t in trails}
+    limits = limits_in_force(settings)
+    benches = {
+        t.trail_id: bench
+        for t in trails
+        if (bench := benching.of_trail(area, limits, t, stations[t.trail_id])) is not None
+    }
+    sizes = sizes_of(area)
+    loads = _loads(positions, area, sizes.mass_kg)
+    passing = loads_at(trails, positions, loads)
+    steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
+    in_trail = ground.stems_in_trails(area, trails, benches)
+    trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
+    tell("drainage and checks")
+    bars, bar_findings = _drainage(area, strips, site, trails, stations)
+    since, retired = changes(area.earlier, trails, positions)
+    summary = soil.summarise(area, site, trails, places, pulls, steps, benches)
+    findings = [
+        *area.findings,
+        *strips.findings,
+        *landing.check(area, shape, strips, site),
+        *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
+        *bar_findings,
+        *progress_findings(area, steps, positions),
+        *winch.findings_from(settings),
+        soil.share_finding(area, summary),
+        *_cut_short(grown),
+    ]
+    return Plan(
+        area=area,
+        terrain=shape,
+        landing=site,
+        trails=trails,
+        steps=steps,
+        positions=positions,
+        pulls=pulls,
+        trees=trees,
+        turning_places=places,
+        strips=strips.polygons,
+        bars=bars,
+        soil=summary,
+        findings=ordered(findings),
+        choice=_report(grown, settings),
+        about=_about(area, grown),
+        stations=stations,
+        changes=since,
+        retired=retired,
+        benches=benches,
+    )
+
+
+def _loads(positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats) -> dict[str, int]:
+    """Count loads: a stem each, and one more for every 2,000 lb begun."""
+    share = 1.0 + area.settings.timber.weight_error_pct / 100
+    row = {tree_id: i for i, tree_id in enumerate(area.trees.tree_id)}
+    out = {}
+    for position in positions:
+        weights = [mass_kg[row[t]] * share for t in position.tree_ids]
+        out[position.position_id] = sum(
+            max(1, int(np.ceil(w / LOAD_MOST_KG))) if np.isfinite(w) else 1 for w in weights
+        )
+    return out
+
+
+def _wet(area: Area) -> BaseGeometry:
+    """Give the mapped wet ground: a step of trail that touches it counts as wet."""
+    return shapely.union_all([w.geometry for w in area.water if w.water_class == "wetland"])
+
+
+def _drainage(
+    area: Area,
+    strips: water.Strips,
+    site: Landing,
+    trails: tuple[Trail, ...],
+    stations: dict[str, Stations],
+) -> tuple[tuple[WaterBar, ...], list[Finding]]:
+    bars: list[WaterBar] = []
+    findings: list[Finding] = []
+    by_id = {t.trail_id: t for t in trails}
+    closed = shapely.union_all([strip.shape for strip in strips.polygons])
+    units = area.settings.area.units
+    for trail in trails:
+        mouths = [t.joins_at_m or 0.0 for t in trails if t.joins_id == trail.trail_id]
+        host = by_id.get(trail.joins_id)
+        start = site.shape if host is None else soil.strip(host.line, host.width_m)
+        clear = drainage.clear_from(trail.line, start, trail.width_m)
+        laid = drainage.bars(
+            trail,
+            stations[trail.trail_id],
+            mouths,
+            landing_end=host is None,
+            strip_edges_m=drainage.strip_edges(trail.line, closed),
+            clear_from_m=clear,
+        )
+        bars += laid
+        findings += drainage.outlet_findings(trail, laid, units)
+    return tuple(bars), findings
+
+
+def _cut_short(grown: Grown) -> list[Finding]:
+    """Say that time ended the search: what is told of single trees may be the clock's doing."""
+    if grown.choice.stopped_by != "time":
+        return []
+    return [
+        Finding(
+            code="search_cut_short",
+            level="caution",
+            message=(
+                "The search was ended by its time limit before it had settled: trees may be "
+                "unreached, or trail too long, for want of time and not of ground. Raise "
+                "time_limit under [objective], or plan again with nothing else running"
+            ),
+            source="ours",
+        )
+    ]
+
+
+def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:
+    found, choice = grown.candidates, grown.choice
+    return ChoiceReport(
+        objective_m2=choice.objective,
+        bound_m2=choice.bound,
+        gap_pct=gap_pct(choice),
+        rounds=grown.rounds,
+        segments=int(found.forest.parent.size),
+        positions=int(found.forest.position_segment.size),
+        pairs=int(found.forest.pair_cost.size),
+        rows=choice.size.get("rows", 0),
+        columns=choice.size.get("columns", 0),
+        nonzeros=choice.size.get("nonzeros", 0),
+        seconds=grown.seconds,
+        stopped_by=choice.stopped_by,
+        seed=settings.objective.seed,
+    )
+
+
+def gap_pct(choice: Choice) -> float:
+    """Give the proved gap of a choice, percent of its objective."""
+    return 100 * max(choice.objective - choice.bound, 0.0) / max(abs(choice.objective), 1e-9)
+
+
+def _about(area: Area, grown: Grown) -> dict[str, str]:
+    choice = grown.choice
+    return {
+        "format": FORMAT,
+        "program": "skidway",
+        "version": layout.__version__,
+        "made": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "area": area.settings.area.name,
+        "crs": area.crs.to_string(),
+        "units": area.settings.area.units,
+        "azimuths": "grid, degrees clockwise from grid north",
+        "objective_m2": f"{choice.objective:.3f}",
+        "bound_m2": f"{choice.bound:.3f}",
+        "gap_pct": f"{gap_pct(choice):.4f}",
+        "rounds": str(grown.rounds),
+        "seed": str(area.settings.objective.seed),
+        "stopped_by": choice.stopped_by,
+        "words": "best found among the lines tried; optimal among the candidates of the last round",
+    }

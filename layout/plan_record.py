@@ -1,0 +1,60 @@
+"""A layout, checked: the one value that is written, drawn and compared."""
+
+from dataclasses import dataclass, field
+
+from layout.benching import Bench
+from layout.findings import Finding
+from layout.limits import LimitRow
+from layout.records import (
+    Change,
+    ChoiceReport,
+    FellingGroup,
+    Landing,
+    Lay,
+    Pull,
+    Retired,
+    RubTree,
+    SoilSummary,
+    Trail,
+    TrailStep,
+    TreeOutcome,
+    TurningPlace,
+    WaterBar,
+    WaterStrip,
+    WinchPosition,
+)
+from layout.site import Area
+from layout.terrain import Stations, Terrain
+from layout.treatment import Treatment
+from layout.work_records import Work
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """A layout, checked: what is written, drawn and compared later."""
+
+    area: Area
+    terrain: Terrain
+    landing: Landing
+    trails: tuple[Trail, ...]
+    steps: tuple[TrailStep, ...]
+    positions: tuple[WinchPosition, ...]
+    pulls: tuple[Pull, ...]
+    trees: tuple[TreeOutcome, ...]
+    turning_places: tuple[TurningPlace, ...]
+    strips: tuple[WaterStrip, ...]
+    bars: tuple[WaterBar, ...]
+    soil: SoilSummary
+    findings: tuple[Finding, ...]
+    choice: ChoiceReport
+    about: dict[str, str]
+    stations: dict[str, Stations]
+    changes: tuple[Change, ...] = ()  # since the earlier plan, where names are kept
+    retired: tuple[Retired, ...] = ()
+    benches: dict[str, Bench] = field(default_factory=dict)  # new ones, by trail
+    limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
+    rub_trees: tuple[RubTree, ...] = ()
+    lays: tuple[Lay, ...] = ()  # one for each marked tree that still stands
+    felling_groups: tuple[FellingGroup, ...] = ()  # one for each winch position
+    treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
+    work: Work | None = None  # loads, order, hours; None: not worked out
