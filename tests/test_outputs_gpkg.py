@@ -30,12 +30,13 @@ FIXED = {
     "trails": (
         "LineString",
         "trail_id kind landing_id joins_id joins_at_m junction_deg length_m width_m area_m2 "
-        "favourable_max_pct adverse_max_pct cross_max_pct radius_min_m loads soil_class source",
+        "favourable_max_pct adverse_max_pct cross_max_pct radius_min_m loads soil_class source "
+        "payload_kg payload_by payload_at_m",
     ),
     "trail_steps": (
         "LineString",
         "trail_id from_m to_m grade_pct loaded_dir cross_pct loads soil_class cut_m3 fill_m3 "
-        "bench_width_m",
+        "bench_width_m payload_kg payload_by tip_margin_deg front_share_pct",
     ),
     "winch_positions": (
         "Point",
@@ -45,13 +46,13 @@ FIXED = {
     "pulls": (
         "LineString",
         "tree_id position_id map_m ground_m reach_m margin_m sure angle_deg side rise_m "
-        "leave_hits pull_kn p_out_of_reach",
+        "leave_hits pull_kn p_out_of_reach limit_kn limited_by",
     ),
     "trees": (
         "Point",
         "tree_id x y species dbh_in mark in_status note "
         "role status position_id margin_m log_rule volume_bf volume_m3 mass_kg lay_azimuth_deg "
-        "gross_bf saw_m3 pulp_m3 saw_logs cut_pieces stem_height_m height_from",
+        "gross_bf saw_m3 pulp_m3 saw_logs cut_pieces stem_height_m height_from turn_ids",
     ),
     "water_strips": ("MultiPolygon", "feature_id water_class rule confirmed"),
     "turning_places": ("Polygon", "place_id trail_id at_m kind slope_pct"),
@@ -68,6 +69,11 @@ FIXED = {
         "Point",
         "rub_id kind tree_id place trail_id at_m side from_id protects cut_after out_m",
     ),
+}
+PLAIN = {  # without geometry
+    "turns": "turn_id order trail_id position_id mass_kg stage at_m travel_m wood_m3 limit_kg "
+    "limited_by pieces state",
+    "turn_pieces": "turn_id tree_id piece kind length_m wood_m3 mass_kg",
 }
 TABLES = {"about", "legend", "layer_styles"}
 
@@ -95,7 +101,7 @@ def layer(path: Path, name: str) -> gpd.GeoDataFrame:
 
 
 def test_every_layer_of_the_list_and_no_other(written: Path) -> None:
-    assert {name for name, _ in pyogrio.list_layers(written)} == set(FIXED) | TABLES
+    assert {name for name, _ in pyogrio.list_layers(written)} == set(FIXED) | set(PLAIN) | TABLES
 
 
 @pytest.mark.parametrize("name", FIXED)
@@ -105,6 +111,13 @@ def test_geometry_and_columns(written: Path, name: str) -> None:
     assert info["geometry_type"] == shape
     assert list(info["fields"]) == columns.split()
     assert info["crs"] == "EPSG:26918"
+
+
+@pytest.mark.parametrize("name", PLAIN)
+def test_loads_are_plain_tables_with_their_columns(written: Path, name: str) -> None:
+    info = pyogrio.read_info(written, layer=name)
+    assert info["geometry_type"] is None and info["crs"] is None
+    assert list(info["fields"]) == PLAIN[name].split()
 
 
 def test_column_types_hold_even_without_rows(plan: Plan, written: Path, tmp_path: Path) -> None:
@@ -296,7 +309,7 @@ def test_each_layer_has_one_default_style_that_parses(file: sqlite3.Connection) 
     listed = file.execute(
         "SELECT table_name FROM gpkg_contents WHERE data_type = 'attributes'"
     ).fetchall()
-    assert {name for (name,) in listed} == TABLES
+    assert {name for (name,) in listed} == TABLES | set(PLAIN)
 
 
 def test_trails_differ_by_width_and_pulls_by_dash_not_by_colour_alone(
@@ -325,7 +338,7 @@ def test_debian_ogrinfo_reads_it_without_a_warning(written: Path) -> None:
         ["ogrinfo", "-ro", "-al", "-so", str(written)], capture_output=True, text=True, check=True
     )
     assert "warning" not in (ran.stdout + ran.stderr).lower()
-    for name in FIXED.keys() | TABLES:
+    for name in FIXED.keys() | PLAIN.keys() | TABLES:
         assert f"Layer name: {name}\n" in ran.stdout
     assert "Feature Count: 500" in ran.stdout
 

@@ -49,7 +49,7 @@ def write(plan: Plan, path: Path, about: dict[str, str]) -> None:
             path,
             driver="GPKG",
             layer=layer.name,
-            geometry_type=layer.shape,
+            **({} if layer.shape == "None" else {"geometry_type": layer.shape}),
             append=False,
             **({"dataset_options": {"VERSION": VERSION}} if number == 0 else {}),
         )
@@ -60,7 +60,7 @@ def write(plan: Plan, path: Path, about: dict[str, str]) -> None:
         _write_styles(file)
 
 
-def _frame(plan: Plan, layer: Layer) -> gpd.GeoDataFrame:
+def _frame(plan: Plan, layer: Layer) -> pd.DataFrame | gpd.GeoDataFrame:
     """Put a layer's rows in a table whose columns have their fixed types."""
     made = rows.of_layer(plan, layer.name)
     columns: dict[str, pd.Series] = {}
@@ -75,6 +75,8 @@ def _frame(plan: Plan, layer: Layer) -> gpd.GeoDataFrame:
         if kind == "real":
             values = [np.nan if value is None else value for value in values]
         columns[name] = pd.Series(values, dtype=_DTYPES[kind])
+    if layer.shape == "None":
+        return pd.DataFrame(columns)
     shapes = [_as_declared(row.shape, layer) for row in made]
     return gpd.GeoDataFrame(columns, geometry=gpd.GeoSeries(shapes, crs=plan.area.crs))
 
@@ -127,6 +129,8 @@ def _write_styles(file: sqlite3.Connection) -> None:
         "update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')))"
     )
     for layer in LAYERS:
+        if layer.shape == "None":
+            continue
         (column,) = file.execute(
             "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", (layer.name,)
         ).fetchone()

@@ -19,6 +19,10 @@ DECIMALS = {
     "bf": 0,
     "cm": 1,
     "s": 1,
+    "minutes": 1,
+    "h": 1,
+    "l": 0,
+    "money": 0,
     "hits": 2,
     "reach": 3,  # p_out_of_reach, a share of one
     "ratio": 2,

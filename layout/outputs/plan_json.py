@@ -23,6 +23,8 @@ from layout.outputs.schema import TREE_COLUMNS
 from layout.outputs.stand_data import stand_data, timber_data
 from layout.outputs.stump_data import group_data, lay_data, rub_data
 from layout.outputs.swap import MADE_BY
+from layout.outputs.turn_data import turn_data
+from layout.outputs.work_data import work_data
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -109,6 +111,9 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
     if plan.treatment is not None:
         data["timber"] = timber_data(plan, plan.treatment)
         data["stand"] = stand_data(plan.treatment)
+    if plan.work is not None:
+        data["turns"] = turn_data(plan)
+        data["work"] = work_data(plan.work)
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])
@@ -152,6 +157,10 @@ def _value(value: object) -> str:
     """Write a list one member a line, so that two plans can be compared line by line."""
     if isinstance(value, list) and value and isinstance(value[0], dict):
         return "[\n" + ",\n".join(map(_text, value)) + "\n]"
+    if isinstance(value, dict) and any(isinstance(part, list) for part in value.values()):
+        return (
+            "{\n" + ",\n".join(f"{_text(k)}: {_value(part)}" for k, part in value.items()) + "\n}"
+        )
     return _text(value)
 
 

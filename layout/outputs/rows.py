@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from layout import benching, geometry
 from layout.checks.bends import RADIUS_HALF_M, radius_at
 from layout.checks.lines import junction_deg
-from layout.outputs import stump_data
+from layout.outputs import payloads, stump_data, turn_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
 
@@ -110,6 +110,7 @@ def _trails(plan: Plan) -> Made:
     steps: dict[str, list[TrailStep]] = defaultdict(list)
     for step in plan.steps:
         steps[step.trail_id].append(step)
+    least = payloads.own(plan)
     for trail in plan.trails:
         grades = _known(plan.stations.get(trail.trail_id), "grade_pct")
         cross = _known(plan.stations.get(trail.trail_id), "cross_pct")
@@ -133,6 +134,7 @@ def _trails(plan: Plan) -> Made:
                 "loads": max((step.loads for step in mine), default=0),
                 "soil_class": max((step.soil_class for step in mine), default=0),
                 "source": trail.source,
+                **payloads.columns(least.get(trail.trail_id)),
             },
         )
 
@@ -181,6 +183,10 @@ def _trail_steps(plan: Plan) -> Made:
                 "cut_m3": step.cut_m3,
                 "fill_m3": step.fill_m3,
                 "bench_width_m": step.bench_width_m,
+                "payload_kg": step.payload_kg,
+                "payload_by": step.payload_by,
+                "tip_margin_deg": step.tip_margin_deg,
+                "front_share_pct": step.front_share_pct,
             },
         )
 
@@ -227,6 +233,7 @@ def _pulls(plan: Plan) -> Made:
 
 def _trees(plan: Plan) -> Made:
     trees, lay_of = plan.area.trees, stump_data.azimuths(plan)
+    turns_of = turn_data.names_by_tree(plan)
     for i, (x, y, outcome) in enumerate(zip(trees.x, trees.y, plan.trees, strict=True)):
         yield (
             Point(float(x), float(y)),
@@ -239,6 +246,7 @@ def _trees(plan: Plan) -> Made:
                 "mass_kg": outcome.mass_kg,
                 "lay_azimuth_deg": lay_of.get(outcome.tree_id),
                 **_wood(plan, i),
+                "turn_ids": turns_of.get(outcome.tree_id, ""),
             },
         )
 
@@ -342,6 +350,8 @@ _MAKERS = {
     "property_line": _property_line,
     "gaps": _gaps,
     "rub_trees": stump_data.rub_rows,
+    "turns": turn_data.turn_rows,
+    "turn_pieces": turn_data.piece_rows,
 }
 
 

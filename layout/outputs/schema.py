@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["text", "real", "int", "bool"]
-# "Unknown" is what GDAL calls a layer that may hold any of them.
-Shape = Literal["Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "Unknown"]
+# "Unknown" is what GDAL calls a layer that may hold any of them, "None" one without geometry.
+Shape = Literal[
+    "Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "Unknown", "None"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ def _columns(spec: str) -> tuple[tuple[str, Kind], ...]:
 TREE_COLUMNS = _columns(
     "role status position_id margin_m:r log_rule volume_bf:r volume_m3:r mass_kg:r "
     "lay_azimuth_deg:r gross_bf:r saw_m3:r pulp_m3:r saw_logs:r cut_pieces:r stem_height_m:r "
-    "height_from"
+    "height_from turn_ids"
 )
 
 LAYERS: tuple[Layer, ...] = (
@@ -44,7 +46,7 @@ LAYERS: tuple[Layer, ...] = (
         _columns(
             "trail_id kind landing_id joins_id joins_at_m:r junction_deg:r length_m:r width_m:r "
             "area_m2:r favourable_max_pct:r adverse_max_pct:r cross_max_pct:r radius_min_m:r "
-            "loads:i soil_class:i source"
+            "loads:i soil_class:i source payload_kg:r payload_by payload_at_m:r"
         ),
     ),
     Layer(
@@ -52,7 +54,8 @@ LAYERS: tuple[Layer, ...] = (
         "LineString",
         _columns(
             "trail_id from_m:r to_m:r grade_pct:r loaded_dir cross_pct:r loads:i soil_class:i "
-            "cut_m3:r fill_m3:r bench_width_m:r"
+            "cut_m3:r fill_m3:r bench_width_m:r payload_kg:r payload_by tip_margin_deg:r "
+            "front_share_pct:r"
         ),
     ),
     Layer(
@@ -68,7 +71,7 @@ LAYERS: tuple[Layer, ...] = (
         "LineString",
         _columns(
             "tree_id position_id map_m:r ground_m:r reach_m:r margin_m:r sure angle_deg:r side "
-            "rise_m:r leave_hits:r pull_kn:r p_out_of_reach:r"
+            "rise_m:r leave_hits:r pull_kn:r p_out_of_reach:r limit_kn:r limited_by"
         ),
     ),
     Layer("trees", "Point", TREE_COLUMNS),
@@ -96,6 +99,19 @@ LAYERS: tuple[Layer, ...] = (
         _columns(
             "rub_id kind tree_id place trail_id at_m:r side from_id protects cut_after out_m:r"
         ),
+    ),
+    Layer(
+        "turns",
+        "None",
+        _columns(
+            "turn_id order:i trail_id position_id mass_kg:r stage at_m:r travel_m:r wood_m3:r "
+            "limit_kg:r limited_by pieces:i state"
+        ),
+    ),
+    Layer(
+        "turn_pieces",
+        "None",
+        _columns("turn_id tree_id piece:i kind length_m:r wood_m3:r mass_kg:r"),
     ),
 )
 BY_NAME = {layer.name: layer for layer in LAYERS}

@@ -7,12 +7,11 @@ reader of tree lists takes it off again (`layout.formula_marks`).
 from __future__ import annotations
 
 import csv
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layout.formula_marks import guarded
 from layout.outputs import kept_columns, rows
+from layout.outputs.csv_cells import cell
 from layout.outputs.numbers import rounded
 from layout.outputs.words import say
 
@@ -48,7 +47,9 @@ HEADER = (
     "stem_height_m",
     "height_from",
     "lay_azimuth_deg",
+    "turn_ids",
 )
+LATER = (*rows.WOOD_COLUMNS, "lay_azimuth_deg", "turn_ids")  # as the layer has them
 BETWEEN_REMEDIES = "; "
 
 
@@ -70,7 +71,7 @@ def write(plan: Plan, path: Path) -> None:
     layer = rows.of_layer(plan, "trees")
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow([*HEADER, *map(_cell, given.columns)])
+        writer.writerow([*HEADER, *map(cell, given.columns)])
         for i, outcome in enumerate(plan.trees):
             ours = (
                 outcome.tree_id,
@@ -90,15 +91,6 @@ def write(plan: Plan, path: Path) -> None:
                 rounded("mass_kg", outcome.mass_kg),
                 rounded("grid_x_m", float(trees.x[i])),
                 rounded("grid_y_m", float(trees.y[i])),
-                *(layer[i].values[name] for name in (*rows.WOOD_COLUMNS, "lay_azimuth_deg")),
+                *(layer[i].values[name] for name in LATER),
             )
-            writer.writerow([*map(_cell, ours), *map(_cell, given.iloc[i])])
-
-
-def _cell(value: object) -> object:
-    """Leave a missing number blank, and text that begins like a formula text."""
-    if isinstance(value, str):
-        return guarded(value)
-    if value is None or (isinstance(value, float) and math.isnan(value)):
-        return ""
-    return value
+            writer.writerow([*map(cell, ours), *map(cell, given.iloc[i])])

@@ -23,6 +23,7 @@ from layout.outputs import (
     report,
     swap,
     tree_table,
+    turn_table,
 )
 from layout.outputs.device import degrees
 
@@ -37,6 +38,7 @@ FILES = (
     crew.FILE_NAME,
     plan_json.FILE_NAME,
     tree_table.FILE_NAME,
+    turn_table.FILE_NAME,
     gpx.FILE_NAME,
     kml.FILE_NAME,
     report.FILE_NAME,
@@ -77,6 +79,8 @@ def write_plan(plan: Plan, folder: Path) -> Path:
             geopackage.write(plan, new / geopackage.FILE_NAME, said)
         with _naming(target / tree_table.FILE_NAME):
             tree_table.write(plan, new / tree_table.FILE_NAME)
+        with _naming(target / turn_table.FILE_NAME):
+            turn_table.write(plan, new / turn_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
         with _naming(target / crew.FILE_NAME):

@@ -1,0 +1,78 @@
+"""turns.csv: the loads of the job, one a line, in the order they come in.
+
+It is written anew by every plan. What is done stands in the user's own progress.csv.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layout.outputs.csv_cells import cell
+from layout.outputs.load_facts import in_order, limit_words
+from layout.outputs.numbers import rounded
+from layout.outputs.report.figures import length, mass
+from layout.outputs.stump_data import BETWEEN
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+FILE_NAME = "turns.csv"
+HEADER = (
+    "turn_id",
+    "order",
+    "stage",
+    "trail_id",
+    "position_ids",
+    "tree_ids",
+    "pieces",
+    "mass_kg",
+    "mass_words",
+    "wood_m3",
+    "travel_m",
+    "travel_words",
+    "limit_kg",
+    "limit_words",
+    "limited_by",
+    "limited_by_words",
+    "state",
+)
+
+
+def write(plan: Plan, path: Path) -> None:
+    """Write one line a load, those to come first, in their order.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan; without its work there is only the header.
+    path : Path
+        The file; UTF-8, comma separated, one header line.
+    """
+    units = plan.area.settings.area.units
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(HEADER)
+        for turn in in_order(plan):
+            ours = (
+                turn.turn_id,
+                turn.order or None,
+                turn.stage,
+                turn.trail_id,
+                BETWEEN.join(turn.position_ids),
+                BETWEEN.join(turn.tree_ids),
+                len(turn.pieces),
+                rounded("mass_kg", turn.mass_kg),
+                mass(turn.mass_kg, units),
+                rounded("wood_m3", turn.wood_m3),
+                rounded("travel_m", turn.travel_m),
+                length(turn.travel_m, units),
+                rounded("limit_kg", turn.limit_kg),
+                mass(turn.limit_kg, units) if math.isfinite(turn.limit_kg) else "",
+                turn.limited_by,
+                limit_words(turn.limited_by),
+                turn.state,
+            )
+            writer.writerow(map(cell, ours))
