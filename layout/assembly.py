@@ -98,7 +98,9 @@ def assemble(
     loads = _loads(positions, area, sizes.mass_kg)
     passing = loads_at(trails, positions, loads)
     steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
-    in_trail = ground.stems_in_trails(area, trails, benches)
+    in_trail = ground.stems_in_trails(
+        area, trails, benches, [*(place.shape for place in places), site.shape]
+    )
     trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
     tell("drainage and checks")
     bars, bar_findings = _drainage(area, strips, site, trails, stations)

@@ -37,7 +37,7 @@ CAUTION_PRICE = 0.5  # a metre at the stop costs half as much again as one below
 OLD_NEAR_M = 2.0  # a cell this near an old trail, and a heading along it, lies on it
 OLD_ALONG_RAD = float(np.radians(23.0))
 KEEP_CLEAR_M = 0.92  # 3 ft from a keep tree's bark; practice, to spare its roots
-STEM_SPACE_M = 0.3  # a stem this near the trail's edge comes out with it
+STEM_SPACE_M = 0.3  # a stem this near the edge of what is cleared comes out with it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -288,17 +288,37 @@ def stems_known(area: Area) -> bool:
 
 
 def stems_in_trails(
-    area: Area, trails: Sequence[Trail], benches: Mapping[str, benching.Bench]
+    area: Area,
+    trails: Sequence[Trail],
+    benches: Mapping[str, benching.Bench],
+    cleared: Sequence[BaseGeometry] = (),
 ) -> NDArray[np.bool_]:
-    """Tell which listed stems stand inside a trail or bench, where single stems are known."""
+    """Tell which listed stems come out with trails and what else is cleared.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    trails : sequence of Trail
+    benches : mapping of str to Bench
+        New benches, by trail.
+    cleared : sequence of geometry, optional
+        Turning places and landing.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Marked or not: those inside, or within 0.3 m of the edge. All False where single
+        stems are not known well enough.
+    """
     out = np.zeros(len(area.trees), dtype=bool)
     if not stems_known(area):
         return out
     stems = shapely.points(area.trees.x, area.trees.y)
     for trail in trails:
         out |= np.asarray(shapely.dwithin(trail.line, stems, trail.width_m / 2 + STEM_SPACE_M))
-    for bench in benches.values():
-        out |= np.asarray(shapely.dwithin(bench.shape, stems, STEM_SPACE_M))
+    for shape in (*(bench.shape for bench in benches.values()), *cleared):
+        out |= np.asarray(shapely.dwithin(shape, stems, STEM_SPACE_M))
     return out
 
 

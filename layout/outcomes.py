@@ -31,7 +31,7 @@ def outcomes(
     pulls : tuple of Pull
         The pulls of the plan.
     in_trail : ndarray of bool, shape (n,)
-        Stems inside a trail.
+        Stems in the way of trails, turning places or landing (`ground.stems_in_trails`).
     mass_kg, volume_m3 : ndarray of float, shape (n,)
         Of every listed tree; NaN where unknown.
 

@@ -52,7 +52,8 @@ FIXED = {
         "Point",
         "tree_id x y species dbh_in mark in_status note "
         "role status position_id margin_m log_rule volume_bf volume_m3 mass_kg lay_azimuth_deg "
-        "gross_bf saw_m3 pulp_m3 saw_logs cut_pieces stem_height_m height_from turn_ids",
+        "gross_bf saw_m3 pulp_m3 saw_logs cut_pieces stem_height_m height_from turn_ids "
+        "saw_net_m3",
     ),
     "water_strips": ("MultiPolygon", "feature_id water_class rule confirmed"),
     "turning_places": ("Polygon", "place_id trail_id at_m kind slope_pct"),

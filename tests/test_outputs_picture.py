@@ -168,7 +168,7 @@ def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:
     window = map_window.around(plan, *overview.MAP_IN[2:])
     _, full = map_marks.legend_entries(plan, window)
     assert "water strip: no machine" in full and "marked tree, NOT reached" in full
-    assert "unmarked stem in a trail" in full  # one of the list is
+    assert "unmarked stem in the way" in full  # one of the list is
     area = replace(plan.area, water=(), keep_out=(), hazards=(), existing=(), access_road=(),
                    may_use=MultiPolygon(), property_line=None)  # fmt: skip
     bare = replace(plan, area=area, strips=(), bars=(), turning_places=(), findings=())

@@ -463,7 +463,7 @@ def test_timber_says_of_how_many_trees_a_sum_is(plan: Plan) -> None:
     }
     assert table.row("Not reached")["All stems"] == "400 lb"
     assert "No log rule is chosen" in read.text("timber")
-    assert "Unmarked stems in trails (1)" in read.text("timber") and "Trees: E." in read.text(
+    assert "Unmarked stems in the way (1)" in read.text("timber") and "Trees: E." in read.text(
         "timber"
     )
 

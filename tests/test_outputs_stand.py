@@ -169,6 +169,20 @@ def test_the_table_of_trees_names_the_rule_beside_its_board_feet(
             assert {row["stem_height_m"] for row in rows[::5]} == {"22.0"}
 
 
+def test_wood_in_sawlogs_is_there_before_and_after_defect(
+    plans: dict[str, Plan], tmp_path: Path
+) -> None:
+    tree_table.write(plans["doyle, logs counted"], tmp_path / "trees.csv")  # 5 % on every tree
+    with (tmp_path / "trees.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    gross, net = (np.array([float(row[c]) for row in rows]) for c in ("saw_m3", "saw_net_m3"))
+    np.testing.assert_allclose(net, 0.95 * gross, atol=1.1e-3)
+    assert (net < gross).sum() > 20
+    geopackage.write(plans["doyle, logs counted"], tmp_path / "plan.gpkg", {"format": "1"})
+    layer = pyogrio.read_dataframe(tmp_path / "plan.gpkg", layer="trees")
+    np.testing.assert_allclose(layer["saw_net_m3"], net)
+
+
 def test_openings_are_a_layer(plans: dict[str, Plan], tmp_path: Path) -> None:
     plan = plans["international"]
     geopackage.write(plan, tmp_path / "plan.gpkg", {"format": "1"})

@@ -258,7 +258,9 @@ def test_unmarked_trees_in_the_way_are_taken_and_counted() -> None:
     assert done.thinning.before.stems_per_ha == pytest.approx(100)
     found = told(area, done)["removal_share"]
     assert found.value == pytest.approx(11)
-    assert "with 10 unmarked trees in the way of trails and landing," in found.message
+    assert (
+        "with 10 unmarked trees in the way of trails, turning places or landing," in found.message
+    )
     vague = stand(
         [{**row, "marked": k == 0} for k, row in enumerate(rows)],
         stand={"position_error": "5 m"},

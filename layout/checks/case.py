@@ -136,15 +136,24 @@ class Case:
 
     @cached_property
     def in_trail(self) -> NDArray[np.bool_]:
-        """Leave stems that come out with a trail: inside it, or stated so, shape (n,)."""
+        """Leave stems that come out with the layout, shape (n,).
+
+        Inside a trail, a turning place or the landing, or stated so.
+        """
         stated = {o.tree_id for o in self.outcomes if o.role == "in_trail"}
         inside = np.array([name in stated for name in self.area.trees.tree_id], dtype=bool)
         if not inside.size:
             return inside
         index = shapely.STRtree(self.tree_points)
-        for walked in self.trails:
-            inside[index.query(walked.footprint, predicate="contains")] = True
+        for shape in (*(walked.footprint for walked in self.trails), *self.cleared):
+            inside[index.query(shape, predicate="contains")] = True
         return inside & ~self.area.trees.marked
+
+    @property
+    def cleared(self) -> tuple[BaseGeometry, ...]:
+        """What is cleared besides trails: turning places and the landing."""
+        places = tuple(place.shape for place in self.turning_places)
+        return places if self.landing is None else (*places, self.landing.shape)
 
     @cached_property
     def placed_stems(self) -> tuple[NDArray[np.int64], shapely.STRtree]:

@@ -118,7 +118,7 @@ def _who(treatment: Treatment) -> str:
         return "The marked trees"
     about = "" if treatment.singled_out else "about "
     trees = f"{about}{count} unmarked tree{'s' if count > 1 else ''}"
-    return f"The marked trees, with {trees} in the way of trails and landing,"
+    return f"The marked trees, with {trees} in the way of trails, turning places or landing,"
 
 
 def _plots_say(treatment: Treatment, removed: float, units: Units) -> str:

@@ -1,4 +1,4 @@
-"""Stems a trail takes out or crowds."""
+"""Stems that trails, turning places and landing take out, or that a trail crowds."""
 
 import numpy as np
 import shapely
@@ -14,7 +14,7 @@ EDGE_M = 0.05  # a stem on the very edge may be called either way
 
 
 def check(case: Case) -> list[Finding]:
-    """Count the leave stems in trails, and find keep trees a trail crowds.
+    """Count the unmarked stems in the way of a layout, and find keep trees a trail crowds.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def check(case: Case) -> list[Finding]:
             Finding(
                 code="stems_in_trail",
                 level="unknown",
-                message=f"Leave stems inside the trails not counted: {why}",
+                message=f"Unmarked stems in the way of trails and landing not counted: {why}",
                 subject_layer="trees",
                 source=sources.COMMON_PRACTICE,
             )
@@ -57,7 +57,7 @@ def check(case: Case) -> list[Finding]:
 
 
 def _inside(case: Case) -> list[Finding]:
-    """Count leave stems in the footprints, and hold the stated roles against them."""
+    """Count unmarked stems in the way, and hold the stated roles against them."""
     trees = case.area.trees
     standing = ~trees.marked
     inside = case.in_trail
@@ -70,8 +70,9 @@ def _inside(case: Case) -> list[Finding]:
                 code="stems_in_trail",
                 level="caution",
                 message=(
-                    f"{count} leave {'stem stands' if count == 1 else 'stems stand'} inside the "
-                    f"trails ({share:.1f} % of those that stay); each needs the owner's mark"
+                    f"{count} unmarked {'stem stands' if count == 1 else 'stems stand'} in the way "
+                    f"of trails, turning places or landing ({share:.1f} % of the unmarked); each "
+                    "needs the owner's mark"
                 ),
                 subject_layer="trees",
                 value=float(count),
@@ -80,20 +81,25 @@ def _inside(case: Case) -> list[Finding]:
             )
         )
     stated = {o.tree_id: o.role for o in case.outcomes}
-    deep = np.zeros(len(trees), dtype=bool)
-    for walked in case.trails:
-        reach = walked.trail.width_m / 2 - EDGE_M
-        core = walked.trail.line.buffer(reach, cap_style="flat")
-        rows = np.flatnonzero(inside)
-        deep[rows] |= np.asarray(shapely.contains(core, case.tree_points[rows]))
-    for row in np.flatnonzero(deep):
+    rows = np.flatnonzero(inside)
+    cores = [
+        w.trail.line.buffer(w.trail.width_m / 2 - EDGE_M, cap_style="flat") for w in case.trails
+    ]
+    cores += [shape.buffer(-EDGE_M) for shape in case.cleared]
+    deep = np.zeros(rows.size, dtype=bool)
+    for core in cores:
+        deep |= np.asarray(shapely.contains(core, case.tree_points[rows]), dtype=bool)
+    for row in rows[deep]:
         name = trees.tree_id[row]
         if stated.get(name) == "leave":
             found.append(
                 Finding(
                     code="record_mismatch",
                     level="stop",
-                    message=f"Tree {name} is stated to stay, but a trail runs over it",
+                    message=(
+                        f"Tree {name} is stated to stay, but a trail, turning place or landing "
+                        "takes its ground"
+                    ),
                     subject_layer="trees",
                     subject_id=name,
                     source=FROM_RECORD,

@@ -247,6 +247,9 @@ def _trees(plan: Plan) -> Made:
                 "lay_azimuth_deg": lay_of.get(outcome.tree_id),
                 **_wood(plan, i),
                 "turn_ids": turns_of.get(outcome.tree_id, ""),
+                "saw_net_m3": None
+                if plan.treatment is None
+                else plan.treatment.harvest.saw_net_m3[i],
             },
         )
 

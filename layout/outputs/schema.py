@@ -34,7 +34,7 @@ def _columns(spec: str) -> tuple[tuple[str, Kind], ...]:
 TREE_COLUMNS = _columns(
     "role status position_id margin_m:r log_rule volume_bf:r volume_m3:r mass_kg:r "
     "lay_azimuth_deg:r gross_bf:r saw_m3:r pulp_m3:r saw_logs:r cut_pieces:r stem_height_m:r "
-    "height_from turn_ids"
+    "height_from turn_ids saw_net_m3:r"
 )
 
 LAYERS: tuple[Layer, ...] = (

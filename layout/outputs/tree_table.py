@@ -48,8 +48,9 @@ HEADER = (
     "height_from",
     "lay_azimuth_deg",
     "turn_ids",
+    "saw_net_m3",
 )
-LATER = (*rows.WOOD_COLUMNS, "lay_azimuth_deg", "turn_ids")  # as the layer has them
+LATER = (*rows.WOOD_COLUMNS, "lay_azimuth_deg", "turn_ids", "saw_net_m3")  # as the layer has them
 BETWEEN_REMEDIES = "; "
 
 

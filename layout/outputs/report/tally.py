@@ -55,7 +55,7 @@ class Tally:
 
     @cached_property
     def in_trail(self) -> tuple[str, ...]:
-        """Names of unmarked stems that stand in a trail."""
+        """Names of unmarked stems in the way of trails, turning places or landing."""
         return tuple(o.tree_id for o in self.plan.trees if o.role == "in_trail")
 
     @cached_property

@@ -1,4 +1,4 @@
-"""Timber: what the marked trees weigh and give, and stems in trails."""
+"""Timber: what the marked trees weigh and give, and unmarked stems in the way."""
 
 from __future__ import annotations
 
@@ -266,7 +266,7 @@ def sources(tally: Tally) -> tuple[Source, ...]:
 
 
 def _in_trail(tally: Tally) -> Markup | None:
-    """Name the unmarked stems that stand in a trail."""
+    """Name the unmarked stems in the way."""
     names = tally.in_trail
     if not names:
         return None

@@ -12,7 +12,6 @@ CREW: Mapping[str, str] = {
     "crew_page": "page {page} of {pages}",
     "crew_stamp": "   plan {plan} of {made}   settings {settings}",
     "crew_stamp_undated": "   plan {plan}   settings {settings}",
-    "crew_alone_chip": "WORKING ALONE: somebody must watch the clock for you",
     "crew_side_left": "left",
     "crew_side_right": "right",
     "crew_side_ahead": "ahead",
@@ -139,8 +138,8 @@ CREW: Mapping[str, str] = {
         "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
         "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
         "care here, after the trails. Bar left: water bar, outlet on the left; bar ?: find the "
-        "outlet on the ground. Stem: an unmarked tree in the trail, the owner's mark is needed "
-        "before it is cut. Where the line does not fit the "
+        "outlet on the ground. Stem: an unmarked tree in the way of trail, turning place or "
+        "landing, the owner's mark is needed before it is cut. Where the line does not fit the "
         "ground, flag it where it does and plan again from the line as flagged."
     ),
     "crew_north": (

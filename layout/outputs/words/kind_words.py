@@ -94,7 +94,7 @@ KINDS: Mapping[str, str] = {
     "kind_spur_length": "Long spur",
     "kind_stand_not_known": "The stand that is left",
     "kind_stand_rows": "Several polygons as one stand",
-    "kind_stems_in_trail": "Leave stems in trails",
+    "kind_stems_in_trail": "Unmarked stems in the way",
     "kind_stocking_b_line": "Stocking against the B-line",
     "kind_strip_bank_trees": "Marked trees at a bank",
     "kind_strip_cutting": "Marked trees in a water strip",

@@ -76,10 +76,10 @@ _TIMBER: Mapping[str, str] = {
         "estimated by default curves (unverified), and so is all that follows from them."
     ),
     "report_no_dbh": "{count} marked trees have no DBH and are in no sum.",
-    "report_in_trail": "Unmarked stems in trails ({count})",
+    "report_in_trail": "Unmarked stems in the way ({count})",
     "report_in_trail_lead": (
-        "They stand where a trail runs. Each needs the owner's mark, or the trail moves; none of "
-        "them is marked by this plan."
+        "They stand in the way of trails, turning places or landing. Each needs the owner's mark, "
+        "or what it stands in moves; none of them is marked by this plan."
     ),
 }
 
@@ -99,10 +99,12 @@ _STAND: Mapping[str, str] = {
         "what is left is the difference."
     ),
     "report_stand_taken": "Taken from the stand: {marked} marked",
-    "report_stand_way": ", and {count} unmarked ones in the way of trails and landing",
+    "report_stand_way": (
+        ", and {count} unmarked ones in the way of trails, turning places or landing"
+    ),
     "report_stand_way_about": (
-        ", and about {count} unmarked ones in the way of trails and landing: trees are not placed "
-        "well enough to name them"
+        ", and about {count} unmarked ones in the way of trails, turning places or landing: trees "
+        "are not placed well enough to name them"
     ),
     "report_stand_cap": "The stand before and after, by the {area}",
     "report_by_acre": "acre",

@@ -65,10 +65,12 @@ _READ_FIRST: Mapping[str, str] = {
     "decide_doubtful": "{count} pulls are doubtful: tape them before the trail is opened.",
     "decide_doubtful_one": "1 pull is doubtful: tape it before the trail is opened.",
     "decide_in_trail": (
-        "{count} unmarked stems stand in trails: the owner marks them, or the trail moves."
+        "{count} unmarked stems stand in the way of trails, turning places or landing: the owner "
+        "marks them, or what they stand in moves."
     ),
     "decide_in_trail_one": (
-        "1 unmarked stem stands in a trail: the owner marks it, or the trail moves."
+        "1 unmarked stem stands in the way of a trail, turning place or landing: the owner marks "
+        "it, or what it stands in moves."
     ),
     "decide_landing": "The landing is proposed here: look at the place before all else.",
     "decide_main": "The main trail is proposed here: walk it before its spurs.",
