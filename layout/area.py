@@ -24,8 +24,14 @@ from layout.projection import crs_named, place_of, set_readers
 from layout.raster_window import for_stand
 from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
-from layout.read_landing import emergency_places, landing_shape, main_trail_line
+from layout.read_landing import (
+    emergency_places,
+    landing_shape,
+    main_trail_line,
+    place_on_grid,
+)
 from layout.read_lines import walked_error_m
+from layout.read_log import read_log
 from layout.read_plots import read_plots
 from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
@@ -38,6 +44,7 @@ from layout.shape_kinds import Wanted
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
 from layout.tiles import Raster
 from layout.tree_places import Ground
+from layout.work_records import LoggedLoad
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -141,7 +148,7 @@ class _Reader:
         self.found += found
         raster, stand = self._raster_and_stand()
         trees = self._trees(raster, stand)
-        plots = self._plots()
+        plots, loads = self._plots(), self._log()
         property_line = self._shape("property", "line", "any", land.property_shape, None)
         may_use = self._shape("ground", "may_use", "polygon", _may_use, MultiPolygon())
         keep_out = self._shape("ground", "keep_out", "polygon", _keep_out, ())
@@ -165,6 +172,9 @@ class _Reader:
         if stand is not None:
             with self.collecting():
                 emergency_places(self.settings, stand, self.crs, self.name)
+        if self.settings.trailer.at is not None:
+            with self.collecting():
+                place_on_grid(self.settings.trailer.at, self.crs, self.where("trailer", "at"))
         rows: tuple[ProgressRow, ...] | None = None
         with self.collecting():
             rows = progress_rows(self.folder)
@@ -222,6 +232,7 @@ class _Reader:
             progress=rows or (),
             earlier=earlier,
             plots=plots,
+            log=loads,
             main_walked_m=kept.main_walked_m,
         )
         self.found += (
@@ -331,7 +342,7 @@ class _Reader:
             ("stand", "boundary"), ("stand", "trees"), ("stand", "plots"), ("property", "line"),
             ("ground", "may_use"), ("ground", "keep_out"), ("ground", "existing_trails"),
             ("ground", "access_road"), ("water", "features"), ("access", "hazards"),
-            ("landing", "shape"), ("main_trail", "line"), ("trails", "fixed"),
+            ("landing", "shape"), ("main_trail", "line"), ("trails", "fixed"), ("work", "log"),
         ):  # fmt: skip
             text = getattr(getattr(self.settings, table), key)
             if text:
@@ -376,17 +387,20 @@ class _Reader:
             return plots
         return None
 
+    def _log(self) -> tuple[LoggedLoad, ...]:
+        """Read the loads the user has timed, where there are any."""
+        text, where = self.settings.work.log, self.where("work", "log")
+        if not text:
+            return ()
+        with self.collecting():
+            loads, found = read_log(place_of(self.folder, text, where), where)
+            self.found += found
+            return loads
+        return ()
+
     def _unused(self) -> list[Finding]:
         """Name the keys this version reads and does not use yet."""
-        settings = self.settings
-        given = [
-            name
-            for name, text in (
-                ("[soil] map", settings.soil.map),
-                ("[work] log", settings.work.log),
-            )
-            if text
-        ]
+        given = [name for name, text in (("[soil] map", self.settings.soil.map),) if text]
         return [
             Finding(
                 "key_not_used",

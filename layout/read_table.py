@@ -21,7 +21,9 @@ SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers", ".fods")
 SAVE_AS = "open it in the spreadsheet program and save the sheet as CSV (UTF-8), then name that"
 
 
-def read_table(path: Path, where: str, example: str) -> tuple[Cells, tuple[Finding, ...]]:
+def read_table(
+    path: Path, where: str, example: str, *, row: str = "tree", may_be_empty: bool = False
+) -> tuple[Cells, tuple[Finding, ...]]:
     """Read a table of text.
 
     Comma, semicolon, tab or bar between the cells, whichever the first line holds
@@ -36,6 +38,10 @@ def read_table(path: Path, where: str, example: str) -> tuple[Cells, tuple[Findi
         Start of messages about the file as a whole.
     example : str
         A first line as it should be, for messages.
+    row : str, optional
+        What a row holds, for messages.
+    may_be_empty : bool, optional
+        Whether column names alone will do.
 
     Returns
     -------
@@ -53,7 +59,9 @@ def read_table(path: Path, where: str, example: str) -> tuple[Cells, tuple[Findi
         raise InputError(f"{where} {path.name} has over 50 MB; is it the right file?")
     found: list[Finding] = []
     text = _decoded(path, where, found)
-    rows, lines, comma = _rows(text, path.name, example)
+    rows, lines, comma = _rows(text, path.name, example, row)
+    if len(rows) < (1 if may_be_empty else 2):
+        raise InputError(f"{path.name} holds column names and no {row}")
     header = column_names(rows[0], path.name)
     if all(re.fullmatch(r"[+-]?[0-9][0-9.,]*", cell) for cell in rows[0] if cell):
         raise InputError(
@@ -95,7 +103,7 @@ def _decoded(path: Path, where: str, found: list[Finding]) -> str:
     raise InputError(f"{where} {path.name} is no text table; save it as CSV (UTF-8)")
 
 
-def _rows(text: str, name: str, example: str) -> tuple[list[list[str]], list[int], bool]:
+def _rows(text: str, name: str, example: str, row: str) -> tuple[list[list[str]], list[int], bool]:
     """Split a table into rows of equal length, with their line numbers."""
     body = re.sub(r"\r\n?", "\n", text)  # an old Mac ends its lines with a bare return
     kept = [line for line in body.split("\n", 200) if line.strip()]
@@ -105,7 +113,9 @@ def _rows(text: str, name: str, example: str) -> tuple[list[list[str]], list[int
     if told and told[1] in DELIMITERS:
         skip, first = 1, (kept[1] if len(kept) > 1 else "")
     if not first:
-        raise InputError(f"{name} is empty; write a first line of column names, then a tree a line")
+        raise InputError(
+            f"{name} is empty; write a first line of column names, then a {row} a line"
+        )
     outside = re.sub(r'"[^"]*"', "", first)
     delimiter = told[1] if skip and told else max(DELIMITERS, key=outside.count)
     if not first.count(delimiter):
@@ -144,10 +154,8 @@ def _rows(text: str, name: str, example: str) -> tuple[list[list[str]], list[int
     if faults:
         more = [f"{name}: and {len(faults) - MOST_FAULTS} more faults"]
         raise InputFaults(faults[:MOST_FAULTS] + (more if len(faults) > MOST_FAULTS else []))
-    if len(rows) < 2:
-        raise InputError(f"{name} holds column names and no tree")
     if len(rows) - 1 > MOST_ROWS:
-        raise InputError(f"{name} holds {len(rows) - 1:,} trees; {MOST_ROWS:,} at most")
+        raise InputError(f"{name} holds {len(rows) - 1:,} {row}s; {MOST_ROWS:,} at most")
     return rows, lines, delimiter != ","
 
 

@@ -16,6 +16,7 @@ from layout.grid import Dem
 from layout.plots import Plots
 from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
+from layout.work_records import LoggedLoad
 
 Floats = NDArray[np.float64]
 
@@ -179,6 +180,7 @@ class Area:
     progress: tuple[ProgressRow, ...] = ()
     earlier: Earlier | None = None  # None: no names to keep
     plots: Plots | None = None  # sample plots, where given
+    log: tuple[LoggedLoad, ...] = ()  # loads the user has timed
     main_walked_m: float | None = None  # how far off a walked main trail may be; None: drawn
 
     def walked_m(self, trail_id: str) -> float | None:

@@ -1,6 +1,6 @@
 """Lengths, areas and volumes said as people say them."""
 
-from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, INCH_M, Units
+from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, Units
 
 CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
 
@@ -42,6 +42,19 @@ def speak_volume(cubic_m: float, units: Units) -> str:
     if 0 < size < 0.5:
         return f"under 1 {unit}"
     return f"{float(f'{size:.2g}'):,.0f} {unit}"
+
+
+def speak_wood(cubic_m: float, units: Units) -> str:
+    """Say solid wood in cubic feet, two figures, or in cubic metres.
+
+    Examples
+    --------
+    >>> speak_wood(1.2, "us"), speak_wood(15.84, "us"), speak_wood(1.24, "metric")
+    ('42 cu ft', '560 cu ft', '1.2 m³')
+    """
+    if units == "us":
+        return f"{float(f'{cubic_m / CUBIC_FOOT_M3:.2g}'):,.0f} cu ft"
+    return f"{cubic_m:,.1f} m³"
 
 
 def speak_basal_area(m2_per_ha: float, units: Units) -> str:

@@ -26,6 +26,7 @@ class Way:
     limited_by: PayloadLimit
     limit_trail_id: str  # where that is
     limit_at_m: float
+    unknown_m: float = 0.0  # of the way, where its grade is not known: counted as the worst known
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,19 @@ class WorkStep:
 
 
 @dataclass(frozen=True, slots=True)
+class LoggedLoad:
+    """One load of the user's own log; None where the log does not say."""
+
+    line: int  # of the file, the header being line 1
+    minutes: float  # from leaving the landing to being back there, breaks left out
+    distance_m: float  # one way
+    rope_m: float | None = None
+    pulls: float | None = None
+    pieces: float | None = None
+    volume_m3: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Hours:
     """Time of one kind of work, or of all: never without its range."""
 
@@ -148,6 +162,7 @@ class Sort:
     net_bf: float | None
     longest_m: float
     frontage_m: float
+    net_m3: float | None = None  # wood less defect; None: not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +178,9 @@ class Trucking:
     loads_by_mass: float
     loads_by_volume: float
     loads: int  # whole trucks
+    bucking_m2: float = 0.0  # the other parts of what is needed
+    turning_m2: float = 0.0
+    standing_m2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +196,7 @@ class Money:
     value_by_sort: tuple[tuple[str, float], ...]
     unpriced: tuple[str, ...]  # sorts no price was given for
     break_even_m: float | None  # hauling distance at which a mean load just pays
+    unrated: tuple[str, ...] = ()  # keys that are blank, and so are in no sum
 
 
 @dataclass(frozen=True, slots=True)

@@ -291,10 +291,29 @@ def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path
 
 
 def test_keys_that_are_read_and_not_used_are_named(folder: Path) -> None:
-    files.write_toml(folder, work__log='"log.csv"')
+    files.write_toml(folder, soil__map='"soil.gpkg"')
     assert by_code(read_area(folder))["key_not_used"].message == (
-        "[work] log is not used by this version; the plan is made without it."
+        "[soil] map is not used by this version; the plan is made without it."
     )
+
+
+def test_loads_the_user_timed_are_read(folder: Path) -> None:
+    (folder / "log.csv").write_text("minutes,distance_ft\n25,300\n", encoding="utf-8")
+    files.write_toml(folder, work__log='"log.csv"')
+    area = read_area(folder)
+    assert [(load.minutes, load.distance_m) for load in area.log] == [(25, pytest.approx(91.44))]
+    assert "key_not_used" not in by_code(area)
+    (folder / "log.csv").write_text("minutes,distance_ft\nten,300\n", encoding="utf-8")
+    files.write_toml(folder, work__log='"log.csv"', trailer__at="[10, 20]")
+    with pytest.raises(InputFaults) as told:
+        read_area(folder)
+    assert told.value.faults == (
+        "log.csv line 2: minutes 'ten' is no number",
+        "area.toml [trailer] at: [10, 20] looks like degrees; write {lon = ..., lat = ...}",
+    )
+    files.write_toml(folder, work__log='"none.csv"')
+    with pytest.raises(InputError, match=r'\[work\] log: "none.csv": no such file'):
+        read_area(folder)
 
 
 def test_findings_come_sorted(folder: Path) -> None:

@@ -167,10 +167,10 @@ class WorkTable(Table):
         "fell_limb_buck",
         "17.9 min/m^3",
         "time per volume",
-        "Felling, limbing and bucking.",
+        "Felling, limbing and bucking, with the pauses of the day in it.",
         ge=0,
         le=200,
-        source="published time study (opened), trees of 0.3 m3",
+        source="published standard time (opened), trees of 0.3 m3; larger ones take less",
     )
     closeout_min: float = quantity(
         "closeout",
