@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.ground import stems_known
 from layout.land import hazard_rule, property_edge
+from layout.place_errors import line_error_m
 from layout.site import Area
 from layout.water import Strips
 from layout.winch_rules import EXACT_POSITION_M
@@ -101,9 +102,7 @@ def room(area: Area, strips: Strips, stays: Mask) -> Room:
         if lengths > 0:
             name = f"{hazard.kind.replace('_', ' ')} {hazard.hazard_id}"
             bars.append(Bar(name, hazard.geometry, lengths))
-    said = area.property_line is not None or area.settings.property.model_fields_set
-    error = area.settings.property.error_m if said else 0.0
-    bars.append(Bar("property line", property_edge(area), 1.0, error))
+    bars.append(Bar("property line", property_edge(area), 1.0, line_error_m(area)))
     wet = [body.geometry for body in area.water if body.water_class not in ("well", "spring")]
     if wet:
         bars.append(Bar("water", shapely.union_all(wet), 1.0))
@@ -193,11 +192,28 @@ def reaching(
     )
 
 
-def names_near(bars: Sequence[Bar], x: float, y: float, height_m: float) -> tuple[str, ...]:
-    """Name what asks for two tree lengths and lies nearer than that."""
+def names_near(
+    bars: Sequence[Bar], x: float, y: float, height_m: float, error_m: float
+) -> tuple[str, ...]:
+    """Name what asks for two tree lengths and may lie nearer than that.
+
+    Parameters
+    ----------
+    bars : sequence of Bar
+        What no tree is to reach.
+    x, y : float
+        The stump, metres.
+    height_m, error_m : float
+        Of the tree, and how far off its place may be, metres.
+
+    Returns
+    -------
+    tuple of str
+    """
     stump = shapely.Point(x, y)
     return tuple(
         bar.name
         for bar in bars
-        if bar.lengths > 1 and stump.distance(bar.shape) < bar.lengths * height_m
+        if bar.lengths > 1
+        and stump.distance(bar.shape) < bar.lengths * height_m + bar.more_m + error_m
     )

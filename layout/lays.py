@@ -23,6 +23,7 @@ from layout.crowns import crown_width_m
 from layout.fall_room import Room, names_near, reaching, room, stems_in
 from layout.geometry import azimuth_deg
 from layout.grid import bilinear
+from layout.place_errors import tree_error_m
 from layout.records import Lay, Pull
 from layout.site import Area
 from layout.terrain import Terrain
@@ -101,8 +102,7 @@ def lays(
     crown = np.nan_to_num(crown_width_m(trees.species, trees.dbh_cm), nan=CROWN_M)
     pull_of = {pull.tree_id: pull for pull in pulls}
     around = room(area, strips, stays)
-    own = np.asarray(trees.position_error_m, dtype=float)
-    error = np.where(np.isfinite(own), own, area.settings.stand.position_error_m)
+    error = tree_error_m(area)
     out = []
     for row in rows.tolist():
         name = trees.tree_id[row]
@@ -123,7 +123,7 @@ def lays(
             ground="unknown" if slope is None else "level" if slope < LEVEL_PCT else "",
             slope_pct=slope,
             in_way=None,
-            near=names_near(around.bars, x, y, float(height[row])),
+            near=names_near(around.bars, x, y, float(height[row]), float(error[row])),
         )
         if trees.hazard[row]:
             out.append(replace(blank, why_none="bad_tree"))

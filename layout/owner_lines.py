@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.errors import InputError
 from layout.findings import Finding
+from layout.place_errors import tree_error_m
 from layout.settings import AreaSettings
 from layout.settings.ground_tables import LINE_ERROR_M
 from layout.site import Area
@@ -164,7 +165,7 @@ def owner_edge(area: Area) -> BaseGeometry:
 
 
 def line_trees(area: Area) -> tuple[Finding, ...]:
-    """Tell of marked trees nearer to the line than the line is known.
+    """Tell of marked trees nearer to the line than line and tree are known.
 
     Parameters
     ----------
@@ -178,50 +179,52 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
     """
     units = area.settings.area.units
     error = area.settings.property.error_m
-    found: list[Finding] = []
     drawn = area.property_line is not None
     edge = owner_edge(area)
     trees = area.trees
     distance: NDArray[np.float64] = np.asarray(
         shapely.distance(shapely.points(trees.x, trees.y), edge), dtype=np.float64
     )
-    rows = [int(r) for r in np.nonzero(trees.marked & (distance < error))[0]]
+    own = tree_error_m(area)
+    reach = error + own  # both may be off, and toward each other
+    rows = [int(r) for r in np.nonzero(trees.marked & (distance < reach))[0]]
     if not rows:
-        return tuple(found)
+        return ()
     what = "the property line" if drawn else "the stand's edge"
+    known = speak_length(error, units)
     if drawn and len(rows) <= MOST_SINGLE:
-        found += [
+        return tuple(
             Finding(
                 "tree_near_line",
                 "caution",
                 f"Tree {trees.tree_id[row]} stands {speak_length(float(distance[row]), units)} "
-                f"from {what}, which is known to {speak_length(error, units)}: it may not be "
-                "yours; confirm the line on the ground before it is cut.",
+                f"from {what}, which is known to {known}, as the tree is to "
+                f"{speak_length(float(own[row]), units)}: it may not be yours; confirm the line on "
+                "the ground before it is cut.",
                 "trees",
                 trees.tree_id[row],
                 value=float(distance[row]),
-                limit=error,
+                limit=float(reach[row]),
                 unit="m",
                 source=str(NEIGHBOUR_TREES),
                 at=(float(trees.x[row]), float(trees.y[row])),
             )
             for row in rows
-        ]
-        return tuple(found)
+        )
     nearest = min(rows, key=lambda row: (float(distance[row]), trees.tree_id[row]))
-    found.append(
+    return (
         Finding(
             "tree_near_line",
             "caution",
-            f"{len(rows)} marked trees stand within {speak_length(error, units)} of {what} "
-            f"({_listed([trees.tree_id[row] for row in rows])}): they may not be yours; confirm "
-            "the line on the ground before they are cut.",
+            f"{len(rows)} marked trees stand within {speak_length(float(reach[rows].max()), units)}"
+            f" of {what} ({_listed([trees.tree_id[row] for row in rows])}): the line is known to "
+            f"{known}, the trees to {speak_length(float(own[rows].max()), units)}, so they may not "
+            "be yours; confirm the line on the ground before they are cut.",
             "trees",
             value=float(distance[nearest]),
-            limit=error,
+            limit=float(reach[nearest]),
             unit="m",
             source=str(NEIGHBOUR_TREES),
             at=(float(trees.x[nearest]), float(trees.y[nearest])),
-        )
+        ),
     )
-    return tuple(found)

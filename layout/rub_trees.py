@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from layout.ground import stems_known
 from layout.land import property_edge
+from layout.place_errors import tree_error_m
 from layout.records import Pull, RubPlace, RubTree, Trail, TreeOutcome, WinchPosition
 from layout.rub_places import Bend, bends, passing
 from layout.site import Area
@@ -164,8 +165,8 @@ def _stems(area: Area, comes_out: Mask) -> _Stems:
     stays = ~trees.marked & ~comes_out & placed
     worth = np.where(keep, WORTH_KEEP, np.where(low, WORTH_LOW, WORTH_PLAIN))
     points = np.asarray(shapely.points(trees.x, trees.y))
-    # a tree nearer the line than the line is known may not be the owner's to rub
-    line = np.asarray(shapely.distance(points, property_edge(area)))
+    # a tree nearer the line than both are known may not be the owner's to rub
+    line = np.asarray(shapely.distance(points, property_edge(area))) - tree_error_m(area)
     surely_own = line >= area.settings.property.error_m
     inside = np.asarray(shapely.contains_xy(area.stand, trees.x, trees.y))
     holds = placed & ~comes_out & ~keep & ~hazard & surely_own & inside & (dbh >= LEAST_DBH_M)

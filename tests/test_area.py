@@ -259,7 +259,7 @@ def test_trees_in_the_feet_of_the_elevations_are_read_so_and_told(folder: Path) 
 
 def test_a_tree_nearer_the_line_than_the_line_is_known(folder: Path) -> None:
     files.write_layer(folder / "property.gpkg", [files.STAND])
-    files.write_toml(folder, property__error='"32 m"')
+    files.write_toml(folder, property__error='"26 m"', stand__position_error='"6 m"')
     area = read_area(folder)
     near = [f for f in area.findings if f.code == "tree_near_line"]
     assert [f.subject_id for f in near] == ["1", "2"]
@@ -267,12 +267,13 @@ def test_a_tree_nearer_the_line_than_the_line_is_known(folder: Path) -> None:
     assert near[0].value == pytest.approx(30)
     assert near[0].limit == pytest.approx(32)
     assert "it may not be yours; confirm the line on the ground" in near[0].message
-    files.write_toml(folder, property__error='"29 m"')
+    assert "known to 26 m, as the tree is to 6.0 m" in near[0].message
+    files.write_toml(folder, property__error='"29 m"', stand__position_error='"0.5 m"')
     assert "tree_near_line" not in by_code(read_area(folder))
 
 
 def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path) -> None:
-    files.write_toml(folder, property="")
+    files.write_toml(folder, property="", stand__position_error='"0 m"')
     rows = [
         ("1", f"{files.WEST + 155}", f"{files.NORTH - 200}", "oak", "14", "cut"),
         ("2", f"{files.WEST + 200}", f"{files.NORTH - 245}", "oak", "14", "cut"),
@@ -284,7 +285,9 @@ def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path
     )
     x, y = files.WEST + 200, files.NORTH - 250
     files.write_layer(folder / "field.gpkg", [box(x - 70, y - 40, x + 70, y)])
-    files.write_toml(folder, property="", ground__may_use='"field.gpkg"')
+    files.write_toml(
+        folder, property="", ground__may_use='"field.gpkg"', stand__position_error='"0 m"'
+    )
     assert by_code(read_area(folder))["tree_near_line"].message.startswith(
         "1 marked trees stand within 9.1 m of the stand's edge (1)"
     )

@@ -7,7 +7,16 @@ lengths round danger trees and between workers; for wires it is common practice.
 from typing import Any
 
 import pytest
-from made_ground import area_of, landing_of, line, main_trail, strips_of, terrain_of, trees_of
+from made_ground import (
+    area_of,
+    landing_of,
+    line,
+    main_trail,
+    settings_of,
+    strips_of,
+    terrain_of,
+    trees_of,
+)
 from shapely.geometry import Point
 
 from layout.checks import check_layout
@@ -16,10 +25,14 @@ from layout.site import Hazard
 
 FLAT = terrain_of(lambda x, y: 100 + 0.03 * y)
 WIRE = line((0, 300), (400, 300))
+EXACT = {"position_error": "0 m"}
 
 
-def told(trees: list[dict[str, Any]], **fields: Any) -> list[Finding]:
-    area = area_of(FLAT, trees=trees_of(trees), **fields)
+def told(
+    trees: list[dict[str, Any]], tables: dict[str, dict[str, Any]] | None = None, **fields: Any
+) -> list[Finding]:
+    settings = settings_of(**({"stand": EXACT} | (tables or {})))
+    area = area_of(FLAT, settings, trees=trees_of(trees), **fields)
     found = check_layout(
         area, FLAT, strips_of(FLAT), landing_of(200, 20), [main_trail((200, 30), (200, 230))]
     )
@@ -92,3 +105,29 @@ def test_a_tree_length_from_the_property_line(away: float, near: bool) -> None:
     if near:
         assert "do not fell across the line" in found[0].message
         assert Point(found[0].at).distance(Point(500_010 + away, 4_700_200)) < 1e-6
+
+
+@pytest.mark.parametrize(("away", "near"), [(45.9, True), (46.1, False)])
+def test_two_lengths_are_counted_from_where_the_tree_may_stand(away: float, near: bool) -> None:
+    tree = {"x": 200, "y": 300 - away, "height_m": 20.0, "marked": True}
+    hazards = (Hazard("h1", "wire", WIRE),)
+    found = told([tree], {"stand": {"position_error": "6 m"}}, hazards=hazards)
+    assert bool(found) == near
+    # a tree's own error goes before the list's
+    own = told([tree | {"position_error_m": 6.0}], hazards=hazards)
+    assert bool(own) == near
+    for one in found + own:
+        assert one.limit == pytest.approx(46.0)
+        assert "1 of them within the error of places" in one.message
+    sure = told([tree | {"y": 300 - 39.0}], {"stand": {"position_error": "6 m"}}, hazards=hazards)
+    assert "error of places" not in sure[0].message
+
+
+@pytest.mark.parametrize(("away", "near"), [(28.9, True), (29.1, False)])
+def test_a_length_from_the_line_counts_the_errors_of_both(away: float, near: bool) -> None:
+    # 20 m of tree, 6 m of its place, 3 m of the line's
+    tree = {"x": 10 + away, "y": 200, "height_m": 20.0, "marked": True, "position_error_m": 6.0}
+    for fields in ({}, {"property_line": line((10, 0), (10, 400))}):
+        found = told([tree], {"property": {"error": "3 m"}, "stand": EXACT}, **fields)
+        assert [f.code for f in found] == (["felling_near_line"] if near else [])
+        assert all(f.limit == pytest.approx(29.0) for f in found)

@@ -124,6 +124,14 @@ def test_a_road_right_across_bars_every_lay_within_two_lengths(away: float, barr
     assert (off(lay) != 0 if lay.azimuth_deg is not None else True) == barred
 
 
+@pytest.mark.parametrize(("away", "near"), [(44.9, True), (45.1, False)])
+def test_what_may_be_near_is_named_by_where_the_tree_may_stand(away: float, near: bool) -> None:
+    # two lengths of 20 m and 5 m of its place; the wire runs behind it, where no lay points
+    wire = Hazard("H1", "wire", line((0, 225 - away), (400, 225 - away)))
+    lay = laid(TREE | {"position_error_m": 5.0}, hazards=(wire,))
+    assert lay.near == (("wire H1",) if near else ())
+
+
 @pytest.mark.parametrize(("away", "barred"), [(15.0, True), (27.0, False)])
 def test_the_property_line_is_not_fallen_across(away: float, barred: bool) -> None:
     edge = line((0, 225 + away), (400, 225 + away))

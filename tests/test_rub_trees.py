@@ -201,6 +201,16 @@ def test_a_tree_that_may_be_the_neighbours_is_not_rubbed() -> None:
     assert chosen(replace(area, property_line=near)) == ()
 
 
+@pytest.mark.parametrize(("out_m", "own"), [(0.4, False), (0.6, True)])
+def test_nor_is_one_that_may_stand_past_the_line(out_m: float, own: bool) -> None:
+    # the line is known to 5 ft (1.524 m), the tree to 1 m
+    tree = {"tree_id": "wide", **WIDE, "marked": True, "position_error_m": 1.0}
+    area = made([tree], property={"error": "5 ft"})
+    x = float(area.trees.x[-1]) + 1.524 + 0.5 + out_m
+    line = shapely.LineString([(x, SOUTH), (x, SOUTH + 400)])
+    assert [rub.tree_id for rub in chosen(replace(area, property_line=line))] == ["wide"] * own
+
+
 def test_what_is_out_already_is_no_rub_tree() -> None:
     area = made([{"tree_id": "wide", **WIDE, "marked": True}])
     out = replace(area, trees=replace(area.trees, done=frozenset({"wide"})))

@@ -16,6 +16,7 @@ from layout import sources
 from layout.checks.case import Case
 from layout.findings import Finding
 from layout.land import hazard_rule
+from layout.place_errors import line_error_m, tree_error_m
 from layout.site import Area
 from layout.speech import speak_length
 from layout.tree_sizes import distance_heights_m
@@ -52,6 +53,8 @@ class Near:
         Distance from the thing, and height counted, metres.
     lengths : float
         Tree lengths that count as within reach.
+    error_m : ndarray of float, shape (k,)
+        How far off the tree's place and the thing's may be together, metres.
     """
 
     kind: str
@@ -60,6 +63,12 @@ class Near:
     away_m: Floats
     height_m: Floats
     lengths: float
+    error_m: Floats
+
+    @property
+    def reach_m(self) -> Floats:
+        """How near counts as within reach, metres, shape (k,)."""
+        return self.lengths * self.height_m + self.error_m
 
 
 def near(area: Area, edge: BaseGeometry) -> list[Near]:
@@ -75,13 +84,14 @@ def near(area: Area, edge: BaseGeometry) -> list[Near]:
     Returns
     -------
     list of Near
-        One for each hazard with such trees, then one for the line.
+        One for each hazard with such trees, then one for the line. A tree counts as
+        near where it may be, given how far off its place, and the line's, may be.
     """
     trees = area.trees
     rows = np.flatnonzero(trees.to_serve)
     if not rows.size:
         return []
-    height = distance_heights_m(area)[rows]
+    height, own = distance_heights_m(area)[rows], tree_error_m(area)[rows]
     stems = np.asarray(shapely.points(trees.x[rows], trees.y[rows]))
     things = [
         (hazard.kind, hazard.hazard_id, hazard.geometry, hazard_rule(hazard.kind).tree_lengths)
@@ -90,9 +100,14 @@ def near(area: Area, edge: BaseGeometry) -> list[Near]:
     found: list[Near] = []
     for kind, name, shape, lengths in (*things, (LINE, "", edge, LINE_LENGTHS)):
         away = np.asarray(shapely.distance(stems, shape))
-        reached = away < lengths * height
+        error = own + (line_error_m(area) if kind == LINE else 0.0)
+        all_of = Near(kind, name, rows, away, height, lengths, error)
+        reached = away < all_of.reach_m
         if reached.any():
-            found.append(Near(kind, name, rows[reached], away[reached], height[reached], lengths))
+            found.append(
+                Near(kind, name, rows[reached], away[reached], height[reached], lengths,
+                     error[reached])
+            )  # fmt: skip
     return found
 
 
@@ -132,7 +147,9 @@ def _say(case: Case, code: str, thing: Near, where: str, what: str, source: str)
     ids = [trees.tree_id[row] for row in thing.rows]
     named = ", ".join(ids[:MOST_NAMED]) + (" …" if len(ids) > MOST_NAMED else "")
     guessed = ~np.isfinite(np.asarray(trees.height_m, dtype=float)[thing.rows])
-    tail = _taken_as(case, thing.height_m[guessed])
+    doubtful = int((thing.away_m >= thing.lengths * thing.height_m).sum())
+    tail = f"; {doubtful} of them within the error of places" if doubtful else ""
+    tail += _taken_as(case, thing.height_m[guessed])
     nearest = int(np.argmin(thing.away_m))
     row = int(thing.rows[nearest])
     said = speak_length(float(thing.away_m[nearest]), case.units)
@@ -145,7 +162,7 @@ def _say(case: Case, code: str, thing: Near, where: str, what: str, source: str)
         subject_layer="trees",
         subject_id=trees.tree_id[row],
         value=float(thing.away_m[nearest]),
-        limit=float(thing.lengths * thing.height_m[nearest]),
+        limit=float(thing.reach_m[nearest]),
         unit="m",
         source=source,
         confirmed=False,
