@@ -18,13 +18,12 @@ from layout.canopy import Canopy, canopy
 from layout.crowns import crown_width_m
 from layout.ground import STEM_SPACE_M, stems_known
 from layout.harvest import Harvest, harvest_of
-from layout.heights import fill_heights
 from layout.plots import Estimate, Plots, per_ha
 from layout.site import Area
-from layout.stocking import basal_area_m2
+from layout.stocking import CLASS_CM, CLASS_METRIC_CM, basal_area_m2
 from layout.thinning import Standing, Thinning, thinning
 from layout.timber import stem_volume_m3
-from layout.tree_sizes import TreeSizes, sizes_of
+from layout.tree_sizes import TreeSizes, plot_heights_of, sizes_of
 from layout.units import HECTARE_M2
 
 Floats = NDArray[np.float64]
@@ -132,7 +131,7 @@ def treat(
     taken = trees.marked | in_way
     species = np.array(trees.species, dtype=object)
     stand_m2 = float(area.stand.area)
-    told = None if area.plots is None else _from_plots(area.plots, area, sizes)
+    told = None if area.plots is None else _from_plots(area.plots, area)
     thinned = thinning(
         list(species[inside]),
         trees.dbh_cm[inside],
@@ -142,6 +141,7 @@ def treat(
         plots=None
         if area.plots is None
         else Standing(area.plots.species, area.plots.dbh_cm, area.plots.mean_per_ha()),
+        class_cm=CLASS_CM if area.settings.area.units == "us" else CLASS_METRIC_CM,
     )
     wood, saw = _shares(harvest, inside, taken, stand_m2, thinned, told)
     known = trees.dbh_cm[inside & np.isfinite(trees.dbh_cm)]
@@ -186,16 +186,10 @@ def _in_way(area: Area, cleared: Sequence[BaseGeometry], stated: ArrayLike | Non
     return out & ~trees.marked
 
 
-def _from_plots(plots: Plots, area: Area, sizes: TreeSizes) -> PlotFigures:
+def _from_plots(plots: Plots, area: Area) -> PlotFigures:
     """Work out what the plots say, with heights set to all measured trees there are."""
-    trees, listed = area.trees, len(area.trees)
-    heights = fill_heights(
-        [*trees.species, *plots.species],
-        np.concatenate([trees.dbh_cm, plots.dbh_cm]),
-        np.concatenate([trees.height_m, plots.height_m]),
-        model=area.settings.timber.height_model,
-    )
-    wood = stem_volume_m3(plots.species, plots.dbh_cm, heights.height_m[listed:])
+    heights = plot_heights_of(area)
+    wood = stem_volume_m3(plots.species, plots.dbh_cm, heights.height_m)
     return PlotFigures(
         stems=per_ha(plots),
         basal_area=per_ha(plots, basal_area_m2(plots.dbh_cm)),

@@ -1,10 +1,10 @@
 """How tall and how heavy every listed tree is: the one place an area's trees are sized.
 
-Heights are set to the measured trees of the list once, and volumes, weights, pulls,
-loads and distances all start from them.
+Heights are set once to the measured trees there are, those of the list and those of the
+sample plots, and volumes, weights, pulls, loads and distances all start from them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,19 +45,52 @@ def heights_of(area: Area) -> Heights:
     Parameters
     ----------
     area : Area
-        ``timber.height_model`` says whether measured trees move the curves.
+        ``timber.height_model`` says whether measured trees move the curves; those of
+        its sample plots do as those of the list.
 
     Returns
     -------
     Heights
     """
-    trees = area.trees
-    return fill_heights(
-        trees.species,
-        trees.dbh_cm,
-        trees.height_m,
-        logs=trees.logs,
-        model=area.settings.timber.height_model,
+    return _part(_all_heights(area), slice(len(area.trees)))
+
+
+def plot_heights_of(area: Area) -> Heights:
+    """Give a height for every row of the sample plots, by the same curves.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    Heights
+        Of the rows of ``area.plots``, in their order; empty without plots.
+    """
+    return _part(_all_heights(area), slice(len(area.trees), None))
+
+
+def _all_heights(area: Area) -> Heights:
+    """Set the curves once to all measured trees there are: the list's, then the plots'."""
+    trees, plots = area.trees, area.plots
+    species, dbh_cm, height_m, logs = trees.species, trees.dbh_cm, trees.height_m, trees.logs
+    if plots is not None:
+        species = (*species, *plots.species)
+        dbh_cm = np.concatenate([dbh_cm, plots.dbh_cm])
+        height_m = np.concatenate([height_m, plots.height_m])
+        logs = np.concatenate([logs, np.full(plots.dbh_cm.shape, np.nan)])
+    model = area.settings.timber.height_model
+    return fill_heights(species, dbh_cm, height_m, logs=logs, model=model)
+
+
+def _part(heights: Heights, rows: slice) -> Heights:
+    """Take some stems; the calibrations stay whole."""
+    return replace(
+        heights,
+        height_m=heights.height_m[rows],
+        estimated=heights.estimated[rows],
+        how=heights.how[rows],
+        doubtful=heights.doubtful[rows],
     )
 
 
@@ -84,11 +117,11 @@ def sizes_of(area: Area) -> TreeSizes:
 
 
 def distance_heights_m(area: Area) -> Floats:
-    """Give every tree's height for safety distances, erring tall.
+    """Give every listed tree's height for safety distances, erring tall.
 
     A measured height stands. An estimate counts a tenth more and at least as much as
-    the tallest measured tree; where no measured tree stands behind it, 85 ft at least,
-    for the default curves are unverified.
+    the tallest measured tree of list and plots; where no measured tree stands behind
+    it, 85 ft at least, for the default curves are unverified.
 
     Parameters
     ----------
@@ -99,7 +132,7 @@ def distance_heights_m(area: Area) -> Floats:
     ndarray of float, shape (n,)
         Metres, never NaN.
     """
-    heights = heights_of(area)
-    tall = heights.for_distances_m()
-    loose = np.array([how not in ("measured", "species", "kind") for how in heights.how])
+    heights, listed = _all_heights(area), len(area.trees)
+    tall = heights.for_distances_m()[:listed]
+    loose = np.array([h not in ("measured", "species", "kind") for h in heights.how[:listed]])
     return np.asarray(np.where(loose.astype(bool), np.fmax(tall, TALL_M), tall))

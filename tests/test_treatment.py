@@ -378,12 +378,38 @@ def test_plots_tell_what_stands_where_only_marked_trees_are_listed() -> None:
     assert told(over)["stand_not_known"].level == "unknown"
 
 
+def test_heights_measured_on_plots_count_like_those_of_the_list() -> None:
+    # nothing measured on the list; the plots' maples of 30 cm are 35 m high, one of 50 cm 40 m
+    rows = [{**row, "marked": True, "height_m": math.nan} for row in grid(5, dbh_cm=30.0)]
+    plots = plots_of([2, 2, 2, 3])
+    tall = replace(
+        plots, height_m=np.array([35.0] * 8 + [40.0]), dbh_cm=np.array([30.0] * 8 + [50])
+    )
+    area, bare = stand(rows, full_list=False, plots=tall), stand(rows, full_list=False)
+    sizes = sizes_of(area)
+    assert set(sizes.heights.how) == {"species"} and len(sizes.heights.how) == 25
+    assert sizes.heights.height_m == pytest.approx(35.0)
+    assert sizes.mass_kg[0] > sizes_of(bare).mass_kg[0]
+    # the tallest measured is the least an estimate counts for distances, and a tenth more here
+    assert distance_heights_m(area) == pytest.approx(40.0)
+    lower = stand(rows, full_list=False, plots=replace(tall, height_m=np.full(9, 35.0)))
+    assert distance_heights_m(lower) == pytest.approx(1.1 * sizes_of(lower).heights.height_m[0])
+    # wood taken and wood standing are measured with the same curves
+    done = treatment.treat(stand(rows, full_list=False, plots=replace(tall, dbh_cm=np.full(9, 30.0),
+                                                                     height_m=np.full(9, 35.0))))  # fmt: skip
+    assert done.wood_share == pytest.approx(done.thinning.basal_area_share)
+    fixed = stand(rows, full_list=False, plots=tall, timber={"height_model": "default"})
+    assert set(sizes_of(fixed).heights.how) == {"default"}
+    assert distance_heights_m(fixed) == pytest.approx(40.0)
+
+
 def test_plots_are_held_against_a_full_list_and_the_stand() -> None:
     rows = [{**row, "marked": k < 5} for k, row in enumerate(grid(10, dbh_cm=30.0))]
     agree = stand(rows, plots=plots_of([0, 1, 1, 2]))
     assert told(agree)["plots_beside_list"].level == "ok"
     twice = told(stand(rows, plots=plots_of([2, 2, 2, 3])))["plots_beside_list"]
     assert twice.level == "caution" and "do not agree" in twice.message
+    assert twice.message.endswith("another?")
     assert told(stand(rows, plots=plots_of([1])))["plots_beside_list"].level == "unknown"
     away = replace(plots_of([1, 1]), x=np.array([at(100, 0)[0], at(300, 0)[0]]))
     found = told(stand(rows, plots=away))["plots_outside"]
@@ -395,6 +421,14 @@ def test_a_height_far_from_the_others_is_asked_about() -> None:
     rows[4]["height_m"] = 60.0 * FT * 3
     found = told(stand(rows))["height_far_off"]
     assert found.level == "caution" and found.subject_id == "T5" and not found.confirmed
+
+
+def test_a_height_on_a_plot_far_from_the_others_is_asked_about() -> None:
+    rows = grid(3, dbh_cm=30.0, height_m=20.0)
+    high = replace(plots_of([1, 1]), height_m=np.array([20.0, 60.0]))
+    found = told(stand(rows, plots=high, area={"units": "metric"}))["height_far_off"]
+    assert (found.level, found.subject_layer, found.subject_id) == ("caution", "plots", "P1")
+    assert "60 m on plot P1" in found.message
 
 
 # --- water strips ---------------------------------------------------------------------------

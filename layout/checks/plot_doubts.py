@@ -7,9 +7,12 @@ from layout.findings import Finding
 from layout.plots import Estimate
 from layout.site import Area
 from layout.sources import PLOT_SAMPLING
-from layout.speech import speak_basal_area
+from layout.speech import speak_basal_area, speak_length
 from layout.table_cells import listed
 from layout.treatment import Treatment
+from layout.tree_sizes import plot_heights_of
+
+HEIGHT_DOUBT = "three spreads and a factor of 1.35 from the others; ours"
 
 
 def check(area: Area, treatment: Treatment) -> list[Finding]:
@@ -29,7 +32,7 @@ def check(area: Area, treatment: Treatment) -> list[Finding]:
     """
     if area.plots is None or treatment.plots is None:
         return []
-    return _outside(area) + _beside(area, treatment, treatment.plots.basal_area)
+    return _outside(area) + _heights(area) + _beside(area, treatment, treatment.plots.basal_area)
 
 
 def _outside(area: Area) -> list[Finding]:
@@ -56,6 +59,35 @@ def _outside(area: Area) -> list[Finding]:
     ]
 
 
+def _heights(area: Area) -> list[Finding]:
+    """Ask about heights measured on plots that lie far from those of like trees."""
+    plots = area.plots
+    assert plots is not None
+    rows = np.flatnonzero(plot_heights_of(area).doubtful)
+    if not rows.size:
+        return []
+    units = area.settings.area.units
+    first = plots.plot_id[int(plots.plot[rows[0]])]
+    said = listed(
+        f"{speak_length(float(plots.height_m[row]), units)} on plot {plots.plot_id[plots.plot[row]]}"
+        for row in rows.tolist()
+    )
+    return [
+        Finding(
+            "height_far_off",
+            "caution",
+            f"{rows.size} height{'s' if rows.size > 1 else ''} measured on plots "
+            f"{'lie' if rows.size > 1 else 'lies'} far from those of like trees ({said}); used as "
+            "written, for the heights of listed trees and for distances too. Measure again.",
+            "plots",
+            first,
+            value=float(rows.size),
+            source=HEIGHT_DOUBT,
+            confirmed=False,
+        )
+    ]
+
+
 def _beside(area: Area, treatment: Treatment, told: Estimate) -> list[Finding]:
     """Hold a full list against what the plots say of the same stand."""
     before = treatment.thinning.before
@@ -73,15 +105,15 @@ def _beside(area: Area, treatment: Treatment, told: Estimate) -> list[Finding]:
     low, high = (speak_basal_area(value, units) for value in (told.low, told.high))
     inside = told.low <= counted <= told.high
     tail = (
-        "they agree"
+        "they agree."
         if inside
-        else "they do not agree: are trees missing from the list, or is its least DBH another?"
+        else "they do not agree. Are trees missing from the list, or is its least DBH another?"
     )
     return [
         Finding(
             "plots_beside_list",
             "ok" if inside else "caution",
-            f"{head}, {low} to {high} with {100 * told.confidence:.0f} % confidence: {tail}.",
+            f"{head}, {low} to {high} with {100 * told.confidence:.0f} % confidence: {tail}",
             "plots",
             value=counted,
             limit=told.mean,
