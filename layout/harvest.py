@@ -53,8 +53,9 @@ class Harvest:
         The tree each spelling was taken as; the grade, empty where none is given.
     cord_solid_m3 : float
         Wood a stacked cord was taken to hold, cubic metres.
-    beyond_table : int
-        Sawlogs outside the table the Scribner formula was fitted to.
+    beyond_table : ndarray of float
+        How many of its sawlogs lie outside the table the Scribner formula was fitted to;
+        0 by any other rule.
     """
 
     log_rule: str
@@ -73,7 +74,7 @@ class Harvest:
     species: tuple[str, ...]
     grade: tuple[str, ...]
     cord_solid_m3: float
-    beyond_table: int
+    beyond_table: Floats
 
     @property
     def in_board_feet(self) -> bool:
@@ -141,18 +142,8 @@ def harvest_of(area: Area, sizes: TreeSizes | None = None) -> Harvest:
     """
     trees, timber = area.trees, area.settings.timber
     sizes = sizes_of(area) if sizes is None else sizes
-    grade = trees.log_grade or (NOT_GRADED,) * len(trees)
-    low = np.array([word in NO_SAW_GRADES for word in grade], dtype=bool)
-    logs = np.where(low, 0.0, trees.logs)
-    cut = buck(
-        trees.species,
-        trees.dbh_cm,
-        sizes.heights.height_m,
-        timber,
-        logs=logs,
-        defect_pct=trees.defect_pct,
-    )
-    gross, net, quick = _board_feet(area, cut, sizes, logs)
+    cut = cut_up(area, sizes)
+    gross, net, quick = _board_feet(area, cut, sizes, _logs(area))
     known = np.isfinite(sizes.stem_m3)
 
     def per_tree(of_piece: ArrayLike) -> Floats:
@@ -175,10 +166,48 @@ def harvest_of(area: Area, sizes: TreeSizes | None = None) -> Harvest:
         pulp_kg=per_tree(cut.pieces.mass_kg * ~is_log),
         mass_kg=sizes.mass_kg,
         species=tuple(called(name) for name in trees.species),
-        grade=grade,
+        grade=_grades(area),
         cord_solid_m3=timber.cord_solid_m3,
-        beyond_table=_beyond_table(timber, cut),
+        beyond_table=per_tree(_beyond_table(timber, cut)),
     )
+
+
+def cut_up(area: Area, sizes: TreeSizes, most_kg: ArrayLike = np.inf) -> Bucked:
+    """Buck every listed tree, one whose grade says that it holds no sawlog into small wood.
+
+    Parameters
+    ----------
+    area : Area
+    sizes : TreeSizes
+        Of that area.
+    most_kg : array_like of float, shape (n,) or scalar, optional
+        Green mass no piece of a tree should be over, as in `layout.bucking.buck`.
+
+    Returns
+    -------
+    Bucked
+    """
+    trees = area.trees
+    return buck(
+        trees.species,
+        trees.dbh_cm,
+        sizes.heights.height_m,
+        area.settings.timber,
+        logs=_logs(area),
+        defect_pct=trees.defect_pct,
+        most_kg=most_kg,
+    )
+
+
+def _grades(area: Area) -> tuple[str, ...]:
+    """Give each tree's grade, empty where there is none."""
+    return area.trees.log_grade or (NOT_GRADED,) * len(area.trees)
+
+
+def _logs(area: Area) -> Floats:
+    """Give each tree's counted logs: none where its grade says so, NaN where not counted."""
+    low = np.array([word in NO_SAW_GRADES for word in _grades(area)], dtype=bool)
+    return np.where(low, 0.0, area.trees.logs)
 
 
 def _board_feet(
@@ -196,14 +225,13 @@ def _board_feet(
     return gross, net, by_class
 
 
-def _beyond_table(timber: TimberTable, cut: Bucked) -> int:
-    """Count the logs the Scribner formula was not fitted to."""
-    if timber.rule != "scribner":
-        return 0
-    logs = cut.pieces.is_log
-    return int(
-        beyond_scribner_table(cut.pieces.small_end_cm[logs], cut.pieces.length_m[logs]).sum()
-    )
+def _beyond_table(timber: TimberTable, cut: Bucked) -> Mask:
+    """Tell which pieces are logs the Scribner formula was not fitted to."""
+    out = np.zeros(len(cut.pieces), dtype=bool)
+    if timber.rule == "scribner":
+        logs = cut.pieces.is_log
+        out[logs] = beyond_scribner_table(cut.pieces.small_end_cm[logs], cut.pieces.length_m[logs])
+    return out
 
 
 def total(harvest: Harvest, which: ArrayLike, name: str = "") -> Total:

@@ -38,6 +38,7 @@ DENSITY_SLOPE, DENSITY_BASE = 0.00218, 0.00015  # of specific gravity, and besid
 DENSITY_POWER, DENSITY_DBH_CM = 1.6, 25.0
 
 CLASS_CM = 2 * INCH_CM  # diameter classes of two inches, as tallies have them
+CLASS_METRIC_CM = 5.0  # and of five centimetres where people measure in those
 FEWEST_CLASSES = 3  # fewer give no quotient
 
 
@@ -79,7 +80,7 @@ class Condition:
     species : tuple of SpeciesShare
         Largest basal area first; names tell what a spelling was taken as.
     classes : tuple of DiameterClass
-        Two-inch classes from the smallest to the largest, empty ones between included.
+        Of one width, from the smallest to the largest, empty ones between included.
     q : float or None
         Stems of a class over those of the next larger, as the whole row of classes has
         it; None with `q_reason` where it means nothing.
@@ -306,7 +307,12 @@ def quotient(classes: Sequence[DiameterClass]) -> tuple[float | None, str]:
 
 
 def condition(
-    species: Sequence[str], dbh_cm: ArrayLike, per_ha: ArrayLike, *, rows: Sequence[str] = ()
+    species: Sequence[str],
+    dbh_cm: ArrayLike,
+    per_ha: ArrayLike,
+    *,
+    rows: Sequence[str] = (),
+    class_cm: float = CLASS_CM,
 ) -> Condition:
     """Sum up what stands.
 
@@ -321,6 +327,8 @@ def condition(
         count below 0; what comes out below 0 is then shown as 0.
     rows : sequence of str, length n
         How messages call each stem.
+    class_cm : float, optional
+        Width of a diameter class, centimetres.
 
     Returns
     -------
@@ -344,7 +352,8 @@ def condition(
     on_chart = quadratic is not None and 5.0 <= quadratic <= 100.0
     soft = np.array([s.kind == "softwood" for s in species_table()])[resolve(species).row]
     classes = tuple(
-        DiameterClass(c.middle_cm, max(c.stems_per_ha, 0.0)) for c in diameter_classes(dbh, weight)
+        DiameterClass(c.middle_cm, max(c.stems_per_ha, 0.0))
+        for c in diameter_classes(dbh, weight, class_cm)
     )
     q, reason = quotient(classes)
     return Condition(

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout.errors import InputError
 from layout.stem_sizes import check_stems
-from layout.stocking import Condition, condition
+from layout.stocking import CLASS_CM, Condition, condition
 from layout.units import HECTARE_M2
 
 Floats = NDArray[np.float64]
@@ -74,6 +74,7 @@ def thinning(
     full_list: bool,
     plots: Standing | None = None,
     rows: Sequence[str] = (),
+    class_cm: float = CLASS_CM,
 ) -> Thinning:
     """Compare a stand before and after its marked trees are gone.
 
@@ -84,7 +85,7 @@ def thinning(
     dbh_cm : array_like of float, shape (n,)
         DBH, centimetres; NaN where not known.
     cut : array_like of bool, shape (n,)
-        Who is taken: the marked trees, and those in the way of trails and landing.
+        Who is taken: the marked trees, and those in the way of the layout.
     area_m2 : float
         Area of the stand, square metres.
     full_list : bool
@@ -93,6 +94,8 @@ def thinning(
         What stands before, where the list does not tell; not asked with a full list.
     rows : sequence of str, length n
         How messages call each stem.
+    class_cm : float, optional
+        Width of a diameter class, centimetres.
 
     Returns
     -------
@@ -112,18 +115,22 @@ def thinning(
     each = HECTARE_M2 / area_m2
     known = np.isfinite(dbh)
     names = np.array(species, dtype=object)
-    removed = condition(list(names[taken]), dbh[taken], each) if (known & taken).any() else None
+
+    def state(who: Sequence[str], thick_cm: ArrayLike, per_ha: ArrayLike) -> Condition:
+        return condition(who, thick_cm, per_ha, class_cm=class_cm)
+
+    removed = state(list(names[taken]), dbh[taken], each) if (known & taken).any() else None
     if not known.any():
         return Thinning(None, None, None, None, None, NO_DBH)
     if full_list:
-        before = condition(species, dbh, each)
-        after = condition(list(names[~taken]), dbh[~taken], each)
+        before = state(species, dbh, each)
+        after = state(list(names[~taken]), dbh[~taken], each)
         return _shares(removed, before, after, "", from_plots=False)
     if plots is None:
         return Thinning(removed, None, None, None, None, MARKED_ONLY)
-    before = condition(plots.species, plots.dbh_cm, plots.per_ha)
+    before = state(plots.species, plots.dbh_cm, plots.per_ha)
     marked = taken & known
-    after = condition(
+    after = state(
         [*plots.species, *names[marked]],
         np.concatenate([plots.dbh_cm, dbh[marked]]),
         np.concatenate([plots.per_ha, np.full(int(marked.sum()), -each)]),

@@ -64,7 +64,7 @@ def stand_plans(plan: Plan) -> dict[str, Plan]:
         ),
         "metric": varied(
             plan, {"dbh_cm": no_dbh, "species": ("", *trees.species[1:])},
-            area={"units": "metric"}, timber={"rule": "cubic", "bark": False},
+            area={"units": "metric"}, timber={"rule": "cubic", "bark": False, "defect": "25 %"},
         ),
         "marked only": varied(plan, {"full_list": False}, timber={"rule": "doyle"}),
         "marked only, plots": varied(plan, {"full_list": False}, some_plots()),

@@ -16,11 +16,13 @@ import pyogrio
 import pytest
 from report_page import Page
 from shapely.geometry import shape
-from stand_plans import stand_plans
+from stand_plans import IN_CM, stand_plans, varied
 
 import layout
+from layout.bucking import buck
 from layout.commands import main
 from layout.outputs import about, geopackage, overview, plan_json, stand_lines, tree_table
+from layout.outputs import rows as layers
 from layout.outputs.report import page
 from layout.plan import Plan
 
@@ -178,9 +180,8 @@ def test_wood_in_sawlogs_is_there_before_and_after_defect(
     gross, net = (np.array([float(row[c]) for row in rows]) for c in ("saw_m3", "saw_net_m3"))
     np.testing.assert_allclose(net, 0.95 * gross, atol=1.1e-3)
     assert (net < gross).sum() > 20
-    geopackage.write(plans["doyle, logs counted"], tmp_path / "plan.gpkg", {"format": "1"})
-    layer = pyogrio.read_dataframe(tmp_path / "plan.gpkg", layer="trees")
-    np.testing.assert_allclose(layer["saw_net_m3"], net)
+    layer = layers.of_layer(plans["doyle, logs counted"], "trees")
+    assert [row.values["saw_net_m3"] for row in layer] == net.tolist()
 
 
 def test_openings_are_a_layer(plans: dict[str, Plan], tmp_path: Path) -> None:
@@ -234,6 +235,64 @@ def test_every_heading_of_board_feet_names_its_rule(pages: dict[str, Page]) -> N
     assert not re.search(r"\bbf\b", pages["cubic, whole trees"].text("timber"))
 
 
+def test_weights_of_the_parts_and_of_the_whole_are_told_apart(
+    plans: dict[str, Plan], pages: dict[str, Page]
+) -> None:
+    """Summed here from the trees themselves, in short tons of 2,000 lb."""
+    for name, caption, whole in (
+        ("international", "Logs and small wood; board feet by International 1/4-inch", "stems"),
+        ("cubic, whole trees", "Logs and small wood", "trees"),
+    ):
+        plan, row = plans[name], pages[name].table(caption).row("All marked")
+        assert plan.treatment is not None
+        harvest, marked = plan.treatment.harvest, plan.area.trees.marked
+        ton_kg = 2000 * 0.45359237
+        for head, kg in (
+            ("Sawlogs weigh, green", harvest.saw_kg),
+            ("Small wood weighs, green", harvest.pulp_kg),
+            (f"Whole {whole} weigh, green", harvest.mass_kg),
+        ):
+            sums = kg[marked].sum()
+            if sums == 0:
+                assert row[head] == "–"  # noqa: RUF001
+                continue
+            said = re.fullmatch(r"([\d.,]+) short tons", row[head])
+            assert said and float(said[1].replace(",", "")) == pytest.approx(
+                sums / ton_kg, rel=0.05
+            )
+
+
+def test_cubic_wood_is_told_gross_and_net(plans: dict[str, Plan], pages: dict[str, Page]) -> None:
+    plan, row = plans["metric"], pages["metric"].table("Logs and small wood").row("All marked")
+    assert plan.treatment is not None
+    harvest = plan.treatment.harvest
+    gross_m3 = harvest.saw_m3[plan.area.trees.marked & np.isfinite(harvest.stem_m3)].sum()
+    for word, m3 in (("gross", gross_m3), ("net", 0.75 * gross_m3)):  # a quarter is defect
+        said = float(row[f"Wood in sawlogs, {word}"].removesuffix(" m\N{SUPERSCRIPT THREE}"))
+        assert said == pytest.approx(m3, rel=0.05)
+
+
+def test_logs_outside_the_scribner_table_are_counted_of_the_marked_ones_alone(
+    plans: dict[str, Plan], told: dict[str, dict[str, Any]], pages: dict[str, Page]
+) -> None:
+    """Small ends and lengths read again from the cut pieces: 12 to 44 in, 10 to 24 ft."""
+    plan = plans["scribner, heights"]
+    trees, timber = plan.area.trees, plan.area.settings.timber
+    assert plan.treatment is not None
+    pieces = buck(
+        trees.species, trees.dbh_cm, plan.treatment.sizes.heights.height_m, timber,
+        logs=trees.logs, defect_pct=trees.defect_pct,
+    ).pieces  # fmt: skip
+    marked = trees.marked[pieces.tree] & pieces.is_log
+    inches, feet = pieces.small_end_cm / IN_CM, pieces.length_m / FOOT_M
+    out = (inches < 12) | (inches > 44) | (feet < 10) | (feet > 24)
+    count, logs = int((marked & out).sum()), int(marked.sum())
+    assert 0 < count < int((pieces.is_log & out).sum())
+    said = pages["scribner, heights"].text("timber")
+    assert f"{count} of the {logs} marked logs lie outside the table" in said
+    assert told["scribner, heights"]["timber"]["beyond_scribner_table"] == count
+
+
 def test_the_report_tells_what_the_plan_holds(
     pages: dict[str, Page], told: dict[str, dict[str, Any]]
 ) -> None:
@@ -278,6 +337,28 @@ def test_metric_pages_speak_metres(pages: dict[str, Page]) -> None:
     assert [row[0] for row in kinds.rows] == ["sugar maple", "northern red oak"]
 
 
+def test_metric_sheets_sort_diameters_by_five_centimetres(
+    plans: dict[str, Plan], pages: dict[str, Page]
+) -> None:
+    """Counted here from the list: the 40 cm class holds 37.5 to below 42.5 cm."""
+    plan, read = plans["metric"], pages["metric"]
+    assert plan.treatment is not None
+    table = read.table("Trees by diameter class, by the hectare")
+    dbh = plan.area.trees.dbh_cm[plan.treatment.inside]
+    hectares = plan.area.stand.area / 1e4
+    for row in table.rows:
+        middle = int(row[0].removesuffix(" cm"))
+        assert middle % 5 == 0
+        count = ((dbh >= middle - 2.5) & (dbh < middle + 2.5)).sum() / hectares
+        assert float(row[1].replace(",", "")) == pytest.approx(count, abs=0.5)
+    before = read.table("The stand before and after, by the hectare")
+    assert any(row[0].startswith("q: trees of a 5 cm class") for row in before.rows)
+    inches = pages["international"].table("Trees by diameter class, by the acre")
+    assert all(int(row[0].removesuffix(" in")) % 2 == 0 for row in inches.rows)
+    before = pages["international"].table("The stand before and after, by the acre")
+    assert any(row[0].startswith("q: trees of a 2 in class") for row in before.rows)
+
+
 def test_what_plots_did_not_catch_stays_open(pages: dict[str, Page]) -> None:
     read = pages["marked only, plots"]
     kinds = read.table("Kinds by basal area, ft² by the acre")
@@ -308,6 +389,15 @@ def test_a_few_lines_say_what_goes_and_what_stays(plans: dict[str, Plan]) -> Non
     lines = said("international")
     assert len(lines) == 4
     assert re.search(r"114 sawlogs \(13,000 board feet net, International 1/4-inch\)", lines[0])
+    (metric,) = re.findall(r"sawlogs \(([\d.]+) m³ net, cubic rule\), ", said("metric")[0])
+    treatment = plans["metric"].treatment
+    assert treatment is not None
+    net_m3 = treatment.harvest.saw_net_m3[plans["metric"].area.trees.marked]
+    assert float(metric) == pytest.approx(np.nansum(net_m3), rel=0.05)
+    unruled = varied(plans["metric"], area={"units": "us"}, timber={"rule": ""})
+    assert unruled.treatment is not None
+    first = stand_lines.said(unruled.area, unruled.treatment)[0]
+    assert re.search(r"sawlogs \([\d,]+ cu ft net, no log rule chosen\), ", first)
     assert "73 unmarked" not in lines[1] and "10 unmarked trees in the way" in lines[1]
     assert "B-line" in lines[2] and "widest opening 41 ft" in lines[3]
     assert said("marked only")[-1] == (

@@ -50,8 +50,8 @@ def timber_data(plan: Plan, treatment: Treatment) -> dict[str, Any]:
              for key, value in dataclasses.asdict(found).items()}
             for found in heights.calibrations
         ],
-        "by_form_class": int(harvest.by_form_class.sum()),
-        "beyond_scribner_table": harvest.beyond_table,
+        "by_form_class": int((harvest.by_form_class & marked).sum()),
+        "beyond_scribner_table": int(np.nansum(harvest.beyond_table[marked])),
         "marked": _total(total(harvest, marked)),
         "reached": _total(total(harvest, served)),
         "in_way": _total(total(harvest, treatment.in_way)),

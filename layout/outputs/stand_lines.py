@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from layout.harvest import total
 from layout.outputs.amounts import rule_name, share
-from layout.outputs.wood_amounts import boards, small_wood, tons
+from layout.outputs.wood_amounts import boards, small_wood, tons, wood
 from layout.outputs.words import say
 from layout.speech import speak_basal_area, speak_length
 from layout.treatment import less
@@ -61,13 +61,15 @@ def _gives(area: Area, treatment: Treatment, units: Units) -> str:
     """Say what the marked trees give."""
     harvest = treatment.harvest
     sums = total(harvest, area.trees.marked)
-    net = sums.net_bf
+    if sums.net_bf is not None:
+        net = say("stand_boards", net=boards(sums.net_bf), rule=rule_name(harvest.log_rule))
+    else:
+        how = say("stand_cubic") if harvest.log_rule else say("stand_no_rule")
+        net = say("stand_wood", net=wood(sums.saw_net_m3, units), how=how)
     return say(
         "stand_gives",
         sawlogs=sums.sawlogs,
-        boards=""
-        if net is None
-        else say("stand_boards", net=boards(net), rule=rule_name(harvest.log_rule)),
+        net=net if sums.sawlogs else "",
         small=small_wood(sums.pulp_m3, sums.pulp_cords, units),
         mass=tons(sums.mass_kg, units),
     )

@@ -128,7 +128,7 @@ def _before_after(tally: Tally, treatment: Treatment, three: Three) -> Markup | 
             row("report_row_b_line", lambda c: _basal(c.b_line_m2_per_ha, units), also_taken=False),
             row("report_row_density", lambda c: f"{c.relative_density:.2f}", also_taken=False),
             row("report_row_hardwood", lambda c: _part(c.hardwood_share)),
-            row("report_row_q", lambda c: f"{c.q:.1f}" if c.q else NONE, also_taken=False),
+            row(f"report_row_q_{units}", lambda c: f"{c.q:.1f}" if c.q else NONE, also_taken=False),
         ]
     canopy = treatment.canopy
     if canopy.cover_before is not None and canopy.cover_after is not None:

@@ -162,11 +162,15 @@ def _table(
             Column(say("report_col_gross", rule=rule), number=True),
             Column(say("report_col_net", rule=rule), number=True),
         ]
-    columns += [
-        Column(say("report_col_saw_wood"), number=True),
-        Column(say("report_col_small"), number=True),
-        Column(say("report_col_small_mass"), number=True),
-    ]
+    titles = (
+        say("report_col_saw_wood"),
+        *([] if ruled else [say("report_col_saw_net")]),
+        say("report_col_saw_mass"),
+        say("report_col_small"),
+        say("report_col_small_mass"),
+        say(f"report_col_whole_{tally.plan.area.settings.work.extract}"),
+    )
+    columns += [Column(title, number=True) for title in titles]
     made: list[list[Piece]] = []
     for name, sums in listed:
         cells = [
@@ -174,8 +178,11 @@ def _table(
             *([] if sums.gross_bf is None else [boards(sums.gross_bf)]),
             *([] if sums.net_bf is None else [boards(sums.net_bf)]),
             wood(sums.saw_m3, units) if sums.sawlogs else NONE,
+            *([] if ruled else [wood(sums.saw_net_m3, units) if sums.sawlogs else NONE]),
+            tons(sums.saw_kg, units) if sums.sawlogs else NONE,
             small_wood(sums.pulp_m3, sums.pulp_cords, units) if sums.pulp_m3 else NONE,
             tons(sums.pulp_kg, units) if sums.pulp_m3 else NONE,
+            tons(sums.mass_kg, units),
         ]
         known = sums.trees - sums.not_known
         count = (
@@ -197,6 +204,7 @@ def _weight_notes(tally: Tally) -> list[str]:
         + " "
         + say("report_mass_error", error=limit(settings.timber.weight_error_pct)),
         say("report_wood_note"),
+        say("report_parts_weigh"),
     ]
 
 
@@ -237,8 +245,10 @@ def _cut_notes(tally: Tally, treatment: Treatment) -> list[str]:
     quick = int((harvest.by_form_class & marked).sum())
     if quick:
         said.append(say("report_form_class", count=quick, form_class=f"{timber.form_class:g}"))
-    if harvest.beyond_table:
-        said.append(say("report_scribner_table", count=harvest.beyond_table))
+    beyond = int(np.nansum(harvest.beyond_table[marked]))
+    if beyond:
+        logs = int(np.nansum(harvest.sawlogs[marked]))
+        said.append(say("report_scribner_table", count=beyond, logs=logs))
     if units == "us":
         said.append(say("report_cord", solid=wood(harvest.cord_solid_m3, units)))
     measured = int((~heights.estimated).sum())
@@ -260,7 +270,7 @@ def sources(tally: Tally) -> tuple[Source, ...]:
     if treatment is not None:
         if treatment.harvest.in_board_feet:
             found.append(RULE_SOURCES[treatment.harvest.log_rule])
-        if treatment.harvest.by_form_class.any():
+        if (treatment.harvest.by_form_class & tally.plan.area.trees.marked).any():
             found += [FORM_CLASS_TABLES, FORM_CLASS_REGRESSION]
     return tuple(found)
 

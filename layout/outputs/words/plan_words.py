@@ -79,6 +79,19 @@ PLAN: Mapping[str, str] = {
     "change_moved": "same name on a new line {names}",
     "change_added": "new {names}",
     "change_retired": "gone, name not used again {names}",
+    # the work, in a line
+    "work_line": "Work: {loads}, {hours}, {days} of {day} hours{rests}.",
+    "work_default": " (default times, unverified)",
+    "work_logged": " (times of {loads} of your own)",
+    "load_one": "1 load",
+    "load_many": "{count} loads",
+    "hours_none": "no time",
+    "hours_under": "under {high} h",
+    "hours_range": "{low} to {high} h",
+    "days_one": "1 day",
+    "days_same": "{days} days",
+    "days_range": "{low} to {high} days",
+    "amount_range": "{low} to {high}",
     # what holds a load down
     "load_by_traction": "grip of the wheels",
     "load_by_front_axle": "weight left on the front axle",
@@ -93,9 +106,12 @@ PLAN: Mapping[str, str] = {
     "log_rule_doyle": "Doyle",
     # the stand that is left, in a few lines
     "stand_gives": (
-        "Marked trees give {sawlogs} sawlogs{boards}, {small} of small wood, {mass} in all."
+        "Marked trees give {sawlogs} sawlogs{net}, {small} of small wood, {mass} in all."
     ),
     "stand_boards": " ({net} board feet net, {rule})",
+    "stand_wood": " ({net} net, {how})",
+    "stand_cubic": "cubic rule",
+    "stand_no_rule": "no log rule chosen",
     "stand_goes": "Basal area: {before} before, {after} after{sure}, {share} taken{way}.",
     "stand_sure": " ({low} to {high} by {plots} plots)",
     "stand_way": ", with {count} unmarked trees in the way of trails, turning places or landing",
@@ -150,6 +166,9 @@ PLAN: Mapping[str, str] = {
     "mark_unserved": "marked tree, NOT reached",
     "mark_stem": "other stem of the list",
     "mark_in_trail": "unmarked stem in the way",
+    "mark_rub_marked": "rub tree: cut last",
+    "mark_rub_proposed": "proposed rub tree",
+    "mark_rub_other": "corner: log or stem",
     "mark_landing": "landing",
     "mark_turning": "turning place",
     "mark_bar": "water bar",

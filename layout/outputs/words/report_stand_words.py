@@ -29,6 +29,10 @@ _TIMBER: Mapping[str, str] = {
     "report_wood_note": (
         "Stem wood: inside bark, ground to tip, within a tenth at best; logs are less."
     ),
+    "report_parts_weigh": (
+        "Sawlogs weigh with their defect. Whole stems or trees weigh more than sawlogs and small "
+        "wood: what is neither stays in the woods."
+    ),
     "report_boards": "No log rule is chosen, so nothing is said in board feet.",
     "report_boards_none": "The rule chosen is cubic, so nothing is said in board feet.",
     "report_products_cap": "Logs and small wood; board feet by {rule}",
@@ -45,9 +49,13 @@ _TIMBER: Mapping[str, str] = {
     "report_col_sawlogs": "Sawlogs",
     "report_col_gross": "Gross, bf {rule}",
     "report_col_net": "Net, bf {rule}",
-    "report_col_saw_wood": "Wood in sawlogs",
+    "report_col_saw_wood": "Wood in sawlogs, gross",
+    "report_col_saw_net": "Wood in sawlogs, net",
+    "report_col_saw_mass": "Sawlogs weigh, green",
     "report_col_small": "Small wood",
-    "report_col_small_mass": "It weighs, green",
+    "report_col_small_mass": "Small wood weighs, green",
+    "report_col_whole_log": "Whole stems weigh, green",
+    "report_col_whole_tree": "Whole trees weigh, green",
     "report_cut_how": (
         "Logs are cut on paper by the taper of the national volume equations: nominal lengths "
         "{lengths}, {trim} trim, a stump of {stump}, sawlogs to {top} inside bark."
@@ -63,8 +71,8 @@ _TIMBER: Mapping[str, str] = {
         "{form_class})."
     ),
     "report_scribner_table": (
-        "{count} logs lie outside the table (12 to 44 in, 10 to 24 ft) the Scribner formula was "
-        "fitted to. It is not the Decimal C table."
+        "{count} of the {logs} marked logs lie outside the table (12 to 44 in, 10 to 24 ft) the "
+        "Scribner formula was fitted to. It is not the Decimal C table."
     ),
     "report_cord": ("A stacked cord of 128 cu ft, wood and air, is taken to hold {solid} of wood."),
     "report_heights_set": (
@@ -122,7 +130,8 @@ _STAND: Mapping[str, str] = {
     "report_row_density": "Relative density, mixed stands (1 is full)",
     "report_row_hardwood": "Hardwood, of basal area",
     "report_row_cover": "Ground under crowns",
-    "report_row_q": "q: trees of a 2 in (5 cm) class over those of the next",
+    "report_row_q_us": "q: trees of a 2 in class over those of the next",
+    "report_row_q_metric": "q: trees of a 5 cm class over those of the next",
     "report_shares": "Taken: {shares}.",
     "report_share_trees": "{share} of the trees",
     "report_share_basal": "{share} of the basal area",
