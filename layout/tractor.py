@@ -22,7 +22,6 @@ tyre edges ``T`` apart and the rope leaving ``d`` behind the axle, ``f`` high::
                                    + F cos a (T/2) (p - f)   (only where p > f)
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,16 +58,6 @@ class SideLimit:
         rows = np.array([*(self.downhill_deg if downhill else self.uphill_deg), 0.0])
         index = np.ceil(np.abs(np.asarray(cross_pct, dtype=float)) / self.step_pct - 1e-9)
         return np.asarray(rows[np.minimum(index, rows.size - 1).astype(np.int64)])
-
-
-def static_tip_deg(tractor: TractorTable) -> float:
-    """Give the side slope at which the tractor stands on the point of tipping, degrees.
-
-    First phase, the front axle free on its pivot; no rope.
-    """
-    ahead = _ahead_share(tractor)
-    lever = tractor.cg_height_m - tractor.pivot_height_m * ahead
-    return math.degrees(math.atan2(tractor.track_m / 2 * (1 - ahead), lever))
 
 
 def rigid_tip_kn(

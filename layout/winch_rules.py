@@ -17,12 +17,14 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from layout.findings import Finding
+from layout.grip import RUN_FACTOR, on_the_day
+from layout.pull_forces import LEVEL_CROSS_PCT, ROPE_FACTOR, anchoring_kn, full_drum_kn
 from layout.records import TreeStatus
 from layout.settings import AreaSettings, limits_in_force
 from layout.settings.limits import POOR_GROUND_POINTS, PULL_ANGLE_CEILING_DEG
-from layout.sources import COMMON_PRACTICE, LOAD_ABOVE, ROPE_STRENGTH, SNATCH_ANCHOR
+from layout.sources import COMMON_PRACTICE, LOAD_ABOVE
 from layout.tractor import SideLimit, side_limit_table
-from layout.units import FOOT_M, GRAVITY_MPS2
+from layout.units import FOOT_M
 
 CORRIDOR_STEM_M = 6 * FOOT_M  # limbed stems and logs; practice
 CORRIDOR_TREE_M = 10 * FOOT_M  # whole trees with their crown; practice
@@ -36,7 +38,6 @@ EXACT_POSITION_M = 1.5  # single stems are spoken of up to this position error
 ANGLE_EDGES_PCT = (5.0, 10.0)
 ANGLE_TABLE_DEG = (30.0, 20.0, 15.0)
 DOWNHILL_SHARE = 0.5
-LEVEL_CROSS_PCT = 1.0  # under this neither side is the downhill one; ours, the ground's own noise
 ANGLE_CAUTION_DEG = 15.0
 
 PARK_PCT = 10.0  # near level; memory
@@ -46,20 +47,14 @@ SWING_SLOPE_PCT = 10.0
 LOAD_ABOVE_PCT = 20.0
 LOAD_ABOVE_CAUTION_PCT = 10.0
 UPHILL_FULL_PCT = 20.0  # where the working reach is down to uphill_reach
-POOR_FRICTION = 0.2  # low end on wet or frozen ground; memory
-RUN_FACTOR = 1.5  # ours; Navratil and Skoupy 2002 ask for a safety factor of 0.5 to 1.0
 RUN_CAUTION_SHARE = 0.5
 PROFILE_M = 1.0
 LOAD_BASELINE_M = 10.0  # a stem lies over about this much ground
 
-# A full drum pulls 60 to 70 % of a bare one; memory, unverified.
-FULL_DRUM_SHARE = 0.65
-ROPE_FACTOR = 2.0
 MOST_PIECES = 3
 
 SURE_TIMES, DOUBTFUL_TIMES = 1.2, 0.6
 TIGHT_M2, DOUBTFUL_M2 = 2.0, 6.0  # paid for anything under sure; ours
-ANCHOR_DBH_M, ANCHOR_KN = 0.5, 80.0
 
 Reason = Literal[
     "served",
@@ -302,12 +297,11 @@ def rules_from(settings: AreaSettings) -> WinchRules:
     Returns
     -------
     WinchRules
-        On wet or frozen ground with the lower friction and the lower angle.
+        On wet or frozen ground with the lower friction, grip and angle.
     """
-    winch, tractor, price = settings.winch, settings.tractor, settings.objective
+    winch, tractor, price = settings.winch, on_the_day(settings), settings.objective
     poor = settings.ground.condition in ("wet", "frozen")
     low, high = tractor.skid_friction
-    low = min(low, POOR_FRICTION) if poor else low
     # A straight pull keeps its ceiling also where a block is at hand for other pulls.
     ceiling = PULL_ANGLE_CEILING_DEG - (POOR_GROUND_POINTS if poor else 0.0)
     return WinchRules(
@@ -316,10 +310,8 @@ def rules_from(settings: AreaSettings) -> WinchRules:
         uphill_reach_m=min(winch.uphill_reach_m, winch.working_reach_m),
         pull_angle_deg=min(limits_in_force(settings).pull_angle_deg, ceiling),
         side=side_limit_table(tractor, winch.pull_rating_kn),
-        pull_limit_kn=min(
-            winch.pull_rating_kn * FULL_DRUM_SHARE, winch.rope_breaking_kn / ROPE_FACTOR
-        ),
-        anchor_kn=tractor.traction * tractor.mass_kg * GRAVITY_MPS2 / 1000,
+        pull_limit_kn=min(full_drum_kn(winch), winch.rope_breaking_kn / ROPE_FACTOR),
+        anchor_kn=float(anchoring_kn(tractor)),
         friction=high,
         run_stop_pct=100 * low / RUN_FACTOR,
         run_steep_pct=100 * low,
@@ -342,7 +334,7 @@ def rules_from(settings: AreaSettings) -> WinchRules:
 
 
 def findings_from(settings: AreaSettings) -> tuple[Finding, ...]:
-    """Say what the rules of winching cannot judge, or judge against a weak part.
+    """Say what the rules of winching cannot judge, or judge against the machine.
 
     Parameters
     ----------
@@ -352,26 +344,23 @@ def findings_from(settings: AreaSettings) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Rope strength, snatch block and the machine's own side limit.
+        Pulls through a snatch block and winched logs, which are not worked out, and the
+        machine's own side limit. What the outfit's figures say by themselves is told when
+        they are read.
     """
     winch = settings.winch
     found: list[Finding] = []
-    if winch.rope_breaking_kn < ROPE_FACTOR * winch.pull_rating_kn - 1e-9:
+    if winch.snatch_block:
         found.append(
             Finding(
-                "rope_strength",
-                "caution",
-                "The rope's breaking load is under twice the winch's rated pull; "
-                "planned pulls are held to half the breaking load. Fit a stronger rope.",
-                value=winch.rope_breaking_kn,
-                limit=ROPE_FACTOR * winch.pull_rating_kn,
-                unit="kN",
-                source=str(ROPE_STRENGTH),
-                confirmed=ROPE_STRENGTH.confirmed,
+                "snatch_block",
+                "unknown",
+                "Pulls through a snatch block are not worked out: only straight pulls are "
+                "planned, held to the angle without a block. Choose block trees on the ground.",
+                source=str(LOAD_ABOVE),
+                confirmed=False,
             )
         )
-    if winch.snatch_block:
-        found.append(_block_finding(settings))
     if winch.winch_form == "log":
         found.append(
             Finding(
@@ -384,7 +373,7 @@ def findings_from(settings: AreaSettings) -> tuple[Finding, ...]:
                 confirmed=False,
             )
         )
-    level = side_limit_table(settings.tractor, winch.pull_rating_kn).uphill_deg[0]
+    level = side_limit_table(on_the_day(settings), winch.pull_rating_kn).uphill_deg[0]
     if level < min(ANGLE_TABLE_DEG[0], winch.pull_angle_deg):
         found.append(
             Finding(
@@ -400,42 +389,3 @@ def findings_from(settings: AreaSettings) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
-
-
-def _block_finding(settings: AreaSettings) -> Finding:
-    """Judge the snatch block by what it must hold, and say that its pulls are not planned."""
-    winch = settings.winch
-    block_kn, anchor_m = winch.block_rating_kn, winch.anchor_dbh_m
-    needed_kn = 2 * winch.pull_rating_kn
-    needed_m = ANCHOR_DBH_M * needed_kn / ANCHOR_KN
-    if block_kn is not None and block_kn < needed_kn - 1e-9:
-        return Finding(
-            "snatch_block",
-            "stop",
-            "Block and strap are rated under twice the winch's rated pull; use stronger ones.",
-            value=block_kn,
-            limit=needed_kn,
-            unit="kN",
-            source=str(SNATCH_ANCHOR),
-            confirmed=SNATCH_ANCHOR.confirmed,
-        )
-    if anchor_m is not None and anchor_m < needed_m - 1e-9:
-        return Finding(
-            "snatch_block",
-            "stop",
-            f"The anchor tree is thinner than the {100 * needed_m:.0f} cm that twice the rated "
-            "pull asks for; choose a thicker one.",
-            value=anchor_m,
-            limit=needed_m,
-            unit="m",
-            source=str(SNATCH_ANCHOR),
-            confirmed=SNATCH_ANCHOR.confirmed,
-        )
-    return Finding(
-        "snatch_block",
-        "unknown",
-        "Pulls through a snatch block are not worked out: only straight pulls are planned, "
-        "held to the angle without a block. Choose block trees on the ground.",
-        source=str(LOAD_ABOVE),
-        confirmed=False,
-    )

@@ -45,6 +45,7 @@ class Piece:
     mass_kg: float  # weight error included; what is not known counts as a heavy one
     way: Way
     mass_known: bool = True
+    late: bool = False  # a rub tree that loads from other trails than its own still pass
 
 
 @dataclass(frozen=True, slots=True)

@@ -246,7 +246,7 @@ def test_the_defaults_are_the_printed_ones() -> None:
     raw["stand"] = {**BASE["stand"], **printed["stand"]}
     assert settings_from(raw)[0] == settings_from(BASE)[0]
     left_out = {"rule", "payload", "block_rating", "anchor_dbh", "crs", "elevation_unit"}
-    left_out |= {"pull_full_drum"}
+    left_out |= {"pull_full_drum", "preset", "mass"}  # of [winch], filled by the tractor's preset
     for table, keys in printed.items():
         listed = set(keys_of(tables_of(AreaSettings)[table])) - left_out
         files = {k for k in listed - set(keys) if k not in {"log", "map"}}
@@ -297,6 +297,8 @@ def test_python_takes_si_by_field_name() -> None:
          ' did you mean "log"?'),
         ("winch", {"cable": "20 ft", "wraps_kept": 30}, "[winch]: wraps_kept (30 wraps, about 15.0 "
          "m) leaves nothing of cable (6.1 m) to pull with"),
+        ("winch", {"pull_full_drum": "41 kN"}, "[winch]: pull_full_drum (41.0 kN) is above "
+         "pull_rating (39.2 kN); a drum pulls less the more rope is on it"),
         ("winch", {"uphill_reach": "150 ft"}, "[winch]: uphill_reach (45.7 m) is above "
          "working_reach (39.6 m); rope is not dragged farther uphill"),
         ("winch", {"cable": "600 ft"}, '[winch] cable: "600 ft" is above the ceiling of 500 ft'),
@@ -416,9 +418,46 @@ def test_a_preset_fills_what_is_left_out_and_says_so() -> None:
     said = finding("tractor_preset", raw)
     assert said.level == "unknown"
     assert "Not your machine" in said.message
-    assert "track" in said.message
-    assert "mass" not in said.message
+    of_tractor, of_winch = said.message.split(" and [winch] ")
+    assert "track" in of_tractor
+    assert "mass" not in of_tractor
+    assert of_winch.startswith("pull_rating, rope_breaking, mass from the compact preset")
+    assert "check against your own machine" in of_winch
     assert not said.confirmed
+
+
+PTO_KW = {"compact": 26.0, "mid": 45.0, "large": 62.0}  # typed again
+
+
+@pytest.mark.parametrize(
+    ("preset", "tonnes", "rope_kn"), [("compact", 2.5, 52), ("mid", 4, 80), ("large", 6, 120)]
+)
+def test_a_winch_goes_with_its_tractor(preset: str, tonnes: float, rope_kn: float) -> None:
+    settings, found = settings_from(with_keys("tractor", preset=preset, **GEAR))
+    winch = settings.winch
+    assert winch.pull_rating_kn == pytest.approx(tonnes * 9.80665)
+    assert winch.rope_breaking_kn == rope_kn
+    assert settings.tractor.pto_power_kw == PTO_KW[preset]
+    # Burgenland: 10 kW a tonne; a second published rule: kN not above kW; rope twice the pull
+    assert PTO_KW[preset] >= 10 * tonnes
+    assert winch.pull_rating_kn <= PTO_KW[preset]
+    assert rope_kn >= 2 * winch.pull_rating_kn
+    assert 250 <= winch.mass_kg <= 600  # three-point winches; memory
+    assert winch.mass_kg < settings.tractor.lift_rating_kg
+    codes = {f.code for f in found}
+    assert codes.isdisjoint({"rope_strength", "winch_power", "load_share", "tractor_front_axle"})
+
+
+def test_a_winch_of_its_own_is_not_the_presets() -> None:
+    raw = with_keys("tractor", preset="large") | {"winch": {"preset": "compact"}}
+    assert settings_from(raw)[0].winch.pull_rating_kn == pytest.approx(2.5 * 9.80665)
+    raw = with_keys("tractor", preset="large") | {
+        "winch": {"pull_rating": "50 kN", "rope_breaking": "100 kN", "mass": "420 kg"}
+    }
+    settings, found = settings_from(raw)
+    assert (settings.winch.pull_rating_kn, settings.winch.mass_kg) == (50.0, 420.0)
+    assert settings.winch.filled == ()
+    assert "[winch]" not in next(f.message for f in found if f.code == "tractor_preset")
 
 
 def test_a_machine_given_in_full_takes_nothing_from_a_preset() -> None:
@@ -453,6 +492,8 @@ def test_ten_kilowatts_for_each_tonne_of_pull() -> None:
     said = finding("winch_power", raw)
     assert said.limit == pytest.approx(50.0)
     assert "Burgenland" in said.source
+    assert "its 49 kN are more" in said.message  # kN above kW, a second published rule
+    assert "kN" not in finding("winch_power", with_keys("tractor", pto_power="39.9 kW")).message
     codes = {f.code for f in settings_from(with_keys("winch", pull_rating="4.5 t"))[1]}
     assert "winch_power" not in codes
 
@@ -470,7 +511,26 @@ def test_a_snatch_block_holds_twice_the_pull() -> None:
         "winch", snatch_block=True, block_rating="60 kN", anchor_dbh="12 in", pull_angle="80 deg"
     )
     assert finding("block_rating", raw).level == "stop"
-    assert finding("anchor_dbh", raw).limit == pytest.approx(0.5 / 80 * 2 * 39.2266)
+    said = finding("anchor_dbh", raw)
+    assert said.level == "stop"
+    assert said.limit == pytest.approx(0.5 / 80 * 2 * 39.2266)
+    enough = with_keys("winch", snatch_block=True, block_rating="79 kN", anchor_dbh="20 in")
+    assert {"block_rating", "anchor_dbh"}.isdisjoint(f.code for f in settings_from(enough)[1])
+
+
+def test_a_front_axle_too_light_without_a_load_stops() -> None:
+    said = finding("tractor_front_axle", with_keys("tractor", front_share="19 %"))
+    assert (said.level, said.value, said.limit, said.unit) == ("stop", 19.0, 20.0, "%")
+    codes = {f.code for f in settings_from(with_keys("tractor", front_share="20 %"))[1]}
+    assert "tractor_front_axle" not in codes
+
+
+def test_a_lift_that_hardly_carries_its_winch_stops() -> None:
+    said = finding("tractor_lift", with_keys("tractor", lift_rating="400 kg"))
+    assert (said.level, said.limit, said.unit) == ("stop", 400.0, "kg")
+    assert "rated 880 lb and the winch weighs 880 lb" in said.message
+    codes = {f.code for f in settings_from(with_keys("tractor", lift_rating="410 kg"))[1]}
+    assert "tractor_lift" not in codes
 
 
 def test_notes_become_findings_with_their_table() -> None:

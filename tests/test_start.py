@@ -730,10 +730,10 @@ def test_defaults_written_in_the_users_own_units_are_letter_for_letter_those_of_
     for line in ('# cable = "165 ft"', '# spur_length = "400 ft"', '# cross_slope = "20 %"'):
         assert line in text
     text = area_text(begun("metric"))
-    # 165 ft = 50.29 m, 400 ft = 121.9 m, 0.15 acre = 607 m2, 10 in = 25.4 cm
+    # 165 ft = 50.29 m, 400 ft = 121.9 m, 0.15 acre = 607 m2, 10 in = 25.4 cm, 4 t = 39.2 kN
     for line in (
         '# cable = "50 m"', '# spur_length = "120 m"', '# area = "600 m^2"',
-        '# top_diameter = "25 cm"', '# pull_rating = "4 t"', '# cross_slope = "20 %"',
+        '# top_diameter = "25 cm"', '# pull_rating = "40 kN"', '# cross_slope = "20 %"',
     ):  # fmt: skip
         assert line in text
 

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layout import stability
 from layout import tractor as statics
 from layout.settings.tractor_table import TractorTable
 
@@ -34,8 +35,8 @@ def test_first_phase_starts_at_37_degrees() -> None:
     machine = TractorTable(
         track_m=1.5, cg_height_m=0.85, wheelbase_m=2.1, pivot_height_m=0.5, front_share_pct=60 / 2.1
     )
-    assert statics.static_tip_deg(machine) == pytest.approx(37.15, abs=0.01)
-    slope = 100 * math.tan(math.radians(statics.static_tip_deg(machine)))
+    assert float(stability.first_phase_tip_deg(machine)) == pytest.approx(37.15, abs=0.01)
+    slope = 100 * math.tan(math.radians(float(stability.first_phase_tip_deg(machine))))
     assert float(statics.pivot_tip_kn(machine, RATED_KN, slope)) == pytest.approx(0, abs=1e-9)
 
 

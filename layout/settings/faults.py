@@ -215,6 +215,7 @@ def _complaint(detail: ErrorDetails, info: FieldInfo, key: str, written: object)
         ("float", "a number without a unit or quotes"),
         ("string", "text in quotes"),
         ("finite", "a number without a unit or quotes"),
+        ("dict", 'names with numbers in braces, like { "sugar maple" = 600 }'),
     ):
         if kind.startswith(start):
             return f"{_shown(written)} must be {form}"

@@ -18,7 +18,7 @@ from layout.settings.ground_tables import (
     WaterTable,
 )
 from layout.settings.tractor_table import TractorTable
-from layout.settings.trail_tables import TrailsTable, WinchTable
+from layout.settings.trail_tables import WINCH_PRESETS, TrailsTable, WinchTable
 from layout.settings.trailer_tables import PricesTable, TrailerTable
 from layout.settings.work_tables import OutputsTable, TimberTable, TruckTable, WorkTable
 
@@ -64,4 +64,17 @@ class AreaSettings(Table):
             and not {"turn_radius", "turn_radius_m"} & set(trails)
         ):
             return {**data, "trails": {**trails, "turn_radius": TREE_LENGTH_RADIUS}}
+        return data
+
+    @model_validator(mode="before")
+    @classmethod
+    def _winch_of_the_tractor(cls, data: Any) -> Any:
+        """Fill what is left out of the winch by the tractor's preset, unless it names its own."""
+        if not isinstance(data, Mapping):
+            return data
+        tractor, winch = data.get("tractor"), data.get("winch", {})
+        preset = tractor.get("preset") if isinstance(tractor, Mapping) else None
+        known = isinstance(preset, str) and preset in WINCH_PRESETS  # a fault is told over there
+        if known and isinstance(winch, Mapping) and "preset" not in winch:
+            return {**data, "winch": {**winch, "preset": preset}}
         return data

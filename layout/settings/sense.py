@@ -2,12 +2,14 @@
 
 from layout.findings import Finding
 from layout.settings.model import AreaSettings
+from layout.settings.own_units import size_in_own_units
 from layout.sources import COMMON_PRACTICE, LONE_WORK, ROPE_STRENGTH, SNATCH_ANCHOR, WINCH_OUTFIT
 from layout.units import GRAVITY_MPS2
 
 POWER_PER_PULL_KW_PER_T = 10.0  # WINCH_OUTFIT
 LOAD_SHARE = 0.667  # of tractor and winch mass, WINCH_OUTFIT
 ROPE_FACTOR = 2.0  # ROPE_STRENGTH
+FRONT_RULE = "implement maker's ballast rule (opened)"
 ANCHOR_M_PER_KN = 0.5 / 80  # SNATCH_ANCHOR: about 50 cm at 80 kN
 WORKING_REACH_M = 130 * 0.3048  # ours, see settings
 TREE_LENGTH_RADIUS_M = 40 * 0.3048
@@ -38,6 +40,7 @@ def settings_findings(settings: AreaSettings) -> tuple[Finding, ...]:
         *_gear(settings),
         *_preset(settings),
         *_outfit(settings),
+        *_axle_and_lift(settings),
         *_snatch_block(settings),
         *_work(settings),
     )
@@ -71,17 +74,23 @@ def _gear(settings: AreaSettings) -> list[Finding]:
 
 def _preset(settings: AreaSettings) -> list[Finding]:
     """Name the keys a preset filled."""
-    tractor = settings.tractor
-    if not tractor.filled:
+    tractor, winch = settings.tractor, settings.winch
+    told = [
+        f"[{name}] {', '.join(filled)} from the {preset} preset"
+        for name, filled, preset in (
+            ("tractor", tractor.filled, tractor.preset),
+            ("winch", winch.filled, winch.preset),
+        )
+        if filled
+    ]
+    if not told:
         return []
-    keys = ", ".join(tractor.filled)
     return [
         _finding(
             "tractor_preset",
             "unknown",
-            f"Not your machine: {keys} {'are' if len(tractor.filled) > 1 else 'is'} taken from the "
-            f"{tractor.preset} preset (memory: unverified); weigh, measure or read "
-            "them from the plate, and set them under [tractor].",
+            f"Not your machine: {' and '.join(told)} (memory: unverified); check against your own "
+            "machine: weigh, measure or read the plate, and set them in area.toml.",
             "tractor.preset",
             source="memory: unverified",
             confirmed=False,
@@ -112,13 +121,16 @@ def _outfit(settings: AreaSettings) -> list[Finding]:
     pull_t = winch.pull_rating_kn / GRAVITY_MPS2
     power_need = POWER_PER_PULL_KW_PER_T * pull_t
     if tractor.pto_power_kw < power_need * (1 - NOISE):
+        # a second published rule asks for a pull in kN within the power in kW: hardly less
+        over = winch.pull_rating_kn > tractor.pto_power_kw * (1 + NOISE)
+        more = f", and its {winch.pull_rating_kn:.0f} kN are more than that" if over else ""
         found.append(
             _finding(
                 "winch_power",
                 "caution",
                 f"A winch of {pull_t:.1f} t pull asks for {power_need:.0f} kW (10 kW per tonne of "
-                f"pull), the tractor has {tractor.pto_power_kw:.0f} kW; use the winch below its "
-                "rating.",
+                f"pull), the tractor has {tractor.pto_power_kw:.0f} kW{more}; use the winch below "
+                "its rating.",
                 "tractor.pto_power",
                 value=tractor.pto_power_kw,
                 limit=power_need,
@@ -157,6 +169,48 @@ def _outfit(settings: AreaSettings) -> list[Finding]:
     return found
 
 
+def _axle_and_lift(settings: AreaSettings) -> list[Finding]:
+    """Judge the front axle without a load, and the lift with the winch on it."""
+    winch, tractor = settings.winch, settings.tractor
+    lift, weighs = (
+        size_in_own_units(kg, "mass", settings.area.units)
+        for kg in (tractor.lift_rating_kg, winch.mass_kg)
+    )
+    found = []
+    if tractor.front_share_pct < tractor.front_min_pct * (1 - NOISE):
+        found.append(
+            _finding(
+                "tractor_front_axle",
+                "stop",
+                f"The front axle carries {tractor.front_share_pct:.0f} % without a load, and "
+                f"{tractor.front_min_pct:.0f} % of the whole is the least with one: nothing can be "
+                "dragged. Put ballast on the front, weigh again and set [tractor] front_share.",
+                "tractor.front_share",
+                value=tractor.front_share_pct,
+                limit=tractor.front_min_pct,
+                unit="%",
+                source=FRONT_RULE,
+            )
+        )
+    if tractor.lift_rating_kg <= winch.mass_kg * (1 + NOISE):
+        found.append(
+            _finding(
+                "tractor_lift",
+                "stop",
+                f"The three-point lift is rated {lift} and the winch weighs {weighs}: it cannot "
+                "lift a log too. Use a lighter winch, or read the lift's plate and set [tractor] "
+                "lift_rating.",
+                "tractor.lift_rating",
+                value=tractor.lift_rating_kg,
+                limit=winch.mass_kg,
+                unit="kg",
+                source=COMMON_PRACTICE,
+                confirmed=False,
+            )
+        )
+    return found
+
+
 def _snatch_block(settings: AreaSettings) -> list[Finding]:
     """Block and anchor tree against twice the pull."""
     winch = settings.winch
@@ -183,14 +237,16 @@ def _snatch_block(settings: AreaSettings) -> list[Finding]:
         found.append(
             _finding(
                 "anchor_dbh",
-                "caution",
+                "stop",
                 f"An anchor tree of {100 * winch.anchor_dbh_m:.0f} cm may hold "
-                f"{need:.0f} kN; choose one of {100 * tree:.0f} cm or more.",
+                f"{need:.0f} kN; choose one of {100 * tree:.0f} cm or more, of low value, padded "
+                "and strapped low.",
                 "winch.anchor_dbh",
                 value=winch.anchor_dbh_m,
                 limit=tree,
                 unit="m",
                 source=str(SNATCH_ANCHOR),
+                confirmed=SNATCH_ANCHOR.confirmed,
             )
         )
     return found

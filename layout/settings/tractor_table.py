@@ -159,12 +159,15 @@ class TractorTable(Table):
     )
     traction: float = plain(
         0.40,
-        "Net traction; 0.50 dry firm, 0.30 wet or leaves, 0.35 frozen with chains.",
+        "Net traction, like 0.50 dry firm, 0.35 frozen with chains; left out: 0.40 dry, "
+        "0.30 wet, 0.20 frozen, 0.10 more with chains.",
         gt=0,
         le=0.7,
         source=MEMORY,
     )
-    braking: float = plain(0.40, "The same, braking downhill.", gt=0, le=0.7, source=MEMORY)
+    braking: float = plain(
+        0.40, "The same, braking downhill; never more than traction.", gt=0, le=0.7, source=MEMORY
+    )
     skid_friction: tuple[float, float] = plain(
         (0.3, 0.8),
         "Low and high friction of a dragged log; the unsafe end is used.",

@@ -1,6 +1,6 @@
 """Tables of area.toml that limit trails and winching."""
 
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from pydantic import model_validator
 
@@ -12,8 +12,18 @@ from layout.sources import (
     TRAIL_GRADE,
     TRAIL_PITCH,
 )
+from layout.units import GRAVITY_MPS2
 
 WRAP_M = 0.5  # rope on one wrap of a bare drum; memory: unverified
+TONNE_KN = GRAVITY_MPS2
+
+# What goes with the tractor of the same name: 2.5, 4 and 6 t of pull, within 10 kW of PTO
+# power for each tonne; winches of 250 to 600 kg. Invented middles; memory: unverified.
+WINCH_PRESETS: dict[str, dict[str, float]] = {
+    "compact": {"pull_rating_kn": 2.5 * TONNE_KN, "rope_breaking_kn": 52.0, "mass_kg": 250.0},
+    "mid": {"pull_rating_kn": 4 * TONNE_KN, "rope_breaking_kn": 80.0, "mass_kg": 400.0},
+    "large": {"pull_rating_kn": 6 * TONNE_KN, "rope_breaking_kn": 120.0, "mass_kg": 600.0},
+}
 
 SKID_GRADE = str(TRAIL_GRADE)
 FARM_TRACTOR = str(FARM_TRACTOR_SLOPES)
@@ -204,9 +214,19 @@ class TrailsTable(Table):
         return self
 
 
+def _of_preset(name: str) -> Any:
+    """Give a default that looks the field up in the preset in force."""
+    return lambda data: WINCH_PRESETS[data.get("preset", "mid")][name]
+
+
 class WinchTable(Table):
     """The winch as its plate and manual describe it, and how it is used."""
 
+    preset: Literal["compact", "mid", "large"] = plain(
+        "mid",
+        "Fills pull_rating, rope_breaking and mass; left out: as [tractor] preset.",
+        source=MEMORY,
+    )
     cable_m: float = quantity(
         "cable",
         "165 ft",
@@ -254,7 +274,13 @@ class WinchTable(Table):
         source=OURS,
     )
     pull_rating_kn: float = quantity(
-        "pull_rating", "4 t", "force", "Rated pull on the bare drum.", ge="5 kN", le="200 kN"
+        "pull_rating",
+        _of_preset("pull_rating_kn"),
+        "force",
+        "Rated pull on the bare drum.",
+        ge="5 kN",
+        le="200 kN",
+        source=MEMORY,
     )
     pull_full_drum_kn: float | None = quantity(
         "pull_full_drum",
@@ -267,13 +293,22 @@ class WinchTable(Table):
     )
     rope_breaking_kn: float = quantity(
         "rope_breaking",
-        "80 kN",
+        _of_preset("rope_breaking_kn"),
         "force",
         "Minimum breaking load of the rope.",
         ge="5 kN",
         le="500 kN",
         caution="under 2 x pull_rating",
         source=str(ROPE_STRENGTH),
+    )
+    mass_kg: float = quantity(
+        "mass",
+        _of_preset("mass_kg"),
+        "mass",
+        "The winch by itself: the three-point lift carries it and the load.",
+        ge="50 kg",
+        le="2 t",
+        source=MEMORY,
     )
     pull_angle_deg: float = quantity(
         "pull_angle",
@@ -321,6 +356,12 @@ class WinchTable(Table):
                 f"wraps_kept ({self.wraps_kept} wraps, about {self.wraps_kept * WRAP_M:.1f} m) "
                 f"leaves nothing of cable ({self.cable_m:.1f} m) to pull with"
             )
+        full = self.pull_full_drum_kn
+        if full is not None and full > self.pull_rating_kn + 1e-9:
+            faults.append(
+                f"pull_full_drum ({full:.1f} kN) is above pull_rating "
+                f"({self.pull_rating_kn:.1f} kN); a drum pulls less the more rope is on it"
+            )
         if self.uphill_reach_m > self.working_reach_m + 1e-9:
             faults.append(
                 f"uphill_reach ({self.uphill_reach_m:.1f} m) is above working_reach "
@@ -343,6 +384,15 @@ class WinchTable(Table):
         if faults:
             raise ValueError("\n".join(faults))
         return self
+
+    @property
+    def filled(self) -> tuple[str, ...]:
+        """Keys a preset filled, as area.toml writes them."""
+        return tuple(
+            str(info.alias)
+            for name, info in type(self).model_fields.items()
+            if name in WINCH_PRESETS["mid"] and name not in self.model_fields_set
+        )
 
     @property
     def rope_free_m(self) -> float:
