@@ -6,6 +6,10 @@ Every piece is weighed with its trim, for that is what the winch pulls; board fe
 are of the nominal length, for that is what is paid. Wood is taken from the volume
 equations, so that stump, pieces, saw cuts and top add up to the whole stem.
 
+Where no piece of a tree may weigh more than can be dragged, the first length of the list
+that is light enough is cut, after the list its shortest halved again and again down to
+4 ft; small wood is cut into as many even sticks as it takes.
+
 What a taper cannot see (forks, sweep, rot) makes these figures high: a counted
 number of logs cuts the sawlog part short, and a share of defect is taken off.
 """
@@ -119,6 +123,7 @@ def buck(
     *,
     logs: ArrayLike = np.nan,
     defect_pct: ArrayLike = np.nan,
+    most_kg: ArrayLike = np.inf,
     rows: Sequence[str] = (),
 ) -> Bucked:
     """Cut standing trees into the settings' log lengths.
@@ -137,6 +142,9 @@ def buck(
         Counted 16-ft logs: no sawlog is cut above them. NaN: not counted.
     defect_pct : array_like of float, shape (n,) or scalar
         Percent of the sawlogs lost to rot and crook; NaN takes the settings' share.
+    most_kg : array_like of float, shape (n,) or scalar
+        Green mass that no piece of the tree should be over, kilograms; infinite: cut as
+        usual. Where even 4-ft sticks are heavier the pieces are over it.
     rows : sequence of str, length n
         How messages call each stem.
 
@@ -153,7 +161,8 @@ def buck(
     dbh, height, counted = check_stems(dbh_cm, height_m, logs, rows=rows)
     lost = _defect(defect_pct, dbh.shape, timber, rows)
     standing = stems(species, dbh, height)
-    cuts = _cuts(standing, counted, timber)
+    limit = np.broadcast_to(np.asarray(most_kg, dtype=float), dbh.shape)
+    cuts = _cuts(standing, counted, limit, timber)
     pieces = _pieces(standing, cuts, lost, timber)
     known = np.isfinite(standing.wood_m3)
 
@@ -206,24 +215,36 @@ class _Cuts:
     length_m: Floats
 
 
-def _cuts(standing: Stems, counted: Floats, timber: TimberTable) -> _Cuts:
+def _cuts(standing: Stems, counted: Floats, most_kg: Floats, timber: TimberTable) -> _Cuts:
     """Cut every tree at once, log after log."""
     n = len(standing)
     softwood = np.array([s.kind == "softwood" for s in species_table()])[standing.row]
     least = timber.min_sawlog_dbh
     sawn = standing.dbh_cm >= 100 * np.where(softwood, least.softwood_m, least.hardwood_m) - 1e-9
     top = standing.height_at_dib_m(100 * timber.top_diameter_m)
+    held = np.isfinite(most_kg)
+    density = _density(standing, timber)
+    lengths = timber.log_lengths_m
+    halves = _halved(min(lengths)) if lengths and held.any() else ()
     # Two 8-ft logs cut from one counted 16-ft log have two trims.
-    shortest = min(timber.log_lengths_m, default=LOG_FT * FOOT_M)
+    shortest = np.full(n, min(lengths, default=LOG_FT * FOOT_M))
+    if halves:
+        shortest = np.where(held, halves[-1], shortest)
     trimmed = 1.0 + (timber.trim_m + timber.kerf_m) / shortest
     tallied = timber.stump_height_m + counted * LOG_FT * FOOT_M * trimmed
     top = np.where(sawn, np.fmin(top, tallied), 0.0)
     at = np.full(n, timber.stump_height_m)
     found: list[_Cuts] = []
-    while timber.log_lengths_m:
+    while lengths:
         length = np.full(n, np.nan)
-        for nominal in timber.log_lengths_m:
-            fits = np.isnan(length) & (at + nominal + timber.trim_m <= top + NOISE_M)
+        below = standing.wood_below_m3(at)
+        for nominal in (*lengths, *halves):
+            end = at + nominal + timber.trim_m
+            fits = np.isnan(length) & (end <= top + NOISE_M)
+            if held.any():
+                fits &= ~held | ((standing.wood_below_m3(end) - below) * density <= most_kg)
+            if nominal in halves:
+                fits &= held
             length = np.where(fits, nominal, length)
         cut = np.flatnonzero(np.isfinite(length))
         if not cut.size:
@@ -234,14 +255,62 @@ def _cuts(standing: Stems, counted: Floats, timber: TimberTable) -> _Cuts:
     if timber.pulp_top_m > 0:
         top = standing.height_at_dib_m(100 * timber.pulp_top_m)
         cut = np.flatnonzero(top - at >= SHORTEST_PULP_M - NOISE_M)
-        small = np.zeros(cut.size, dtype=bool)
-        found.append(_Cuts(cut, small, at[cut], top[cut], top[cut] - at[cut]))
+        found.append(
+            _small_wood(
+                standing.only(cut), cut, at[cut], top[cut], most_kg[cut] / density[cut], timber
+            )
+        )
     if not found:
         nothing = np.empty(0)
         return _Cuts(nothing.astype(np.int64), nothing.astype(bool), nothing, nothing, nothing)
     joined = [np.concatenate([getattr(c, f.name) for c in found]) for f in fields(_Cuts)]
     order = np.lexsort((joined[2], joined[0]))
     return _Cuts(*(column[order] for column in joined))
+
+
+def _halved(length_m: float) -> tuple[float, ...]:
+    """Halve a log length again and again, down to the shortest stick."""
+    out = []
+    while length_m > SHORTEST_PULP_M + NOISE_M:
+        length_m = max(length_m / 2, SHORTEST_PULP_M)
+        out.append(length_m)
+    return tuple(out)
+
+
+def _small_wood(
+    own: Stems,
+    tree: NDArray[np.int64],
+    at: Floats,
+    top: Floats,
+    most_m3: Floats,
+    timber: TimberTable,
+) -> _Cuts:
+    """Cut what is above the sawlogs into even sticks, as few as are light enough."""
+    whole, sticks = top - at, np.ones(tree.size, dtype=np.int64)
+
+    def stick() -> Floats:
+        return np.asarray((whole - (sticks - 1) * timber.kerf_m) / sticks)
+
+    while True:
+        # the lowest stick is the heaviest
+        lowest = own.wood_below_m3(at + stick()) - own.wood_below_m3(at)
+        more = (whole - sticks * timber.kerf_m) / (sticks + 1) >= SHORTEST_PULP_M - NOISE_M
+        heavy = (lowest > most_m3) & more
+        if not heavy.any():
+            break
+        sticks = np.where(heavy, sticks + 1, sticks)
+    length = np.repeat(stick(), sticks)
+    number = np.arange(length.size) - np.repeat(np.cumsum(sticks) - sticks, sticks)
+    start = np.repeat(at, sticks) + number * (length + timber.kerf_m)
+    end = np.where(number + 1 == np.repeat(sticks, sticks), np.repeat(top, sticks), start + length)
+    small = np.zeros(length.size, dtype=bool)
+    return _Cuts(np.repeat(tree, sticks), small, start, end, length)
+
+
+def _density(standing: Stems, timber: TimberTable) -> Floats:
+    """Give the green mass of a cubic metre of each tree's wood, kilograms."""
+    density = np.array([s.green_kg_per_m3(with_bark=timber.bark) for s in species_table()])
+    return np.asarray(density[standing.row])
 
 
 def _pieces(standing: Stems, cuts: _Cuts, lost: Floats, timber: TimberTable) -> Pieces:
@@ -251,7 +320,6 @@ def _pieces(standing: Stems, cuts: _Cuts, lost: Floats, timber: TimberTable) -> 
     first = np.searchsorted(tree, tree)  # where this tree's pieces begin
     small = own.dib_cm(cuts.to_m)
     wood = own.wood_below_m3(cuts.to_m) - own.wood_below_m3(cuts.from_m)
-    density = np.array([s.green_kg_per_m3(with_bark=timber.bark) for s in species_table()])
     if timber.rule == "cubic" or timber.rule == "":
         gross = np.where(cuts.is_log, np.nan, 0.0)
     else:
@@ -270,5 +338,5 @@ def _pieces(standing: Stems, cuts: _Cuts, lost: Floats, timber: TimberTable) -> 
         gross_bf=gross,
         net_bf=gross * (1.0 - lost[tree]),
         wood_m3=wood,
-        mass_kg=wood * density[own.row],
+        mass_kg=wood * _density(own, timber),
     )
