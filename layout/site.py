@@ -1,5 +1,6 @@
 """What an area holds once it has been read: one CRS, metres, checked."""
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -16,7 +17,7 @@ from layout.grid import Dem
 from layout.plots import Plots
 from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
-from layout.work_records import LoggedLoad
+from layout.work_records import LoggedLoad, PayloadLimit, Stage
 
 Floats = NDArray[np.float64]
 
@@ -48,6 +49,9 @@ class Trees:
     table: pd.DataFrame
     done: frozenset[str] = frozenset()  # ids of marked stems that are cut and out already
     log_grade: tuple[str, ...] = ()  # a word or an empty string a stem; () where none is given
+    done_pieces: frozenset[tuple[str, int]] = (
+        frozenset()
+    )  # out already, the rest of their stems not
 
     def __len__(self) -> int:
         """Count the stems."""
@@ -135,12 +139,22 @@ class ProgressRow:
 
 @dataclass(frozen=True, slots=True)
 class EarlierTurn:
-    """A load of the earlier plan: where it starts and which stems are in it."""
+    """A load of the earlier plan: where it starts and what is in it."""
 
     turn_id: str
     trail_id: str
     position_id: str
     tree_ids: tuple[str, ...] = ()
+    pieces: tuple[tuple[str, int], ...] = ()  # tree and piece, as in `work_records.Turn`
+    state: Literal["planned", "done", "retired"] = "planned"
+    stage: Stage = "harvest"
+    at_m: float = 0.0
+    travel_m: float = 0.0
+    position_ids: tuple[str, ...] = ()
+    mass_kg: float = 0.0
+    wood_m3: float = 0.0
+    limit_kg: float = math.inf
+    limited_by: PayloadLimit = ""
 
 
 @dataclass(frozen=True, slots=True)
