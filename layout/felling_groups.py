@@ -61,7 +61,8 @@ def felling_groups(
     tuple of FellingGroup
         In the order of the positions. The place is the nearest along the trails that
         is far enough from every tree of the group, on at most 10 % any way, or where
-        there is none such on at most 15 %.
+        there is none such on at most 15 %. It is not on the landing where a tree of the
+        group reaches any part of that: then nobody is on the landing.
     """
     row = {name: i for i, name in enumerate(area.trees.tree_id)}
     length = TREE_LENGTHS * distance_heights_m(area)
@@ -69,16 +70,18 @@ def felling_groups(
     error = np.where(np.isfinite(own), own, area.settings.stand.position_error_m)
     spots = _spots(landing, trails, stations)
     chains = {trail.trail_id: _chain(trail.trail_id, trails) for trail in trails}
+    on_landing = np.asarray(shapely.intersects_xy(landing.shape, spots.x, spots.y), dtype=bool)
     others = np.array([(p.x, p.y) for p in positions]).reshape(-1, 2)
     out = []
     for position in positions:
         rows = np.array([row[name] for name in position.tree_ids], dtype=np.int64)
         x, y, reach = area.trees.x[rows], area.trees.y[rows], (length + error)[rows]
-        clear = _outside(spots.x, spots.y, x, y, reach)
+        yard = np.asarray(shapely.distance(landing.shape, shapely.points(x, y)))
+        clear_landing = bool((yard < reach).any())
+        clear = _outside(spots.x, spots.y, x, y, reach) & ~(on_landing & clear_landing)
         travel = _travel(position, spots, chains)
         best = _nearest(spots, clear, travel)
         busy = ~_outside(others[:, 0], others[:, 1], x, y, reach)
-        yard = np.asarray(shapely.distance(landing.shape, shapely.points(x, y)))
         out.append(
             FellingGroup(
                 position_id=position.position_id,
@@ -94,7 +97,7 @@ def felling_groups(
                     for p, near in zip(positions, busy, strict=True)
                     if near and p.position_id != position.position_id
                 ),
-                clear_landing=bool((yard < reach).any()),
+                clear_landing=clear_landing,
             )
         )
     return tuple(out)

@@ -79,6 +79,23 @@ def test_the_landing_is_cleared_where_a_tree_reaches_it(y: float, busy: bool) ->
     assert group.clear_landing == busy
 
 
+@pytest.mark.parametrize(("y", "reached"), [(72.0, True), (83.0, False)])
+def test_it_never_waits_on_a_landing_that_is_to_be_clear(y: float, reached: bool) -> None:
+    # a trail of 60 m, all of it within 40 m; the landing's middle is at y = 30, its edge at 42.5
+    short = main_trail((200, 43), (200, 103))
+    (group,) = groups([{"x": 200, "y": y}], (position("W1", short, 50.0, "T1"),), trails=(short,))
+    assert group.clear_landing == reached
+    assert group.trail_id == (None if reached else "")
+
+
+def test_nor_at_a_station_that_lies_on_it() -> None:
+    # stations 0 to 22 lie on the landing; 40 m from the tree at y = 72 they are clear up to 12
+    far = main_trail((200, 20), (200, 340))
+    (group,) = groups([{"x": 200, "y": 72}], (position("W1", far, 15.0, "T1"),), trails=(far,))
+    assert group.clear_landing
+    assert group.at_m == 92.0
+
+
 def test_it_waits_near_level_where_it_can() -> None:
     # the trail falls away at 20 % between y = 60 and y = 110, where the first clear stations are
     steep = terrain_of(lambda x, y: 100 - 0.2 * (y.clip(60, 110) - 60))

@@ -378,6 +378,33 @@ def test_plots_tell_what_stands_where_only_marked_trees_are_listed() -> None:
     assert told(over)["stand_not_known"].level == "unknown"
 
 
+@pytest.mark.parametrize("least", ["", "15 m^2/ha"])
+def test_plots_that_leave_it_open_are_not_said_to_be_under_the_line(least: str) -> None:
+    """Mean and range by hand: 300 less 60 trees a hectare of 0.0707 m2, give or take 96.
+
+    The B-line for a mean tree of 11.8 in lies at about 66 square feet an acre.
+    """
+    tree, half = math.pi / 4 * 0.09, 2.353 * math.sqrt(2 / 3) * 100 / 2
+    rows = [{**row, "marked": True} for row in grid(10, dbh_cm=30.0)[:60]]
+    for counts, doubt in (([2, 3, 3, 4], True), ([3, 3, 3, 3], False)):
+        area = stand(
+            rows, full_list=False, plots=plots_of(counts), treatment={"residual_min": least}
+        )
+        found = told(area)
+        for code in ("stocking_b_line", *(["residual_low"] if least else [])):
+            one = found[code]
+            assert one.value is not None and one.limit is not None
+            assert one.value == pytest.approx(240 * tree) and one.value > one.limit
+            assert one.limit > (240 - half) * tree
+            assert one.level == ("caution" if doubt else "ok")
+            assert ("but the plots do not rule out less" in one.message) == doubt
+            assert "under" not in one.message and "go unused" not in one.message
+        assert " above the B-line" in found["stocking_b_line"].message
+    under = told(stand([*rows, *rows], full_list=False, plots=plots_of([2, 3, 3, 4])))
+    assert "under the B-line" in under["stocking_b_line"].message
+    assert "rule out" not in under["stocking_b_line"].message
+
+
 def test_heights_measured_on_plots_count_like_those_of_the_list() -> None:
     # nothing measured on the list; the plots' maples of 30 cm are 35 m high, one of 50 cm 40 m
     rows = [{**row, "marked": True, "height_m": math.nan} for row in grid(5, dbh_cm=30.0)]

@@ -21,6 +21,7 @@ MOST_GAPS = 12  # told one by one; the rest is counted
 CHART_SHARE = 0.5  # of basal area in hardwoods, under which their chart says nothing; ours
 OWN_LIMIT = "your own limit under [treatment]"
 NOISE = 1e-6
+NOT_RULED_OUT = "but the plots do not rule out less: leave more standing, or measure more plots"
 
 
 def check(area: Area, treatment: Treatment, landing: BaseGeometry | None) -> list[Finding]:
@@ -183,15 +184,17 @@ def _residual(area: Area, treatment: Treatment, after: Condition) -> list[Findin
     said, bound = speak_basal_area(left, units), speak_basal_area(limit, units)
     under = _low(treatment, left) < limit - NOISE
     sure = _plots_say(treatment, removed.basal_area_m2_per_ha, units)
-    words = f"below the {bound} you set" if left < limit - NOISE else f"{bound} is the least"
-    if said == bound and left < limit - NOISE:
-        words = f"just {words}"
-    advice = ": leave more standing" if under else ""
+    if left < limit - NOISE:
+        words = f"{'just ' if said == bound else ''}below the {bound} you set: leave more standing"
+    elif under:
+        words = f"{bound} is the least, {NOT_RULED_OUT}"
+    else:
+        words = f"{bound} is the least"
     return [
         _told(
             "residual_low",
             "caution" if under else "ok",
-            f"{_who(treatment)} leave {said}{sure}; {words}{advice}.",
+            f"{_who(treatment)} leave {said}{sure}; {words}.",
             value=left,
             limit=limit,
             unit="m2/ha",
@@ -243,13 +246,15 @@ def _stocking(
     size = speak_diameter(after.qmd_cm, units)
     words = "under" if left < line - NOISE else "above"
     tail = ""
-    if under:
+    if left < line - NOISE:
         below = before.b_line_m2_per_ha
         tail = (
             "; it stands under it before anything is cut"
             if below is not None and before.basal_area_m2_per_ha < below
             else ": ground and light would go unused; leave more standing"
         )
+    elif under:
+        tail = f", {NOT_RULED_OUT}"
     return [
         _told(
             "stocking_b_line",
