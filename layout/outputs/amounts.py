@@ -1,9 +1,13 @@
 """Numbers as the sheets say them, in the user's units."""
 
+import math
+
 from layout.outputs.words import say
-from layout.units import FOOT_M, Units
+from layout.units import FOOT_M, POUND_KG, Units
 
 FINE_BELOW_PCT = 10.0  # a share of the ground under this keeps one decimal
+LOAD_STEP: dict[Units, tuple[float, int, str]] = {"us": (POUND_KG, 50, "lb"),
+                                                  "metric": (1.0, 20, "kg")}  # fmt: skip
 
 
 def share(value_pct: float) -> str:
@@ -37,6 +41,33 @@ def grade(value_pct: float) -> str:
     '12 %'
     """
     return f"{abs(value_pct):.0f} %"
+
+
+def most_load(kg: float, units: Units) -> str:
+    """Say the heaviest load there may be, rounded down to 50 lb or 20 kg.
+
+    Parameters
+    ----------
+    kg : float
+        Largest load, weight error included.
+    units : {"us", "metric"}
+        What is spoken.
+
+    Returns
+    -------
+    str
+        Empty where it is not known.
+
+    Examples
+    --------
+    >>> most_load(679.9, "us"), most_load(679.9, "metric"), most_load(math.inf, "us")
+    ('1,450 lb', '660 kg', '')
+    """
+    if not math.isfinite(kg):
+        return ""
+    one, step, unit = LOAD_STEP[units]
+    # exact multiples stay: 1,500 lb kept as kilograms may fall short by the last bit
+    return f"{step * math.floor(kg / one / step + 1e-9):,} {unit}"
 
 
 def round_length(most_m: float, units: Units) -> tuple[float, str]:

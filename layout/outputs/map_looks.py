@@ -9,9 +9,13 @@ from typing import Any
 from matplotlib.artist import Artist
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.path import Path
 from matplotlib.patheffects import Normal, Stroke, withStroke
 
 from layout.outputs import palette as ink
+
+# A log that lies along the inside of a corner, seen from above.
+LOG = Path([(-1, -0.36), (1, -0.36), (1, 0.36), (-1, 0.36), (-1, -0.36)], closed=True)
 
 AREAS: dict[str, dict[str, Any]] = {
     "may_use": {"facecolor": "none", "edgecolor": ink.MAY_USE, "linewidth": 1.3, "linestyle": ":"},
@@ -56,6 +60,30 @@ POINTS: dict[str, dict[str, Any]] = {
         "color": ink.INK,
         "markeredgewidth": 1.3,
         "casing": 2.6,
+    },
+    # a rub tree is a tree's own mark in a ring of five sides: dark where it is marked to be cut
+    "rub_marked": {
+        "marker": "p",
+        "markersize": 12.0,
+        "color": ink.RUB,
+        "markeredgecolor": ink.PAPER,
+        "markeredgewidth": 0.8,
+    },
+    "rub_proposed": {
+        "marker": "p",
+        "markersize": 9.4,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.RUB,
+        "markeredgewidth": 1.5,
+        "casing": 3.4,
+    },
+    "rub_other": {
+        "marker": LOG,
+        "markersize": 10.0,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.RUB,
+        "markeredgewidth": 1.5,
+        "casing": 3.4,
     },
     "served": {
         "marker": "o",

@@ -12,7 +12,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString, Point, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
@@ -109,6 +109,8 @@ def draw(
     pen.points("mouth", mouths(plan), 16.0)
     for bar in bar_lines(plan, window, size):
         pen.line("bar", bar, 17.0)
+    for name, places in rub_places(plan).items():
+        pen.points(name, places, 17.3)
     pen.points("in_trail", stems_in_the_way(plan), 17.5)
     served, unserved = marked_places(plan)
     pen.points("served", served, 18.0)
@@ -133,6 +135,20 @@ def stems_in_the_way(plan: Plan) -> Floats:
     trees = plan.area.trees
     taken = np.array([o.role in ("in_trail", "rub") and o.status == "leave" for o in plan.trees])
     return np.asarray(np.column_stack([trees.x, trees.y])[taken.astype(bool)])
+
+
+def rub_places(plan: Plan) -> dict[str, Floats]:
+    """Give the places of rub trees by the name of their mark, shape (n, 2) each.
+
+    Marked trees that are kept till last; trees proposed, that need the owner's mark; and
+    corners where a log, a high stump or another stem is to be found.
+    """
+    kinds = {"rub_marked": ("marked",), "rub_proposed": ("proposed",),
+             "rub_other": ("bumper", "look")}  # fmt: skip
+    return {
+        name: np.array([(rub.x, rub.y) for rub in plan.rub_trees if rub.kind in of]).reshape(-1, 2)
+        for name, of in kinds.items()
+    }
 
 
 def property_lines(plan: Plan) -> list[LineString]:
@@ -220,6 +236,7 @@ def legend_entries(
         ("served", len(served) > 0),
         ("unserved", len(unserved) > 0),
         ("in_trail", len(stems_in_the_way(plan)) > 0),
+        *((n, seen(map(Point, xy.tolist()))) for n, xy in rub_places(plan).items()),
         ("stem", with_stems and not bool(area.trees.marked.all())),
         ("bar", bool(plan.bars)),
         ("stop", len(stops(plan)) > 0),

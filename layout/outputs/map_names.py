@@ -86,6 +86,8 @@ def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None
     labels.avoid_points(map(tuple, served), 7.0 * size, 4.0)
     labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0 * size, 8.0)
     labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0 * size, 20.0)
+    for places in map_marks.rub_places(plan).values():
+        labels.avoid_points(map(tuple, places), 10.0 * size, 6.0)
     for trail in plan.trails:
         labels.avoid_line(np.asarray(trail.line.coords), 5.0 * size, 4.0)
     for pull in plan.pulls:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,17 @@ import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 
 from layout.outputs import overview
-from layout.outputs.crew import emergency, flagging, foot, geo, maps, stand_sheet, tree_list
+from layout.outputs.crew import (
+    emergency,
+    flagging,
+    foot,
+    geo,
+    maps,
+    stand_sheet,
+    talk,
+    tree_list,
+    work_sheet,
+)
 from layout.outputs.crew.sheet import MapFrame, Sheet
 from layout.outputs.words import say
 
@@ -55,8 +66,9 @@ def bound(plan: Plan) -> bytes:
     Returns
     -------
     bytes
-        A PDF: emergency sheet, map of the whole, detail sheets where numbers
-        would not fit on it, flagging sheet, list of marked trees, stand sheet.
+        A PDF: emergency sheet, start-of-day talk, map of the whole, detail sheets where
+        numbers would not fit on it, flagging sheet, order of work, list of marked trees,
+        stand sheet. Talk and order are left out where no work was worked out.
     """
     with mpl.rc_context():
         mpl.rcdefaults()
@@ -69,6 +81,7 @@ def drawings(plan: Plan) -> list[Drawing]:
     """List the sheets in their order."""
     return [
         (False, lambda sheet: emergency.draw(sheet, plan)),
+        *([(False, partial(talk.draw, plan=plan))] if plan.work is not None else []),
         *maps.chosen(plan).drawings(plan),
         *((False, draw) for draw in _lists(plan)),
     ]
@@ -80,8 +93,13 @@ def stops_page(plan: Plan, pages: int) -> int:
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the sheets that are lists: flagging, trees, the stand."""
-    return [*flagging.pages(plan), *tree_list.pages(plan), *stand_sheet.pages(plan)]
+    """Give the sheets that are lists: flagging, order of work, trees, the stand."""
+    return [
+        *flagging.pages(plan),
+        *work_sheet.pages(plan),
+        *tree_list.pages(plan),
+        *stand_sheet.pages(plan),
+    ]
 
 
 def _drawn(plan: Plan, sheets: list[Drawing]) -> tuple[bytes, list[list[MapFrame]]]:

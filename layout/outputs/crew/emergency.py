@@ -94,12 +94,18 @@ class _Page:
         y = self._write_in(y)
         return self._warnings(y)
 
-    def _blank(self, x: float, y: float, width: float, words: str, *, label: bool = False) -> float:
-        """Write words and a line to write on; give the base line of the next."""
+    def _blank(
+        self, x: float, y: float, width: float, words: str, *, label: bool = False, known: str = ""
+    ) -> float:
+        """Write words and what is known, or a line to write on; give the base line of the next."""
         size = LABEL_SIZE_PT if label else self.body_pt
         self.sheet.text(x, y, words, size, fontweight="bold" if label else "normal")
         start = x + width_of(words, size, bold=label) + 5
-        self.sheet.rules([(start, y + 2, x + width, y + 2)], linewidths=0.7)
+        if known.strip():
+            said = shortened(known, x + width - start, size, bold=True)
+            self.sheet.text(start, y, said, size, fontweight="bold")
+        else:
+            self.sheet.rules([(start, y + 2, x + width, y + 2)], linewidths=0.7)
         return y + self.blank_pt
 
     def _answer(self, y: float, label: str, words: str) -> float:
@@ -159,9 +165,12 @@ class _Page:
         half = (width - 14) / 2
         self.sheet.text(x, y, say("crew_fill_in"), self.body_pt, fontweight="bold")
         y += self.blank_pt - 3
+        work = self.plan.area.settings.work
+        known = {"watcher": work.watcher, "radio": work.radio_channel}
         for pair in BLANKS:
             for number, key in enumerate(pair):
-                self._blank(x + number * (half + 14), y, half, say(f"crew_blank_{key}"))
+                words, told = say(f"crew_blank_{key}"), known.get(key, "")
+                self._blank(x + number * (half + 14), y, half, words, known=told)
             y += self.blank_pt
         return y
 

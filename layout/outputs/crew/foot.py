@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layout.outputs import about, fingerprint
@@ -21,8 +22,22 @@ CHIP_GAP_PT = 10.0
 CHIP_ROW_PT = 14.0
 LINES_PT = 34.0
 HASH_SHOWN = fingerprint.SHOWN
+NAME_PT = 84.0  # white paper to write a name on
 WIDEST_PAGE = 99  # how many pages a foot's height is kept for, before they are counted
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+
+
+@dataclass(frozen=True, slots=True)
+class _Chip:
+    """Words in white on black, and how much white paper to write on follows them, points."""
+
+    words: str
+    blank_pt: float = 0.0
+
+    @property
+    def wide_pt(self) -> float:
+        """Width with the air behind it."""
+        return width_of(self.words, CHIP_PT, bold=True) + CHIP_GAP_PT + self.blank_pt
 
 
 def height_pt(plan: Plan, width_pt: float) -> float:
@@ -53,13 +68,15 @@ def draw(sheet: Sheet, plan: Plan, page: int, pages: int, stops_page: int) -> No
             sheet.text(
                 x,
                 y + 11.0,
-                chip,
+                chip.words,
                 CHIP_PT,
                 fontweight="bold",
                 color=ink.PAPER,
                 bbox={"facecolor": ink.INK, "edgecolor": ink.INK, "pad": 1.8},
             )
-            x += width_of(chip, CHIP_PT, bold=True) + CHIP_GAP_PT
+            x += chip.wide_pt
+            if chip.blank_pt:
+                sheet.rules([(x - chip.blank_pt - 5, y + 12, x - 8, y + 12)], linewidths=0.7)
         y += CHIP_ROW_PT
     sheet.text(left, y + 10.0, say("not_walked"), BOLD_PT, fontweight="bold")
     sheet.text(right, y + 10.0, say("not_permission"), SIZE_PT, ha="right")
@@ -95,23 +112,30 @@ def stamped(plan: Plan) -> str:
     return say("crew_stamp", plan=layout, made=moment, settings=settings)
 
 
-def _chip_rows(plan: Plan, width_pt: float, page: int = WIDEST_PAGE) -> list[list[str]]:
+def _alone(plan: Plan, width_pt: float) -> _Chip:
+    """Say how often whoever works alone checks in, and with whom, or leave room for the name."""
+    work = plan.area.settings.work
+    words = say("crew_alone_chip", minutes=f"{work.check_in_min:g}", watcher=work.watcher.strip())
+    words = shortened(words, width_pt - CHIP_GAP_PT, CHIP_PT, bold=True)
+    return _Chip(words, 0.0 if work.watcher.strip() else NAME_PT)
+
+
+def _chip_rows(plan: Plan, width_pt: float, page: int = WIDEST_PAGE) -> list[list[_Chip]]:
     """Set what must be read first in rows that fit the width."""
     stops = sum(finding.level == "stop" for finding in plan.findings)
     one = stops == 1
-    chips = [say("crew_stops_one" if one else "crew_stops_many", count=stops, page=page)]
-    chips = [*(chips if stops else ()), *about.rule_words(plan)]
+    told = [say("crew_stops_one" if one else "crew_stops_many", count=stops, page=page)]
+    chips = [_Chip(words) for words in (*(told if stops else ()), *about.rule_words(plan))]
     if plan.area.settings.work.crew == 1:
-        chips.append(say("crew_alone_chip"))
+        chips.append(_alone(plan, width_pt))
     if lacking := letters.told(plan):
-        chips.append(lacking)
-    rows: list[list[str]] = []
+        chips.append(_Chip(lacking))
+    rows: list[list[_Chip]] = []
     used = 0.0
     for chip in chips:
-        wide = width_of(chip, CHIP_PT, bold=True) + CHIP_GAP_PT
-        if not rows or used + wide > width_pt:
+        if not rows or used + chip.wide_pt > width_pt:
             rows.append([])
             used = 0.0
         rows[-1].append(chip)
-        used += wide
+        used += chip.wide_pt
     return rows

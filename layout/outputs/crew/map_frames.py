@@ -60,7 +60,7 @@ def frames(plan: Plan) -> list[Frame]:
     """List the ways to set a map on the plan's paper, the likeliest first."""
     paper: Paper = plan.area.settings.outputs.paper
     # landscape, beside, points kept for the legend and what goes with it
-    ways = ((True, False, 122.0), (True, True, 178.0), (False, False, 186.0))
+    ways = ((True, False, 132.0), (True, True, 178.0), (False, False, 186.0))
     return [_frame(plan, paper, *way) for way in ways]
 
 

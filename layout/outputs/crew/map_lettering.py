@@ -36,6 +36,7 @@ STATION_PT = (9.0, 7.6)
 STATION_0 = Look(8.0, bold=True)
 GRADE = Look(7.4)
 TURNING = Look(7.6, bold=True)
+RUB = Look(7.6, ink.RUB, bold=True)
 TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 HIDES_LITTLE = 60.0
@@ -110,6 +111,9 @@ def write(
         spots = map_names.along(place.shape)
         done = _beside(labels, place.place_id, spots, TURNING, window, must=numbered)
         made.left_out += not done and place.shape.intersects(frame)
+    for rub in plan.rub_trees if numbered else ():
+        if rub.kind != "marked":  # a marked one has its tree's number
+            _beside(labels, rub.rub_id, [(rub.x, rub.y)], RUB, window, clear_pt=5.6 * size)
     made.left_out += len(made.positions)
     _along_trails(labels, plan, window, made, numbered=numbered)
     map_names.heights(labels, window, contours, HEIGHT_PT)

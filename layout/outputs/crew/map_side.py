@@ -16,11 +16,11 @@ from layout.outputs.crew.map_looks import HAZARD_RING, HAZARD_TREE, TILE_EDGE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
+from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.map_names import inside
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length
-from layout.units import INCH_M
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 LEGEND_PT = 7.2
 NOTE_PT = LEAST_PT
 STOP_PT = 7.8
-STOPS = 7
 GAP_PT = 7.0
 SCALE_PT = 99.0
 LAST_LINE_IN = 0.1  # the last line of words hangs below its own base
@@ -146,16 +145,9 @@ def _scale(
 def _stop_box(sheet: Sheet, plan: Plan, place: tuple[float, float, float]) -> None:
     """Draw the box that says when work stops."""
     x, top, width = place
-    ruts, units = plan.area.settings.soil.ruts, plan.area.settings.area.units
-    depth = f"{ruts.depth_m / INCH_M:.0f} in" if units == "us" else f"{ruts.depth_m * 100:.0f} cm"
-    said = [
-        say(f"crew_stop_{n}", depth=depth, length=speak_length(ruts.length_m, units))
-        for n in range(1, STOPS + 1)
-    ]
-    said.insert(0, say("crew_stop_ground", ground=plan.area.settings.ground.condition))
     y = top + 11
     sheet.text(x + 5, y, say("crew_stop_title"), STOP_PT + 0.6, fontweight="bold")
-    words = say("crew_between").join(said)
+    words = say("crew_between").join(stop_limits(plan))
     y = sheet.wrapped(x + 5, y + 11, words, width - 10, STOP_PT)
     y -= STOP_PT * LEADING - 4
     sheet.box(x, top, width, y - top, linewidth=1.6)

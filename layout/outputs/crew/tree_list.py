@@ -12,6 +12,7 @@ from layout.outputs.crew.directions import PACE_M, said_bearing
 from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
+from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders
 from layout.outputs.words import say
 from layout.units import FOOT_M, INCH_M, Units
@@ -32,8 +33,6 @@ NUMBER_AIR_PT = 2.0
 MOST_NUMBER_PT = 42.0  # eight figures; wider numbers would leave no room for the species
 SPECIES_END_PT = 103.0
 TRAIL_ROOM_PT = 19.0
-TICK_BOX = "☐"
-BOX_SIZE_PT = 11.0
 
 
 def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
@@ -195,7 +194,7 @@ class _Lines:
         if tree.outcome.position_id:
             lay = lay_said(self.lay_of(tree))
             parts += [(POSITION_PT, [tree.outcome.position_id], False), (LAY_PT, [lay], False)]
-        cells = [Cell(BOX_PT - 1.5, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
+        cells = [Cell(BOX_PT - BOX_OUT_PT, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
         cells.append(Cell(NUMBER_PT, tuple(number), bold=True))
         cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]
         blank = ("",) * max(len(cell.lines) for cell in cells)

@@ -8,11 +8,13 @@ stands in the way, never as leave to do something.
 from collections.abc import Mapping
 
 from layout.outputs.words.crew_words import CREW
+from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
+from layout.outputs.words.work_words import WORK_LINES
 
-ENGLISH: Mapping[str, str] = {**PLAN, **CREW, **DEVICE, **REPORT}
+ENGLISH: Mapping[str, str] = {**PLAN, **CREW, **CREW_WORK, **DEVICE, **REPORT, **WORK_LINES}
 
 
 def say(key: str, **values: object) -> str:

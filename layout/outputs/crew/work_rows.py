@@ -1,0 +1,348 @@
+"""The rows of the order of work: what stands at one place, with its boxes to tick."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING
+
+from layout.outputs.amounts import most_load
+from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.flagging import station_number
+from layout.outputs.crew.sheet import width_of, wrap
+from layout.outputs.crew.tick_runs import Run, cells
+from layout.outputs.words import counted, say
+from layout.outputs.work_lines import StepLines
+from layout.units import FOOT_M
+
+if TYPE_CHECKING:
+    from layout.outputs.crew.work_blocks import Block, Line
+    from layout.plan import Plan
+    from layout.records import RubTree
+    from layout.work_records import Turn
+
+SIZE_PT = 7.6
+HEAD_PT = 9.0
+PART_PT = 9.4
+# Where the parts of a row stand, points from the column's left edge.
+NAME_PT, NAME_END_PT, AT_PT, WHAT_PT = 10.2, 38.0, 58.0, 62.0
+HOURS_BY_HALVES = 10.0  # above this they are said by whole hours
+
+
+class Rows:
+    """Sets the rows of one plan's order of work.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose work was worked out.
+    width_pt : float
+        Width of a list column.
+    """
+
+    def __init__(self, plan: Plan, width_pt: float) -> None:
+        assert plan.work is not None
+        self.plan, self.work, self.width_pt = plan, plan.work, width_pt
+        self.units = plan.area.settings.area.units
+        self._turns = {turn.turn_id: turn for turn in self.work.turns}
+        self._pieces = {(piece.tree_id, piece.number): piece for piece in self.work.pieces}
+        self._many = Counter(piece.tree_id for piece in self.work.pieces)
+        self._shorter = {cut.tree_id: cut for cut in self.work.shorter}
+        self._positions = {p.position_id: p for p in plan.positions}
+        self._groups = {group.position_id: group for group in plan.felling_groups}
+        self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
+        self._bars = Counter(bar.trail_id for bar in plan.bars)
+        self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
+        self._rubs: dict[str, list[RubTree]] = defaultdict(list)
+        shut = [step.trail_id for step in self.work.steps if step.kind == "close"]
+        for rub in plan.rub_trees:
+            # loads rub there until the last of the trails it stands by is closed
+            ranks = [shut.index(at.trail_id) for at in rub.places if at.trail_id in shut]
+            if ranks and rub.kind != "marked":
+                self._rubs[shut[max(ranks)]].append(rub)
+
+    def part(self, key: str, number: int) -> Row:
+        """Give the heading of a part of the job."""
+        words = wrap(say(key, number=number), self.width_pt, PART_PT, bold=True)
+        return Row((Cell(0.0, tuple(words), bold=True),), PART_PT, head=True)
+
+    def flagged(self, block: Block) -> list[Row]:
+        """Give the steps of flagging, in the words they have everywhere."""
+        lines = StepLines(self.plan)
+        steps = {step.number: step for step in self.work.steps}
+        runs = [Run(lines.line(steps[line.numbers[0]]), boxed=True) for line in block.lines]
+        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)]
+
+    def hazards(self, block: Block) -> list[Row]:
+        """Give the trees that come down before any other work near them."""
+        return [self._winching(line) for line in block.lines]
+
+    def opened(self, block: Block) -> list[Row]:
+        """Give the trails to open: a row each, and one for a run of those that are bare."""
+        rows: list[Row] = []
+        bare: list[Run] = []
+        for line in block.lines:
+            if line.tree_ids or line.turn_ids:
+                rows += self._bare(bare)
+                bare = []
+                rows.append(self._opening(line))
+            else:
+                bare.append(Run(self._trail(line.name), boxed=True, bold=True))
+        return rows + self._bare(bare)
+
+    def _bare(self, runs: list[Run]) -> list[Row]:
+        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)] if runs else []
+
+    def _opening(self, line: Line) -> Row:
+        """Say which stems come out of a trail, and their loads."""
+        kg = min((self._turns[n].limit_kg for n in line.turn_ids if n in self._turns),
+                 default=math.nan)  # fmt: skip
+        most = most_load(kg, self.units)
+        runs = [] if self._all_shown(line) else self._stems(line, "crew_work_stems")
+        runs += self._loads(line)
+        if most:
+            runs.append(Run(say("crew_work_most_short", load=most)))
+        return self._row(self._trail(line.name), "", runs)
+
+    def harvested(self, block: Block) -> list[Row]:
+        """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout."""
+        head = self._heading(block)
+        again = (
+            Cell(0.0, (say("crew_work_again", trail=self._trail(block.trail_id)),), bold=True),
+        )
+        rows: list[Row] = []
+        for line in block.lines:
+            if line.does[0] == "rub":
+                row = self._row(say("crew_work_rub"), "", self._rub(line))
+            elif line.does[0] == "close":
+                row = self._row(say("crew_work_close"), "", self._close(line.name), boxed=False)
+            else:
+                row = self._winching(line)
+            rows.append(Row(row.cells, row.size_pt, again=again if rows else ()))
+        return [head, *rows]
+
+    def landing(self) -> list[Row]:
+        """Give what is done on the landing, last of all."""
+        keys = ("decks", "smooth", "bars", "cover", "home")
+        runs = [Run(say(f"crew_work_landing_{key}"), boxed=True) for key in keys]
+        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)]
+
+    def _trail(self, trail_id: str) -> str:
+        return trail_id or say("crew_work_landing")
+
+    def _heading(self, block: Block) -> Row:
+        """Say which trail it is, the heaviest load from it and what sets that, and the hours."""
+        name, hours = self._trail(block.trail_id), hours_said(self.plan, block.minutes)
+        room = self.width_pt - width_of(hours, SIZE_PT) - 4.0
+        runs = [Run(name, bold=True, size_pt=HEAD_PT), Run(self._most(block))]
+        made = cells(runs, 0.0, room, SIZE_PT)
+        if hours:
+            made += (Cell(self.width_pt, (hours,), right=True),)
+        return Row(made, SIZE_PT, head=True)
+
+    def _most(self, block: Block) -> str:
+        """Say the least of the limits of a block's loads."""
+        turns = [self._turns[name] for name in block.turn_ids if name in self._turns]
+        known = [turn for turn in turns if math.isfinite(turn.limit_kg)]
+        if not known:
+            return say("crew_work_most_unknown") if turns else ""
+        least = min(known, key=lambda turn: turn.limit_kg)
+        load = most_load(least.limit_kg, self.units)
+        if not least.limited_by:
+            return say("crew_work_most_plain", load=load)
+        return say("crew_work_most", load=load, by=say(f"crew_work_by_{least.limited_by}"),
+                   place=self._limit_place(least))  # fmt: skip
+
+    def _limit_place(self, turn: Turn) -> str:
+        """Say where on its way a load is limited."""
+        pieces = [self._pieces[name] for name in turn.pieces if name in self._pieces]
+        if not pieces:
+            return self._trail(turn.trail_id)
+        way = min((piece.way for piece in pieces), key=lambda way: way.limit_kg)
+        return self.place(way.limit_trail_id, way.limit_at_m)
+
+    def place(self, trail_id: str, at_m: float) -> str:
+        """Say a place: a trail and a station, with its unit."""
+        if not trail_id:
+            return say("crew_work_landing")
+        number = station_number(at_m, self.units, self._ends.get(trail_id, math.inf))
+        return say("crew_work_place", trail=trail_id,
+                   at=f"{number}\N{NO-BREAK SPACE}{unit(self.plan)}")  # fmt: skip
+
+    def _winching(self, line: Line) -> Row:
+        """Say what is felled and winched at a position, where all wait, and its loads."""
+        position = self._positions.get(line.name)
+        at = ""
+        if position is not None and position.trail_id:
+            end_m = self._ends.get(position.trail_id, math.inf)
+            at = station_number(position.at_m, self.units, end_m)
+        fells, winches = "fell" in line.does, "winch" in line.does
+        both = fells == winches
+        key = "crew_work_trees" if both else "crew_work_fell" if fells else "crew_work_winch"
+        runs = [] if both and self._all_shown(line) else self._stems(line, key)
+        if fells and line.name in self._groups:
+            runs.append(Run(self._wait(line.name)))
+        runs += self._loads(line)
+        name = line.name or (say("crew_work_here") if fells or winches else "")
+        return self._row(name, at, runs, boxed=fells or winches)
+
+    def _wait(self, position_id: str) -> str:
+        """Say where the tractor waits while a position's trees are felled."""
+        group = self._groups[position_id]
+        if group.trail_id is None or group.at_m is None:
+            return say("crew_work_wait_nowhere")
+        if not group.trail_id:
+            return say("crew_work_wait_landing")
+        return say("crew_work_wait", place=self.place(group.trail_id, group.at_m))
+
+    def _stems(self, line: Line, key: str) -> list[Run]:
+        """Name a line's trees, each cut shorter with what it is cut into."""
+        names = (f"{tree}{self._cut(tree)}" for tree in line.tree_ids)
+        return [Run(say(key, trees=", ".join(names)))] if line.tree_ids else []
+
+    def _all_shown(self, line: Line) -> bool:
+        """Say whether the loads of a line name its trees, all whole and none cut shorter."""
+        shown = {t for name in line.turn_ids for t in self._tree_ids(name) if self._whole(name, t)}
+        return shown >= set(line.tree_ids) and not shown & set(self._shorter)
+
+    def _loads(self, line: Line) -> list[Run]:
+        """Name a line's loads, a box each, with what each holds."""
+        return [
+            Run(say("crew_work_load", load=name, trees=self._held(name)), boxed=True)
+            for name in line.turn_ids
+        ]
+
+    def _tree_ids(self, turn_id: str) -> tuple[str, ...]:
+        turn = self._turns.get(turn_id)
+        return () if turn is None else tuple(dict.fromkeys(tree for tree, _ in turn.pieces))
+
+    def _whole(self, turn_id: str, tree_id: str) -> bool:
+        """Say whether all pieces of a tree are on one load."""
+        held = sum(tree == tree_id for tree, _ in self._turns[turn_id].pieces)
+        return held >= self._many[tree_id]
+
+    def _held(self, turn_id: str) -> str:
+        """Name the trees of a load; of those that are not whole on it, the pieces."""
+        turn = self._turns.get(turn_id)
+        if turn is None:
+            return ""
+        said = []
+        for tree in self._tree_ids(turn_id):
+            numbers = [number for name, number in turn.pieces if name == tree]
+            known = all(
+                self._pieces[tree, n].mass_known for n in numbers if (tree, n) in self._pieces
+            )
+            name = f"{tree}{'' if known else '?'}".replace(" ", "\N{NO-BREAK SPACE}")
+            if not self._whole(turn_id, tree):
+                name = say("crew_work_piece", tree=name, pieces=spans(numbers))
+            said.append(name)
+        return ", ".join(said)
+
+    def _cut(self, tree_id: str) -> str:
+        """Say what a tree is cut into where its usual logs are too heavy; mostly nothing."""
+        if tree_id not in self._shorter:
+            return ""
+        lengths = self._shorter[tree_id].lengths_m
+        if not lengths:
+            return say("crew_work_cut_none")
+        said = [f"{m / FOOT_M:.0f}" if self.units == "us" else f"{m:.1f}" for m in lengths]
+        said = said[:1] if len(set(said)) == 1 else said
+        return say("crew_work_cut", lengths=f"{', '.join(said)}\N{NO-BREAK SPACE}{unit(self.plan)}")
+
+    def _rub(self, line: Line) -> list[Run]:
+        """Name the rub trees that come out now, each with its place, and their loads."""
+        runs = []
+        for tree in line.tree_ids:
+            rub = self._rub_of.get(tree)
+            if rub is None or not rub.places:
+                runs.append(Run(f"{tree}{self._cut(tree)};"))
+                continue
+            at = rub.places[0]
+            runs.append(Run(say("crew_work_rub_tree", tree=tree + self._cut(tree), rub=rub.rub_id,
+                                place=self.place(at.trail_id, at.at_m),
+                                side=say(f"crew_side_{at.side}"))))  # fmt: skip
+        if not runs:
+            runs = [Run(say("crew_work_rub_all", trail=self._trail(line.name)))]
+        return runs + self._loads(line)
+
+    def _close(self, trail_id: str) -> list[Run]:
+        """Give what is done to close a trail, a box each."""
+        said = [say("crew_work_close_ruts")]
+        if self._bars[trail_id]:
+            said.append(counted("crew_work_close_bars", self._bars[trail_id]))
+        said.append(say("crew_work_close_brush"))
+        for rub in self._rubs[trail_id]:
+            said.append(say(f"crew_work_close_{rub.kind}", rub=rub.rub_id, tree=rub.tree_id))
+        return [Run(words, boxed=True) for words in said]
+
+    def _row(self, name: str, at: str, runs: list[Run], *, boxed: bool = True) -> Row:
+        """Set a name, its station and what is done there."""
+        wide = width_of(name, SIZE_PT, bold=True) > NAME_END_PT - NAME_PT
+        above = 0
+        made: list[Cell] = []
+        if boxed:
+            made += cells([Run(name, boxed=True, bold=True)], 0.0, self.width_pt, SIZE_PT)
+        else:
+            words = tuple(wrap(name, self.width_pt - NAME_PT, SIZE_PT, bold=True))
+            made.append(Cell(NAME_PT, words, bold=True))
+        if wide:  # a long name has its lines for itself
+            above = max(len(cell.lines) for cell in made)
+        blank = ("",) * above
+        if at:
+            made.append(Cell(AT_PT, (*blank, at), right=True))
+        made += [
+            Cell(c.x_pt, (*blank, *c.lines), c.bold, c.right, c.size_pt)
+            for c in cells(runs, WHAT_PT, self.width_pt - WHAT_PT, SIZE_PT)
+        ]
+        return Row(tuple(made), SIZE_PT)
+
+
+def spans(numbers: list[int]) -> str:
+    """Say numbers as runs.
+
+    Examples
+    --------
+    >>> spans([1]), spans([2, 3, 4]), spans([1, 3, 4])
+    ('1', '2-4', '1, 3-4')
+    """
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{r[0]}" if len(r) == 1 else f"{r[0]}-{r[-1]}" for r in runs)
+
+
+def unit(plan: Plan) -> str:
+    """Give the unit of lengths."""
+    return "ft" if plan.area.settings.area.units == "us" else "m"
+
+
+def hours_said(plan: Plan, minutes: float) -> str:
+    """Say how long productive minutes take of a day, with the range of the whole job.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its times give the range.
+    minutes : float
+        Productive minutes.
+
+    Returns
+    -------
+    str
+        In half hours, many in whole ones, the low end rounded down and the high end up;
+        empty where nothing is known.
+    """
+    assert plan.work is not None
+    total = plan.work.times.total
+    if not (minutes > 0 and total.productive_h > 0):
+        return ""
+    share = minutes / 60 / total.productive_h
+    step = 0.5 if share * total.high_h <= HOURS_BY_HALVES else 1.0
+    low, high = (step * r(share * h / step) for r, h in ((math.floor, total.low_h),
+                                                         (math.ceil, total.high_h)))  # fmt: skip
+    if low == 0:
+        return say("crew_work_short", high=f"{high:g}")
+    return say("crew_work_range", low=f"{low:g}", high=f"{high:g}")

@@ -1,0 +1,129 @@
+"""The order of work: what is done after what, with a box for every step and every load."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from layout.outputs.crew import listing
+from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.sheet import LEAST_PT, Sheet
+from layout.outputs.crew.work_blocks import Block, blocks, done
+from layout.outputs.crew.work_rows import AT_PT, NAME_PT, WHAT_PT, Rows, hours_said, unit
+from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from layout.plan import Plan
+
+
+def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Lay the order of work out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright. None where the work
+        was not worked out.
+    """
+    if plan.work is None:
+        return []
+    rows = Rows(plan, listing.column_pt(plan))
+    return listing.pages(plan, say("crew_work"), _intro(plan), _titles(plan), _rows(plan, rows))
+
+
+def _titles(plan: Plan) -> Row:
+    """Give the titles of the parts of a row."""
+    titles = (
+        (NAME_PT, say("crew_work_col_place"), False),
+        (AT_PT, unit(plan), True),
+        (WHAT_PT, say("crew_work_col_what"), False),
+    )
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+
+
+def _rows(plan: Plan, rows: Rows) -> list[Row]:
+    """Give the rows of all parts, each under its heading."""
+    assert plan.work is not None
+    made: list[Row] = []
+    part, number = "", 0
+    for block in blocks(plan.work, hazards(plan)):
+        if block.part != part:
+            part, number = block.part, number + 1
+            made.append(rows.part(_part_key(plan, block), number))
+        if block.part == "harvest":
+            made += rows.harvested(block)
+        elif block.part == "open":
+            made += rows.opened(block)
+        elif block.part == "hazard":
+            made += rows.hazards(block)
+        elif block.part == "flag":
+            made += rows.flagged(block)
+        else:
+            made += rows.landing()
+    return made
+
+
+def hazards(plan: Plan) -> set[str]:
+    """Name the marked trees that come down before any work near them."""
+    return {tree.tree_id for tree in standing_hazards(plan) if tree.marked}
+
+
+def _part_key(plan: Plan, block: Block) -> str:
+    if block.part != "harvest":
+        return f"crew_work_part_{block.part}"
+    far = plan.area.settings.work.harvest == "far-first"
+    return f"crew_work_part_harvest_{'far' if far else 'near'}"
+
+
+def _intro(plan: Plan) -> list[str]:
+    """Say how the sheet is read, how long it takes, and what is done or gone."""
+    work = plan.work
+    assert work is not None
+    settings = plan.area.settings.work
+    style = say(f"crew_work_style_{'tree' if settings.work_style == 'tree-by-tree' else 'group'}")
+    said = [say("crew_work_how", style=style)]
+    hours = hours_said(plan, 60 * work.times.total.productive_h)
+    told = [say("crew_work_hours", hours=hours, days=_days(plan),
+                day=f"{settings.hours_per_day:g}")] if hours else []  # fmt: skip
+    two = work.two_stage
+    if two is not None and two.chosen and two.at_m is not None:
+        place = Rows(plan, 1.0).place(two.trail_id, two.at_m)
+        told.append(say("crew_work_small_landing", place=place))
+    if words := _done(plan):
+        told.append(say("crew_work_done", what=words))
+    if gone := [turn.turn_id for turn in work.turns if turn.state == "retired"]:
+        told.append(say("crew_work_retired", loads=", ".join(gone)))
+    return [*said, *([" ".join(told)] if told else [])]
+
+
+def _days(plan: Plan) -> str:
+    """Say how many days it takes, whole days, the low end rounded down and the high end up."""
+    assert plan.work is not None
+    times = plan.work.times
+    low, high = max(1, int(times.days_low)), -int(-times.days_high // 1)
+    return say("crew_work_days", low=low, high=max(high, low))
+
+
+def _done(plan: Plan) -> str:
+    """List what is done already, none of it in the order any more."""
+    assert plan.work is not None
+    steps = done(plan.work)
+    loads = [turn.turn_id for turn in plan.work.turns if turn.state == "done"]
+    loads += [name for step in steps for name in step.turn_ids]
+    trees = [name for step in steps if step.kind == "fell" for name in step.tree_ids]
+    trails = [step.trail_id for step in steps if step.kind == "close"]
+    kinds: Sequence[tuple[str, list[str]]] = (
+        ("trails", trails), ("loads", loads), ("trees", trees),
+    )  # fmt: skip
+    return "; ".join(
+        say(f"crew_work_done_{kind}", **{kind: ", ".join(dict.fromkeys(names))})
+        for kind, names in kinds
+        if names
+    )
