@@ -21,7 +21,7 @@ from layout.harvest import Harvest, harvest_of
 from layout.plots import Estimate, Plots, per_ha
 from layout.site import Area
 from layout.stocking import CLASS_CM, CLASS_METRIC_CM, basal_area_m2
-from layout.thinning import Standing, Thinning, thinning
+from layout.thinning import SURE, Standing, Thinning, settled, share_range, thinning
 from layout.timber import stem_volume_m3
 from layout.tree_sizes import TreeSizes, plot_heights_of, sizes_of
 from layout.units import HECTARE_M2
@@ -205,19 +205,23 @@ def _shares(
     thinned: Thinning,
     told: PlotFigures | None,
 ) -> tuple[float | None, float | None]:
-    """Give the share of stem wood and of sawlogs that is taken."""
+    """Give the share of stem wood and of sawlogs that is taken, where trees unknown allow it."""
+
+    def share(values: Floats, before: float | None = None) -> float | None:
+        known = values[np.isfinite(values)]
+        if not known.size:
+            return None
+        part = settled(share_range(values[inside], taken[inside], float(known.max()), before))
+        return None if part is None or part > 1 + SURE else part
+
     if thinned.after is None:
         return None, None
     if thinned.from_plots:
         if told is None or not told.wood.mean:
             return None, None
-        taken_m3 = float(np.nansum(harvest.stem_m3[inside & taken]))
-        return taken_m3 / stand_m2 * HECTARE_M2 / told.wood.mean, None
-
-    def share(values: Floats) -> float | None:
-        before = float(np.nansum(values[inside]))
-        return float(np.nansum(values[inside & taken])) / before if before > 0 else None
-
+        goes = inside & taken  # the rest of such a list says nothing of what stands
+        before = told.wood.mean * stand_m2 / HECTARE_M2
+        return share(np.where(goes, harvest.stem_m3, 0.0), before), None
     return share(harvest.stem_m3), share(harvest.saw_m3)
 
 
