@@ -125,6 +125,26 @@ class Job:
         )  # fmt: skip
 
 
+def two_spurs(**work: str) -> Job:
+    """Give a main trail with two spurs, and a place or two on each."""
+    job = Job(work=dict(work))
+    job.trail("M")
+    job.trail("S1", "M", 50.0)
+    job.trail("S2", "M", 120.0)
+    job.at("W1", "M", 80.0, "a")
+    job.at("W2", "S1", 40.0, "b", "c")
+    job.at("W3", "S1", 90.0, "d")
+    job.at("W4", "S2", 30.0, "e")
+    for trees in (("a",), ("b", "c"), ("d",), ("e",)):
+        job.load(*trees)
+    return job
+
+
+def row(name: str, state: str, kind: str = "") -> ProgressRow:
+    """Give one row of progress."""
+    return ProgressRow(2, name, state, kind)  # type: ignore[arg-type]
+
+
 def said(steps: Sequence[WorkStep]) -> list[str]:
     """Give steps as short words: kind, where, trees or loads."""
     return [

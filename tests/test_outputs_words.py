@@ -18,6 +18,7 @@ from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
+from layout.outputs.words.work_words import WORK_LINES
 from layout.plan import Plan
 from layout.records import Sureness, TreeStatus
 from layout.rule_files import load_rule
@@ -45,7 +46,7 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (PLAN, CREW, DEVICE, REPORT)
+    parts = (PLAN, CREW, DEVICE, REPORT, WORK_LINES)
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 

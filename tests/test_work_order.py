@@ -10,27 +10,12 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_jobs import LENGTH_M, Job, check, said
+from made_jobs import LENGTH_M, Job, check, row, said, two_spurs
 
 from layout.harvest_order import near_to_far, ways
 from layout.site import EarlierTurn, ProgressRow
 from layout.trail_states import trail_states
 from layout.work_records import Turn, WorkStep
-
-
-def two_spurs(**work: str) -> Job:
-    """Give a main trail with two spurs, and a place or two on each."""
-    job = Job(work=dict(work))
-    job.trail("M")
-    job.trail("S1", "M", 50.0)
-    job.trail("S2", "M", 120.0)
-    job.at("W1", "M", 80.0, "a")
-    job.at("W2", "S1", 40.0, "b", "c")
-    job.at("W3", "S1", 90.0, "d")
-    job.at("W4", "S2", 30.0, "e")
-    for trees in (("a",), ("b", "c"), ("d",), ("e",)):
-        job.load(*trees)
-    return job
 
 
 def ordered(job: Job) -> list[str]:
@@ -280,10 +265,6 @@ def work_order_named(job: Job, names: list[str]) -> None:
 
 
 # --- what is done already
-
-
-def row(name: str, state: str, kind: str = "") -> ProgressRow:
-    return ProgressRow(2, name, state, kind)  # type: ignore[arg-type]
 
 
 def test_an_opened_trail_opens_its_host_and_a_flagged_one_only_its_ribbons() -> None:
