@@ -169,8 +169,8 @@ def hours(kind: str, productive_h: float) -> Hours:
 def times() -> Times:
     """Give hours by kind that add up."""
     kinds = (
-        hours("opening", 3.0), hours("felling", 9.5), hours("winching", 6.5),
-        hours("hauling", 7.0), hours("closing", 2.0),
+        hours("open", 3.0), hours("fell", 9.5), hours("winch", 6.5),
+        hours("haul", 7.0), hours("close", 2.0),
     )  # fmt: skip
     total = hours("total", sum(k.productive_h for k in kinds))
     return Times(kinds, total, total.low_h / 6, total.high_h / 6, 1.1, False, 24.4, 31.0)
@@ -187,6 +187,7 @@ def trucking(some: tuple[Piece, ...]) -> Trucking:
     mass_kg = sum(s.mass_kg for s in sorts)
     return Trucking(
         sorts, 7.8, 95.0, 1250.0, 988.0, 16329.3, mass_kg / 16329.3, 1.2, 2,
+        bucking_m2=260.0, turning_m2=395.0, standing_m2=500.0,
     )  # fmt: skip
 
 
@@ -234,3 +235,48 @@ def work(plan: Plan) -> Work:
         loads, some, shorter(plan), steps(plan, loads), times(), trucking(some), 40.0, 165.0,
         money(), two_stage(plan),
     )  # fmt: skip
+
+
+def wordy(plan: Plan) -> tuple[Plan, ...]:
+    """Give plans that between them make the outputs say all there is to say of the work."""
+    full = worked(plan)
+    assert full.work is not None
+    whole = full.work
+    first = replace(whole.turns[0], wood_m3=float("nan"))
+    one = replace(whole.pieces[0], mass_known=False)
+    logged = replace(
+        whole.times, m3_per_hour=3.0, in_band=True, published_min_per_m3=None, logged_loads=5,
+        logged_factor=1.1,
+    )  # fmt: skip
+    two = two_stage(plan)
+    hot = tuple(replace(p, pull_kn=29.0) for p in full.pulls)
+    odd = tuple(
+        replace(s, tip_margin_deg=-2.0, front_share_pct=-1.0) if n == 0 else
+        replace(s, tip_margin_deg=9.0, front_share_pct=30.0)
+        for n, s in enumerate(full.steps)
+    )  # fmt: skip
+    flat = tuple(replace(s, tip_margin_deg=9.0, front_share_pct=30.0) for s in full.steps)
+    blank = tuple(replace(s, tip_margin_deg=None, front_share_pct=None) for s in full.steps)
+    cut = whole.shorter[1]
+    works = (
+        whole,
+        replace(whole, turns=(replace(first, pieces=(("T2", 1),)),), pieces=(one,), times=logged,
+                money=replace(money(), unrated=("labour",)), shorter=(cut, cut)),
+        replace(whole, turns=(whole.turns[-2],), two_stage=replace(two, chosen=True,
+                                                                   passes_saved=-1)),
+        replace(whole, turns=(whole.turns[-2],) * 2, two_stage=replace(two, why_none="Steep."),
+                trucking=replace(whole.trucking, has_m2=9000.0, loads=1)),
+        replace(whole, trucking=replace(whole.trucking, sorts=()), turns=(
+            replace(whole.turns[0], pieces=whole.turns[0].pieces * 2, limited_by=""),)),
+        replace(whole, times=replace(whole.times, total=hours("total", 0.1), days_high=0.1,
+                                     days_low=0.1, kinds=(hours("open", 0.0),))),
+        replace(whole, trucking=replace(whole.trucking, sorts=tuple(
+            replace(whole.trucking.sorts[0], kind=kind)  # type: ignore[arg-type]
+            for kind in ("stem", "tree", "pulp", "sawlog")))),
+    )  # fmt: skip
+    plans = [replace(full, work=work) for work in works]
+    plans[1] = replace(plans[1], pulls=hot, steps=odd)
+    plans[2] = replace(plans[2], pulls=tuple(replace(p, pull_kn=1.0) for p in full.pulls),
+                       steps=flat)  # fmt: skip
+    plans[3] = replace(plans[3], steps=blank)
+    return tuple(plans)

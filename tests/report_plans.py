@@ -3,6 +3,7 @@
 from dataclasses import fields, replace
 from typing import Any
 
+import made_work
 import numpy as np
 import plan_fixture
 
@@ -19,6 +20,7 @@ EDGES = (
     "plain", "metric", "no water", "water without strips", "nothing marked", "no trees at all",
     "all served", "none served", "no trail", "all sure", "some done", "one done", "out of time",
     "over the limit", "own line, own landing", "dug", "nameless", "hazard trees",
+    "worked", "worked in metres",
 )  # fmt: skip
 
 
@@ -28,7 +30,7 @@ def listed(plan: Plan, outcomes: tuple[TreeOutcome, ...], **rest: Any) -> Plan:
     columns = {
         field.name: getattr(trees, field.name)[:n]
         for field in fields(Trees)
-        if field.name not in ("tree_id", "full_list", "table", "done")
+        if field.name not in ("tree_id", "full_list", "table", "done", "done_pieces")
     }
     fewer = replace(
         trees, tree_id=tuple(o.tree_id for o in outcomes), table=trees.table.head(n), **columns
@@ -139,6 +141,8 @@ def edge_plans(plan: Plan) -> dict[str, Plan]:
         ),
         "nameless": plan_fixture.plan(name=" "),
         "hazard trees": hazardous(plan),
+        "worked": made_work.worked(plan),
+        "worked in metres": made_work.worked(plan_fixture.plan("metric")),
     }  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
+import made_work
 import plan_fixture
 import pytest
 from report_page import Page, words
@@ -38,6 +39,8 @@ from layout.units import Units
 PACKAGE = Path(layout.__file__).parent
 FOOT_M = 0.3048  # exact by definition
 POUND_KG = 0.45359237  # exact by definition
+BLOCK = {"snatch_block": True, "block_rating": "90 kN", "anchor_dbh": "20 in"}
+OWN = {"fuel": ["4 L/h", "5 L/h"]}
 SOLVER_WORDS = re.compile(
     r"\b(optimal\w*|solver|candidates?|objective|bound|gap|nonzeros?|lattice|heuristic|seed)\b",
     re.I,
@@ -644,7 +647,8 @@ def test_every_word_of_the_report_is_said_somewhere(
 
     monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
     for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found),
-                *stand_plans(plan_fixture.plan()).values()):  # fmt: skip
+                *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
+                made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()
 
@@ -657,6 +661,7 @@ def test_no_word_of_the_report_is_written_twice() -> None:
             "report_words.py",
             "report_part_words.py",
             "report_stand_words.py",
+            "report_work_words.py",
             "stump_words.py",
         )
     )

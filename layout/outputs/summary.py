@@ -10,7 +10,7 @@ import numpy as np
 
 from layout import benching
 from layout.limits import said
-from layout.outputs import stand_lines
+from layout.outputs import stand_lines, work_summary
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
@@ -57,6 +57,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
         _ground(plan),
         *_steepest(plan),
         *([] if plan.treatment is None else stand_lines.said(plan.area, plan.treatment)),
+        *work_summary.said(plan),
         *_findings(plan),
         *([say("rule_named", rules=names)] if (names := rule_names(plan)) else []),
         *(f"{words}." for words in rule_words(plan)),

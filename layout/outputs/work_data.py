@@ -123,6 +123,9 @@ def _trucking(trucking: Trucking) -> dict[str, Any]:
         "sorts": [_sort(sort) for sort in trucking.sorts],
         "frontage_m": rounded("frontage_m", trucking.frontage_m),
         "deck_m2": rounded("deck_m2", trucking.deck_m2),
+        "bucking_m2": rounded("bucking_m2", trucking.bucking_m2),
+        "turning_m2": rounded("turning_m2", trucking.turning_m2),
+        "standing_m2": rounded("standing_m2", trucking.standing_m2),
         "needed_m2": rounded("needed_m2", trucking.needed_m2),
         "has_m2": rounded("has_m2", trucking.has_m2),
         "payload_kg": rounded("payload_kg", trucking.payload_kg),
@@ -140,6 +143,7 @@ def _sort(sort: Sort) -> dict[str, Any]:
         "wood_m3": rounded("wood_m3", sort.wood_m3),
         "mass_kg": rounded("mass_kg", sort.mass_kg),
         "net_bf": rounded("net_bf", sort.net_bf),
+        "net_m3": rounded("net_m3", sort.net_m3),
         "longest_m": rounded("longest_m", sort.longest_m),
         "frontage_m": rounded("frontage_m", sort.frontage_m),
     }
@@ -157,6 +161,7 @@ def _money(money: Money) -> dict[str, Any]:
             {"sort": name, "value": rounded("money", value)} for name, value in money.value_by_sort
         ],
         "unpriced": list(money.unpriced),
+        "unrated": list(money.unrated),
         "break_even_m": rounded("break_even_m", money.break_even_m),
     }
 

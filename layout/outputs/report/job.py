@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from layout.outputs import work_summary
 from layout.outputs.amounts import limit, share
 from layout.outputs.report.figures import ground, length
 from layout.outputs.report.tags import Markup, bullets, join, link, section, tag
@@ -22,7 +23,8 @@ def part(tally: Tally) -> Markup:
     -------
     Markup
     """
-    sentences = [_trees(tally), _trail(tally), _ground(tally), _findings(tally)]
+    work = work_summary.said(tally.plan)
+    sentences = [_trees(tally), _trail(tally), _ground(tally), *work, _findings(tally)]
     if tally.plan.choice.stopped_by == "time":
         sentences.append(say("out_of_time"))
     sentences.append(say("best_found"))

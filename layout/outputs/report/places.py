@@ -78,6 +78,10 @@ class Places:
         at = self.station(position.trail_id, position.at_m)
         return say("report_at_position", position=position_id, at=at)
 
+    def knows(self, position_id: str) -> bool:
+        """Tell whether the plan still has a winch position of this name."""
+        return position_id in self._positions
+
     def _stretch(self, trail_id: str, from_m: float | None, to_m: float | None) -> str:
         """Say a trail, or a stretch of it."""
         if from_m is None:

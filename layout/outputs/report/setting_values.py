@@ -33,6 +33,9 @@ _SAID = {
     "ft2/ft": "sq ft/ft",
     "min/ft^3": "min/cu ft",
     "m3": "m³",
+    "money": "",  # whose money it is, the user knows
+    "money/h": "an hour",
+    "money/L": "a litre",
 }
 _KIND_OF = {"m": "length", "deg": "angle", "kN": "force", "kW": "power", "m2": "area"}
 FIGURES = 4  # a number with no more may be one that somebody wrote
@@ -69,14 +72,16 @@ def said(value: object, kind: str, units: Units, shown: str = "") -> str:
     >>> said(39.2266, "force", "us"), said(True, "", "us"), said((), "", "us")
     ('8,820 lbf (4 t)', 'yes', 'not given')
     """
-    if value is None or value in ("", ()):
+    if value is None or value in ("", (), {}):
         return say("report_not_given")
     if isinstance(value, bool):
         return say("report_yes") if value else say("report_no")
     if isinstance(value, tuple):
         return ", ".join(said(one, kind, units, shown) for one in value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{name} {said(one, kind, units, shown)}" for name, one in value.items())
     if isinstance(value, BaseModel):
-        return ", ".join(f"{k} {v:g}" for k, v in value)
+        return ", ".join(f"{k} {v:.10g}" for k, v in value)
     if not isinstance(value, int | float):
         return str(value)
     if value == math.inf:
@@ -132,7 +137,12 @@ def _figures(number: float) -> int:
 
 
 def _plain(number: float, unit: str) -> str:
-    """Write a number of any size without an exponent, thousands parted, and its unit."""
+    """Write a number of any size without an exponent, thousands parted, and its unit.
+
+    A number without a unit stays as it was written: it may be a coordinate.
+    """
+    if not unit:
+        return f"{number:.10g}"
     whole = f"{float(f'{number:.{FIGURES}g}'):,.6f}".rstrip("0").rstrip(".")
     name = "acres" if unit == "acre" and number > 1 else _SAID.get(unit, unit)
     return f"{whole} {name}".strip()

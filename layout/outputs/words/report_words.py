@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_part_words import PARTS
 from layout.outputs.words.report_stand_words import STAND
+from layout.outputs.words.report_work_words import WORK
 from layout.outputs.words.stump_words import STUMP
 
 _TOP: Mapping[str, str] = {
@@ -301,6 +302,7 @@ REPORT: Mapping[str, str] = {
     **PARTS,
     **STAND,
     **STUMP,
+    **WORK,
     **_END,
     **KINDS,
 }

@@ -1,0 +1,239 @@
+"""The machine on these trails: how it stands, its front axle, its pulls, its snatch block."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+from layout.checks import words
+from layout.outputs.amounts import limit
+from layout.outputs.report.figures import NONE, length, natural
+from layout.outputs.report.places import Places
+from layout.outputs.report.tables import Column, table
+from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
+from layout.outputs.report.tally import Tally
+from layout.outputs.words import say
+from layout.outputs.work_amounts import force
+from layout.pull_forces import block_table
+from layout.records import Pull, TrailStep
+from layout.sources import SNATCH_ANCHOR, Source
+from layout.units import INCH_M, Units
+
+TIGHT_DEG = 3.0  # ours: about 5 % of side slope
+TIGHT_PCT = 5.0  # ours: of the unladen weight, over the least kept to
+TIGHT_SHARE = 0.8  # ours: of what a pull is held to
+TOLD = 5  # pulls
+
+
+def sources(tally: Tally) -> tuple[Source, ...]:
+    """Name what is said of a snatch block, where one is used."""
+    used = tally.plan.work is not None and tally.plan.area.settings.winch.snatch_block
+    return (SNATCH_ANCHOR,) if used else ()
+
+
+def part(tally: Tally) -> Markup | None:
+    """Write the part.
+
+    Parameters
+    ----------
+    tally : Tally
+        The plan, counted.
+
+    Returns
+    -------
+    Markup or None
+        None where the work was not worked out.
+    """
+    if tally.plan.work is None:
+        return None
+    return section(
+        "machine",
+        say("report_machine"),
+        tag("p", tag("strong", say("report_machine_caution"))),
+        _stands(tally),
+        _pulls(tally),
+        _block(tally),
+    )
+
+
+def _stands(tally: Tally) -> Markup | None:
+    """Write, trail by trail, the least margin against tipping and the lightest front axle."""
+    steps = tally.plan.steps
+    tips = _least(steps, lambda step: step.tip_margin_deg)
+    fronts = _least(steps, lambda step: step.front_share_pct)
+    if not tips and not fronts:
+        return tag("p", say("report_stands_unknown"))
+    tractor = tally.plan.area.settings.tractor
+    columns = (
+        Column(say("report_col_trail")),
+        Column(say("report_col_tip"), number=True),
+        Column(say("report_col_where"), whole=True),
+        Column(say("report_col_front"), number=True),
+        Column(say("report_col_where"), whole=True),
+    )
+    rows: list[list[Piece]] = []
+    names = sorted({*tips, *fronts}, key=natural)
+    for name in names:
+        tip, front = tips.get(name), fronts.get(name)
+        tight = tip is not None and (tip.tip_margin_deg or 0.0) < TIGHT_DEG
+        light = (
+            front is not None and (front.front_share_pct or 0.0) < tractor.front_min_pct + TIGHT_PCT
+        )
+        if not tight and not light:
+            continue
+        rows.append(
+            [
+                name,
+                *(_tip(tip, tally.units) if tight else (NONE, NONE)),
+                *(_front(front, tractor.front_min_pct, tally.units) if light else (NONE, NONE)),
+            ]
+        )
+    lead = say(
+        "report_stands_lead",
+        tight=f"{TIGHT_DEG:g}",
+        light=limit(tractor.front_min_pct + TIGHT_PCT),
+        least=limit(tractor.front_min_pct),
+    )
+    rest = len(names) - len(rows)
+    return join(
+        tag("h3", say("report_stands"), id="stability"),
+        tag("p", lead),
+        table(say("report_stands_cap"), columns, rows)
+        if rows
+        else tag("p", say("report_stands_none")),
+        tag("p", say("report_stands_rest", count=rest)) if rest and rows else None,
+        bullets(
+            [
+                say(
+                    "report_stands_how",
+                    margin=f"{tractor.tip_margin_deg:g}",
+                    share=f"{100 * tractor.tip_share:.0f} %",
+                    bump=_small(tractor.wheel_bump_m, tally.units),
+                ),
+                say("report_stands_front_how", least=limit(tractor.front_min_pct)),
+            ],
+            class_="notes",
+        ),
+    )
+
+
+def _least(
+    steps: tuple[TrailStep, ...], of: Callable[[TrailStep], float | None]
+) -> dict[str, TrailStep]:
+    """Give the step of each trail where a figure is least, of those where it is known."""
+    least: dict[str, TrailStep] = {}
+    for step in steps:
+        value, so_far = of(step), least.get(step.trail_id)
+        if value is None:
+            continue
+        if so_far is None or value < (of(so_far) or 0.0):
+            least[step.trail_id] = step
+    return least
+
+
+def _tip(step: TrailStep | None, units: Units) -> tuple[str, str]:
+    """Say the margin of a step against tipping, and where it is."""
+    if step is None or step.tip_margin_deg is None:
+        return NONE, NONE
+    left = round(step.tip_margin_deg)
+    said = say("report_tip_left", degrees=left) if step.tip_margin_deg >= 0 else say(
+        "report_tip_over", degrees=max(1, -left)
+    )  # fmt: skip
+    return said, words.place(units, step.from_m, step.to_m)
+
+
+def _front(step: TrailStep | None, least_pct: float, units: Units) -> tuple[str, str]:
+    """Say the share on the front axle, and where it is."""
+    if step is None or step.front_share_pct is None:
+        return NONE, NONE
+    share = step.front_share_pct
+    said, bound = words.pair(max(share, 0.0), least_pct, "%")
+    if share < 0:
+        said = say("report_front_none")
+    elif share < least_pct:
+        said = say("report_front_under", share=said, least=bound)
+    return said, words.place(units, step.from_m, step.to_m)
+
+
+def _pulls(tally: Tally) -> Markup | None:
+    """Say what bounds the pulls, and which come near it."""
+    held = [pull for pull in tally.plan.pulls if pull.limit_kn is not None]
+    if not held:
+        return None
+    units, places = tally.units, Places(tally.plan)
+    by = Counter(pull.limited_by for pull in held if pull.limited_by)
+    named = ", ".join(
+        say("report_pulls_of", by=say(f"report_pull_{name}"), count=count)
+        for name, count in by.most_common()
+    )
+    most = max(held, key=lambda pull: (pull.pull_kn, pull.tree_id))
+    near = sorted((p for p in held if _share(p) >= TIGHT_SHARE), key=lambda p: -_share(p))
+    columns = (
+        Column(say("report_col_tree"), whole=True),
+        Column(say("report_col_from"), whole=True),
+        Column(say("report_col_pull"), number=True),
+        Column(say("report_col_pull_most"), number=True),
+        Column(say("report_col_set_by")),
+    )
+    rows: list[list[Piece]] = [
+        [
+            pull.tree_id,
+            places.position(pull.position_id)
+            if places.knows(pull.position_id)
+            else pull.position_id,
+            force(pull.pull_kn, units),
+            force(pull.limit_kn or 0.0, units),
+            say(f"report_pull_{pull.limited_by}") if pull.limited_by else NONE,
+        ]
+        for pull in near[:TOLD]
+    ]
+    return join(
+        tag("h3", say("report_pulls"), id="pulls"),
+        tag("p", say("report_pulls_lead", most=force(most.pull_kn, units), tree=most.tree_id,
+                     what=named)),
+        table(say("report_pulls_cap", count=len(near), told=len(rows)), columns, rows)
+        if rows
+        else tag("p", say("report_pulls_none", share=f"{100 * TIGHT_SHARE:.0f} %")),
+        bullets([say("report_pulls_note")], class_="notes"),
+    )  # fmt: skip
+
+
+def _share(pull: Pull) -> float:
+    """Give a pull as a share of what it is held to."""
+    return pull.pull_kn / pull.limit_kn if pull.limit_kn else float("inf")
+
+
+def _block(tally: Tally) -> Markup | None:
+    """Write what a snatch block must hold, where one is used."""
+    settings, units = tally.plan.area.settings, tally.units
+    if not settings.winch.snatch_block:
+        return None
+    columns = (
+        Column(say("report_col_legs")),
+        Column(say("report_col_block"), number=True),
+        Column(say("report_col_anchor"), number=True),
+        Column(say("report_col_load_leg"), number=True),
+    )
+    rows: list[list[Piece]] = [
+        [
+            f"{row.between_legs_deg:.0f}\N{DEGREE SIGN}",
+            force(row.force_kn, units),
+            _small(row.anchor_dbh_m, units),
+            force(row.load_kn, units),
+        ]
+        for row in block_table(settings)
+    ]
+    return join(
+        tag("h3", say("report_block"), id="snatch-block"),
+        tag("p", say("report_block_lead", pull=force(settings.winch.pull_rating_kn, units))),
+        table(say("report_block_cap"), columns, rows),
+        bullets([say("report_block_note"), say("report_source", source=str(SNATCH_ANCHOR))],
+                class_="notes"),
+    )  # fmt: skip
+
+
+def _small(metres: float, units: Units) -> str:
+    """Say a diameter or a bump in inches or centimetres."""
+    if metres >= 1:
+        return length(metres, units)
+    return f"{metres / INCH_M:.0f} in" if units == "us" else f"{100 * metres:.0f} cm"
