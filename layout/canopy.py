@@ -17,24 +17,22 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 from rasterio import features
-from rasterio.transform import Affine
-from scipy import ndimage
 from shapely.geometry import MultiPolygon, Polygon, shape
 from shapely.geometry.base import BaseGeometry
 
+from layout.crown_grid import Grid, grid_over, parted
 from layout.errors import InputError
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-CELLS_M = (0.5, 1.0, 2.0, 4.0)  # the finest that keeps the grid small enough is taken
-MOST_CELLS = 4_000_000
-NECK_M = 4.0  # ours: wider than a spur of 12 ft, narrower than any crown of a sawlog tree
+SURE = 0.01  # a share of cover that what is not known moves by no more than this is told; ours
 MARKED_ONLY = (
     "the list holds the marked trees only; the crowns that stay are not known, so neither are "
     "cover and gaps"
 )
 NO_CROWNS = "no tree of the list has a DBH to take a crown from"
+NO_CROWN_GOES = "trees that go have no DBH, so how much was under crowns before is not known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +73,8 @@ class Canopy:
         What opens, the largest first.
     without_crown : int
         Listed trees left out because they have no DBH; cover is then too low.
+    guessed : int
+        Those of them that go and count as the widest crown in what opens.
     cell_m : float or None
         Side of the grid's cells.
     reason : str
@@ -87,6 +87,7 @@ class Canopy:
     without_crown: int
     cell_m: float | None
     reason: str
+    guessed: int = 0
 
     @property
     def open_sky_before(self) -> float | None:
@@ -139,6 +140,7 @@ def canopy(
     full_list: bool,
     height_m: ArrayLike = np.nan,
     cleared: Sequence[BaseGeometry] = (),
+    widest_m: ArrayLike = np.nan,
 ) -> Canopy:
     """Work out cover before and after, and the gaps that open.
 
@@ -158,6 +160,9 @@ def canopy(
         Total heights, metres; NaN where not known.
     cleared : sequence of geometry, optional
         Trails and landing as polygons.
+    widest_m : array_like of float, shape (n,) or scalar, optional
+        As wide as a crown that is not known may be. Of trees that go it counts in what
+        opens; cover before is then told only where it hardly matters.
 
     Returns
     -------
@@ -178,9 +183,11 @@ def canopy(
         return Canopy(None, None, None, missing, None, MARKED_ONLY)
     if not known.any():
         return Canopy(None, None, None, missing, None, NO_CROWNS)
-    grid = _grid(stand)
+    grid = grid_over(stand)
     open_ground = shapely.union_all([g for g in cleared if not g.is_empty])
     gone = np.asarray(cut, dtype=bool) | shapely.contains_xy(open_ground, px, py)
+    widest = np.broadcast_to(np.asarray(widest_m, dtype=float), px.shape)
+    guess = gone & ~known & np.isfinite(widest) & np.isfinite(px) & np.isfinite(py)
     leave, gone = known & ~gone, known & gone
     inside = grid.covered(stand)
     cells = int(inside.sum())
@@ -190,76 +197,25 @@ def canopy(
         grid.discs(px[leave], py[leave], width[leave]),
         grid.discs(px[gone], py[gone], width[gone]),
     )
-    opened = (lost | grid.covered(open_ground)) & ~kept & inside
+    may_be = grid.discs(px[guess], py[guess], widest[guess]) & ~(kept | lost) & inside
+    opened = (lost | may_be | grid.covered(open_ground)) & ~kept & inside
+    blind = float(may_be.sum() / cells) > SURE
     heights = np.broadcast_to(np.asarray(height_m, dtype=float), px.shape)
     edge = (px[leave], py[leave], width[leave], heights[leave])
     return Canopy(
-        cover_before=float(((kept | lost) & inside).sum() / cells),
+        cover_before=None if blind else float(((kept | lost) & inside).sum() / cells),
         cover_after=float((kept & inside).sum() / cells),
         gaps=_gaps(opened, grid, edge),
         without_crown=missing,
         cell_m=grid.cell_m,
-        reason="",
+        reason=f"{int(guess.sum())} {NO_CROWN_GOES}" if blind else "",
+        guessed=int(guess.sum()),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
-    """Cells over the stand, row 0 north; a cell counts by its middle."""
-
-    west_m: float
-    north_m: float
-    cell_m: float
-    rows: int
-    cols: int
-
-    @property
-    def transform(self) -> Affine:
-        return Affine(self.cell_m, 0.0, self.west_m, 0.0, -self.cell_m, self.north_m)
-
-    def covered(self, ground: BaseGeometry) -> Mask:
-        """Tell which cells lie on some ground."""
-        if ground.is_empty:
-            return np.zeros((self.rows, self.cols), dtype=bool)
-        filled = features.rasterize(
-            [ground], out_shape=(self.rows, self.cols), transform=self.transform, dtype="uint8"
-        )
-        return np.asarray(filled, dtype=bool)
-
-    def discs(self, x: Floats, y: Floats, width_m: Floats) -> Mask:
-        """Tell which cells lie under a crown."""
-        under = np.zeros((self.rows, self.cols), dtype=bool)
-        col = (x - self.west_m) / self.cell_m - 0.5  # in cells, from the middle of the first
-        row = (self.north_m - y) / self.cell_m - 0.5
-        reach = width_m / 2.0 / self.cell_m
-        west, east = np.ceil(col - reach).astype(int), np.floor(col + reach).astype(int)
-        north, south = np.ceil(row - reach).astype(int), np.floor(row + reach).astype(int)
-        np.clip(west, 0, None, out=west)
-        np.clip(north, 0, None, out=north)
-        for i in range(x.size):
-            r = np.arange(north[i], min(south[i] + 1, self.rows)) - row[i]
-            c = np.arange(west[i], min(east[i] + 1, self.cols)) - col[i]
-            disc = r[:, None] ** 2 + c**2 <= reach[i] ** 2
-            under[north[i] : north[i] + r.size, west[i] : west[i] + c.size] |= disc
-        return under
-
-
-def _grid(stand: BaseGeometry) -> _Grid:
-    """Lay the finest grid that is small enough, a cell's margin round the stand."""
-    west, south, east, north = stand.bounds
-    for cell in CELLS_M:
-        cols = int(np.ceil((east - west) / cell)) + 2
-        rows = int(np.ceil((north - south) / cell)) + 2
-        if rows * cols <= MOST_CELLS or cell == CELLS_M[-1]:
-            break
-    return _Grid(west - cell, south + (rows - 1) * cell, cell, rows, cols)
-
-
-def _gaps(
-    opened: Mask, grid: _Grid, edge: tuple[Floats, Floats, Floats, Floats]
-) -> tuple[Gap, ...]:
+def _gaps(opened: Mask, grid: Grid, edge: tuple[Floats, Floats, Floats, Floats]) -> tuple[Gap, ...]:
     """Part the open ground at its necks and measure each part, the largest first."""
-    label = _parted(opened, grid.cell_m)
+    label = parted(opened, grid.cell_m)
     traced = features.shapes(label, mask=label > 0, connectivity=4, transform=grid.transform)
     # Of a part that a crown cuts in two only the larger counts; the rest is a sliver.
     parts: dict[int, Polygon] = {}
@@ -269,23 +225,6 @@ def _gaps(
             parts[number] = part
     found = [_measured(parts[number], grid.cell_m, edge) for number in sorted(parts)]
     return tuple(sorted(found, key=lambda gap: -gap.area_m2))
-
-
-def _parted(opened: Mask, cell_m: float) -> NDArray[np.int32]:
-    """Give each part that is wider than a neck somewhere a number, its cells; 0 elsewhere.
-
-    Open ground is shrunk by half a neck; each piece left is the core of a part, and
-    the open ground round it goes to the nearest core.
-    """
-    framed = np.pad(opened, 1)  # nothing is open beyond the grid
-    reach = NECK_M / 2.0 / cell_m + 0.5  # from the middle of a cell to the middle of the next
-    core = ndimage.distance_transform_edt(framed) > reach
-    number, count = ndimage.label(core, structure=np.ones((3, 3)))
-    if not count:
-        return np.zeros(opened.shape, dtype=np.int32)
-    away, (row, col) = ndimage.distance_transform_edt(~core, return_indices=True)
-    near = framed & (away <= reach + 1.0)  # a cell more: round corners are lost in shrinking
-    return np.where(near, number[row, col], 0)[1:-1, 1:-1].astype(np.int32)
 
 
 def _measured(part: Polygon, cell_m: float, edge: tuple[Floats, Floats, Floats, Floats]) -> Gap:

@@ -80,6 +80,8 @@ class Treatment:
         Where plots were given.
     canopy : Canopy
         Cover before and after, and the gaps.
+    cleared : tuple of geometry
+        Trails, turning places and landing it was worked out with.
     """
 
     sizes: TreeSizes
@@ -96,6 +98,7 @@ class Treatment:
     saw_share: float | None
     plots: PlotFigures | None
     canopy: Canopy
+    cleared: tuple[BaseGeometry, ...] = ()
 
 
 def treat(
@@ -168,8 +171,16 @@ def treat(
             full_list=trees.full_list,
             height_m=sizes.heights.height_m,
             cleared=cleared,
+            widest_m=_widest_m(area, thinned),
         ),
+        cleared=tuple(cleared),
     )
+
+
+def _widest_m(area: Area, thinned: Thinning) -> Floats:
+    """Give the crowns trees would have that were as thick as the thickest known."""
+    largest = np.nan if thinned.largest_cm is None else thinned.largest_cm
+    return crown_width_m(area.trees.species, np.full(len(area.trees), largest))
 
 
 def _in_way(area: Area, cleared: Sequence[BaseGeometry], stated: ArrayLike | None) -> Mask:

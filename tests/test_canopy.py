@@ -184,6 +184,27 @@ def test_marked_trees_alone_and_no_diameters_tell_why_nothing_is_told() -> None:
     assert blind.without_crown == 1
 
 
+def test_a_tree_that_goes_and_has_no_diameter_opens_as_much_as_the_widest() -> None:
+    x, y, cut = [30, 50, 80], [50, 50, 50], [False, True, False]
+    blind = canopy.canopy(
+        HECTARE, x, y, [10, np.nan, 10], cut, full_list=True, height_m=20.0, widest_m=16.0
+    )
+    known = canopy.canopy(HECTARE, x, y, [10, 16, 10], cut, full_list=True, height_m=20.0)
+    assert blind.gaps is not None and known.gaps is not None
+    assert [g.area_m2 for g in blind.gaps] == [g.area_m2 for g in known.gaps]
+    assert blind.cover_after == known.cover_after
+    # its crown is 2 % of the stand: what was covered before is not known, and not what is after
+    assert blind.cover_before is None and blind.reason.startswith("1 trees that go have no DBH")
+    assert (blind.guessed, blind.without_crown) == (1, 1)
+    # one that stays and has none: cover is too low, gaps are too wide, which is the careful side
+    stays = canopy.canopy(
+        HECTARE, x, y, [np.nan, 16, 10], cut, full_list=True, height_m=20.0, widest_m=16.0
+    )
+    assert stays.cover_before is not None and (stays.guessed, stays.without_crown) == (0, 1)
+    small = canopy.canopy(HECTARE, x, y, [10, np.nan, 10], cut, full_list=True, widest_m=5.0)
+    assert small.cover_before is not None and small.reason == ""  # two thousandths of the stand
+
+
 def test_crowns_beyond_the_stand_count_only_inside_it() -> None:
     got = canopy.canopy(HECTARE, [0, -500], [50, 50], [20, 20], [False, False], full_list=True)
     assert got.cover_before == pytest.approx(math.pi * 100 / 2 / 10_000, rel=0.02)

@@ -38,6 +38,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "solver",
         "table_cells",
         "tree_headings",
+        "crown_grid",
     },
     {
         "terrain",
@@ -86,6 +87,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "taper",
         "plots",
         "thinning",
+        "gap_trees",
     },
     {
         "site",
