@@ -232,6 +232,24 @@ LONE_WORK = Source(
     dated="undated",
     place="within visual or audible contact of another person",
 )
+FRONT_AXLE = Source(
+    author="a maker of implements",
+    title="page on ballast for tractors",
+    dated="undated",
+    place="at least 20 % of the unladen weight on the front axle",
+)
+STATIC_TIPPING = Source(
+    author="Spencer & Gilfillan",
+    title="static side slope stability of tractors",
+    dated="1976",
+    place="static angle an upper bound, to be lessened for rough ground; by how much is ours",
+)
+SLIDING_LOGS = Source(
+    author="Navratil & Skoupy",
+    title="resistance of logs sliding on the ground",
+    dated="2002",
+    place="abstract: a range, not one figure; a safety factor on the critical slope",
+)
 NEIGHBOUR_TREES = Source(
     author="New York Forest Owners Association",
     title="page on boundaries; a farming magazine on damages",
@@ -392,4 +410,10 @@ SKIDDING_LINE = Source(
     title="harvesting of hilly stands, a small winch tractor in a beech thinning",
     dated="2004",
     place="summary: 25.06, 28.91 and 32.75 min/m3 at 150, 400 and 650 m; felling 17.86",
+)
+TRUCK_SIZES = Source(
+    author="trade article",
+    title="what log trucks carry",
+    dated="undated",
+    place="tri-axle 18 tons and 7 cords, semi 13 cords; tandem and 25 tons of a semi from memory",
 )

@@ -8,6 +8,8 @@ day that work stands still.
 from dataclasses import dataclass
 from typing import Literal
 
+from shapely.geometry import Polygon
+
 PieceKind = Literal["sawlog", "pulp", "stem", "tree"]
 Stage = Literal["open", "harvest", "rub"]
 PayloadLimit = Literal[
@@ -221,6 +223,7 @@ class TwoStage:
     landing_m2: float = 0.0  # ground the small landing takes
     turn_at_m: float | None = None  # where tractor and trailer turn round
     clean_share: float = 0.0  # share of the wood never dragged along the lane
+    shape: Polygon | None = None  # ground of the small landing
 
 
 @dataclass(frozen=True, slots=True)
