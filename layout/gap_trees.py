@@ -5,11 +5,12 @@ opening, then the one that does so beside it. Only a few trees, those with the m
 crown in the opening, are tried, and what is left is measured as the opening was.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
@@ -21,7 +22,7 @@ Mask = NDArray[np.bool_]
 
 MOST_TRIED = 8  # trees put back in turn; each is a measuring of the opening
 MOST_KEPT = 3
-LEAST_GAIN_M = 0.1  # a crown that narrows it by less is not named
+LEAST_GAIN = 0.05  # of the diameter: a crown that narrows it by less is not named; ours
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +66,7 @@ def keeping(
     gap: Gap,
     crowns: Crowns,
     stand: BaseGeometry,
-    cleared: ArrayLike,
+    cleared: Sequence[BaseGeometry],
     limit_m: float,
 ) -> Keeping:
     """Find the trees to leave in an opening, till it is narrow enough or three are named.
@@ -78,7 +79,7 @@ def keeping(
         Of the list.
     stand : geometry
         The stand, metres.
-    cleared : array_like of geometry
+    cleared : sequence of geometry
         Trails and landing as polygons.
     limit_m : float
         Narrow enough, metres.
@@ -92,7 +93,7 @@ def keeping(
     west, south, east, north = gap.outline.bounds
     beside = 2.0 * NECK_M + 4.0 * whole.cell_m  # past where open ground bears on this opening
     grid = whole.window((west - beside, south - beside, east + beside, north + beside))
-    ground = shapely.union_all(np.asarray(cleared, dtype=object))
+    ground = shapely.union_all(list(cleared))
     opened = _opened(grid, crowns, stand, ground)
     label = parted(opened, grid.cell_m)
     inside = label[grid.covered(gap.outline) & (label > 0)]
@@ -106,7 +107,7 @@ def keeping(
     while tried and len(kept) < MOST_KEPT and width > limit_m:
         left = [_across_m(opened & ~disc, part, grid.cell_m) for _, disc in tried]
         best = int(np.argmin(left))  # the first of equals: with the most crown in the opening
-        if left[best] > width - LEAST_GAIN_M:
+        if left[best] > width * (1.0 - LEAST_GAIN):
             break
         row, disc = tried.pop(best)
         kept.append(row)

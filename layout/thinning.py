@@ -31,7 +31,7 @@ MARKED_ONLY = (
     "the list holds the marked trees only; list every tree, or give plots, to know what stands "
     "before and after"
 )
-NO_DBH = "no tree of the list has a DBH"
+NO_DBH = "no tree of the list has a DBH, so neither what stands nor what is taken is known"
 NOTHING_STANDS = "the plots hold no tree"
 MORE_THAN_STANDS = (
     "the marked trees are more, or hold more, than the plots say stands; measure more plots, or "
@@ -251,10 +251,6 @@ def _sampled(
     """Take before from plots, and take the listed stems that go off it."""
     before = state(plots.species, plots.dbh_cm, plots.per_ha)
     stems, basal = each * dbh.size, blank.removed.basal_area_m2_per_ha if blank.removed else 0.0
-    known = replace(blank, before=before, from_plots=True)
-    more = 1.0 + NOISE
-    if stems > more * before.stems_per_ha or basal > more * before.basal_area_m2_per_ha:
-        return replace(known, reason=MORE_THAN_STANDS)
     largest = blank.largest_cm or 0.0
     found = share_range(
         each * basal_area_m2(dbh),
@@ -262,10 +258,12 @@ def _sampled(
         each * float(basal_area_m2(largest)),
         before.basal_area_m2_per_ha,
     )
+    known = replace(blank, before=before, from_plots=True, basal_area_range=found)
+    more = 1.0 + NOISE
+    if stems > more * before.stems_per_ha or basal > more * before.basal_area_m2_per_ha:
+        return replace(known, reason=MORE_THAN_STANDS)
     known = replace(
-        known,
-        stems_share=min(stems / before.stems_per_ha, 1.0) if before.stems_per_ha else None,
-        basal_area_range=found,
+        known, stems_share=min(stems / before.stems_per_ha, 1.0) if before.stems_per_ha else None
     )
     share = settled(found)
     if share is None:

@@ -82,6 +82,8 @@ class Treatment:
         Cover before and after, and the gaps.
     cleared : tuple of geometry
         Trails, turning places and landing it was worked out with.
+    widest_m : ndarray of float
+        Crown each tree counts with in what opens, were its own not known.
     """
 
     sizes: TreeSizes
@@ -98,7 +100,8 @@ class Treatment:
     saw_share: float | None
     plots: PlotFigures | None
     canopy: Canopy
-    cleared: tuple[BaseGeometry, ...] = ()
+    cleared: tuple[BaseGeometry, ...]
+    widest_m: Floats
 
 
 def treat(
@@ -148,6 +151,7 @@ def treat(
     )
     wood, saw = _shares(harvest, inside, taken, stand_m2, thinned, told)
     known = trees.dbh_cm[inside & np.isfinite(trees.dbh_cm)]
+    widest = _widest_m(area, thinned)
     return Treatment(
         sizes=sizes,
         harvest=harvest,
@@ -171,9 +175,10 @@ def treat(
             full_list=trees.full_list,
             height_m=sizes.heights.height_m,
             cleared=cleared,
-            widest_m=_widest_m(area, thinned),
+            widest_m=widest,
         ),
         cleared=tuple(cleared),
+        widest_m=widest,
     )
 
 

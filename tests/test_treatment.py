@@ -12,58 +12,19 @@ from typing import Any
 
 import numpy as np
 import pytest
-from made_ground import area_of, at, settings_of, terrain_of, trees_of
-from shapely.geometry import LineString, MultiPolygon, box
+from made_ground import at
+from made_stands import FLAT, grid, plots_of, stand, told
+from shapely.geometry import LineString, box
 
 from layout import form_class, harvest, treatment
 from layout.checks import check_treatment
-from layout.findings import Finding
-from layout.plots import Plots
 from layout.site import Area, WaterFeature
 from layout.tree_sizes import distance_heights_m, sizes_of
 
-FLAT = terrain_of(lambda x, y: 100 + 0 * x)
 IN_CM = 2.54
 FT = 0.3048
 ACRE_M2 = 43560 * FT**2
 FT2_ACRE = FT**2 / ACRE_M2 * 1e4  # a square foot an acre, in square metres a hectare
-
-
-def stand(
-    rows: list[dict[str, Any]],
-    size_m: float = 100.0,
-    full_list: bool = True,
-    plots: Plots | None = None,
-    folder: Path | None = None,
-    brooks: tuple[WaterFeature, ...] = (),
-    **tables: dict[str, Any],
-) -> Area:
-    """Give a square stand with its corner 50 m from the grid's."""
-    tables.setdefault("stand", {"position_error": "1 m"})
-    area = area_of(
-        FLAT,
-        settings_of(**tables),
-        trees=trees_of(rows, full_list=full_list),
-        stand=MultiPolygon([box(*at(50, 50), *at(50 + size_m, 50 + size_m))]),
-        plots=plots,
-        water=brooks,
-    )
-    return area if folder is None else replace(area, folder=folder)
-
-
-def grid(n: int, size_m: float = 100.0, **plain: Any) -> list[dict[str, Any]]:
-    """Give n times n trees evenly over the stand."""
-    step = size_m / n
-    return [
-        {"x": 50 + step * (i + 0.5), "y": 50 + step * (j + 0.5), **plain}
-        for i in range(n)
-        for j in range(n)
-    ]
-
-
-def told(area: Area, done: treatment.Treatment | None = None, **more: Any) -> dict[str, Finding]:
-    found = check_treatment(area, FLAT, done or treatment.treat(area), **more)
-    return {f.code: f for f in found}
 
 
 # --- what trees give ------------------------------------------------------------------------
@@ -328,24 +289,6 @@ def test_a_list_of_marked_trees_alone_says_plainly_what_it_does_not_tell() -> No
     assert "unmarked trees that trails and landing take" in found["canopy_not_known"].message
 
 
-def plots_of(counts: list[int], cm: float = 30.0) -> Plots:
-    """Give plots of a hundredth of a hectare with like trees."""
-    plot = np.repeat(np.arange(len(counts)), counts)
-    return Plots(
-        plot_id=tuple(f"P{k}" for k in range(len(counts))),
-        area_m2=np.full(len(counts), 100.0),
-        factor_m2_per_ha=np.full(len(counts), math.nan),
-        x=np.full(len(counts), at(100, 100)[0]),
-        y=np.full(len(counts), at(100, 100)[1]),
-        plot=plot,
-        species=("sugar maple",) * plot.size,
-        dbh_cm=np.full(plot.size, cm),
-        height_m=np.full(plot.size, math.nan),
-        count=np.ones(plot.size),
-        marked=None,
-    )
-
-
 def test_plots_tell_what_stands_where_only_marked_trees_are_listed() -> None:
     # 2, 3, 3 and 4 trees a plot: 300 a hectare; 90 marked ones of like size on the hectare
     rows = [{**row, "marked": True} for row in grid(10, dbh_cm=30.0)[:90]]
@@ -422,8 +365,8 @@ def test_heights_measured_on_plots_count_like_those_of_the_list() -> None:
     lower = stand(rows, full_list=False, plots=replace(tall, height_m=np.full(9, 35.0)))
     assert distance_heights_m(lower) == pytest.approx(1.1 * sizes_of(lower).heights.height_m[0])
     # wood taken and wood standing are measured with the same curves
-    done = treatment.treat(stand(rows, full_list=False, plots=replace(tall, dbh_cm=np.full(9, 30.0),
-                                                                     height_m=np.full(9, 35.0))))  # fmt: skip
+    like = replace(tall, dbh_cm=np.full(9, 30.0), height_m=np.full(9, 35.0))
+    done = treatment.treat(stand(rows, full_list=False, plots=like))
     assert done.wood_share == pytest.approx(done.thinning.basal_area_share)
     fixed = stand(rows, full_list=False, plots=tall, timber={"height_model": "default"})
     assert set(sizes_of(fixed).heights.how) == {"default"}

@@ -67,10 +67,10 @@ def _heights(area: Area) -> list[Finding]:
     if not rows.size:
         return []
     units = area.settings.area.units
-    first = plots.plot_id[int(plots.plot[rows[0]])]
+    names = [plots.plot_id[p] for p in plots.plot[rows].tolist()]
     said = listed(
-        f"{speak_length(float(plots.height_m[row]), units)} on plot {plots.plot_id[plots.plot[row]]}"
-        for row in rows.tolist()
+        f"{speak_length(metres, units)} on plot {name}"
+        for metres, name in zip(plots.height_m[rows].tolist(), names, strict=True)
     )
     return [
         Finding(
@@ -80,7 +80,7 @@ def _heights(area: Area) -> list[Finding]:
             f"{'lie' if rows.size > 1 else 'lies'} far from those of like trees ({said}); used as "
             "written, for the heights of listed trees and for distances too. Measure again.",
             "plots",
-            first,
+            names[0],
             value=float(rows.size),
             source=HEIGHT_DOUBT,
             confirmed=False,
