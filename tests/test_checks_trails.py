@@ -553,6 +553,18 @@ def test_stems_in_the_trail_are_counted() -> None:
     assert [f.subject_id for f in of(found, "record_mismatch")] == ["T1"]
 
 
+@pytest.mark.parametrize(("stems", "more"), [(2, ""), (12, ""), (15, " and 3 more")])
+def test_stems_in_the_trail_are_named(stems: int, more: str) -> None:
+    rows = [{"x": 200, "y": 60 + 10 * i, "tree_id": f"U{i}"} for i in range(stems)]
+    area = area_of(GENTLE, exact(), trees=trees_of(rows))
+    found = judged(GENTLE, main_trail((200, 50), (200, 250)), area=area)
+    said = only(found, "stems_in_trail", "caution")
+    names = ", ".join(f"U{i}" for i in range(min(stems, 12)))
+    assert f": {names}{more}" in said.message
+    assert ("trees.csv of the plan names all" in said.message) == bool(more)
+    assert said.subject_id == "U0" and said.at is not None
+
+
 @pytest.mark.parametrize(
     ("full_list", "error", "word"), [(False, "1 m", "marked trees only"), (True, "5 m", "5.0 m")]
 )

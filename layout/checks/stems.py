@@ -7,9 +7,11 @@ from layout import sources
 from layout.checks.case import CLAIM_ERROR_M, Case, Walked
 from layout.checks.words import FROM_RECORD, lengths
 from layout.findings import Finding
+from layout.table_cells import listed
 from layout.units import FOOT_M
 
 KEEP_CLEAR_M = 3 * FOOT_M
+MOST_NAMED = 12
 EDGE_M = 0.05  # a stem on the very edge may be called either way
 
 
@@ -65,16 +67,21 @@ def _inside(case: Case) -> list[Finding]:
     count = int(inside.sum())
     if count:
         share = 100.0 * count / max(int(standing.sum()), 1)
+        names = listed([trees.tree_id[row] for row in np.flatnonzero(inside)], MOST_NAMED)
+        rest = "; trees.csv of the plan names all" if count > MOST_NAMED else ""
+        first = int(np.flatnonzero(inside)[0])
         found.append(
             Finding(
                 code="stems_in_trail",
                 level="caution",
                 message=(
                     f"{count} unmarked {'stem stands' if count == 1 else 'stems stand'} in the way "
-                    f"of trails, turning places or landing ({share:.1f} % of the unmarked); each "
-                    "needs the owner's mark"
+                    f"of trails, turning places or landing ({share:.1f} % of the unmarked: {names}"
+                    f"{rest}); each needs the owner's mark"
                 ),
                 subject_layer="trees",
+                subject_id=trees.tree_id[first],
+                at=(float(trees.x[first]), float(trees.y[first])),
                 value=float(count),
                 limit=0.0,
                 source=sources.COMMON_PRACTICE,
