@@ -31,7 +31,8 @@ class Rub:
     """A marked tree kept standing until the loads that rub against it are in."""
 
     tree_id: str
-    trail_id: str  # where it is winched to; empty on the landing
+    position_id: str  # where it is winched to
+    trail_id: str  # of that; empty on the landing
     place_ids: tuple[str, ...]  # trails it stands by
     after: tuple[str, ...]  # winch positions whose loads come first
     out_m: float
@@ -93,6 +94,7 @@ def harvest(
     closing: Collection[str],
     *,
     felled: Collection[str] = (),
+    winched: Collection[str] = (),
     near_first: bool = False,
 ) -> list[Act]:
     """Put felling, winching, hauling, rub trees and the closing of trails in order.
@@ -111,6 +113,8 @@ def harvest(
         Trails that are closed at their end.
     felled : collection of str, optional
         Trees that lie already.
+    winched : collection of str, optional
+        Those that lie at their winch position.
     near_first : bool, optional
         Take a trail's branches, and its own places between them, from the landing
         outward; a trail without branches is worked from its far end all the same.
@@ -120,7 +124,7 @@ def harvest(
     list of Act
         No act uses a trail after the one that closes it.
     """
-    job = _Job(trails, stops, turns, rubs, closing, felled, near_first)
+    job = _Job(trails, stops, turns, rubs, closing, felled, winched, near_first)
     yard = [stop for stop in stops if stop.trail_id not in job.trails]
     if near_first:
         job.work_all(yard)
@@ -144,12 +148,14 @@ class _Job:
         rubs: Sequence[Rub],
         closing: Collection[str],
         felled: Collection[str],
+        winched: Collection[str],
         near_first: bool,
     ) -> None:
         self.trails = {trail.trail_id: trail for trail in trails}
         self.turns = turns
         self.closing = frozenset(closing)
         self.felled = frozenset(felled)
+        self.winched = frozenset(winched)
         self.near_first = near_first
         self.acts: list[Act] = []
         self.stops_on: dict[str, list[Stop]] = {name: [] for name in self.trails}
@@ -220,8 +226,9 @@ class _Job:
         upright = tuple(tree for tree in stop.tree_ids if tree not in self.felled)
         if upright:
             self.acts.append(Act("fell", stop.trail_id, stop.position_id, upright))
-        if stop.position_id and stop.tree_ids:
-            self.acts.append(Act("winch", stop.trail_id, stop.position_id, stop.tree_ids))
+        away = tuple(tree for tree in stop.tree_ids if tree not in self.winched)
+        if stop.position_id and away:
+            self.acts.append(Act("winch", stop.trail_id, stop.position_id, away))
         ready = []
         for turn, wants in self.wants.items():
             if stop in wants:
@@ -271,8 +278,13 @@ class _Job:
                     loads.append(turn)
         for turn in loads:
             del self.wants_cut[turn]
-        trees = tuple(rub.tree_id for rub in ready)
-        self.acts.append(Act("rub", trail_id, "", trees, tuple(loads)))
+        for rub in ready:
+            if rub.tree_id in self.felled and rub.tree_id not in self.winched:
+                self.acts.append(Act("winch", rub.trail_id, rub.position_id, (rub.tree_id,)))
+        trees = tuple(rub.tree_id for rub in ready if rub.tree_id not in self.felled)
+        if trees or loads:
+            kind: WorkKind = "rub" if trees else "haul"
+            self.acts.append(Act(kind, trail_id, "", trees, tuple(loads)))
 
     def settle(self) -> None:
         """Close every waiting trail that nothing will be driven over again."""

@@ -10,7 +10,7 @@ sources.TWO_TREE_LENGTHS. Steps follow one another, so nobody fells while somebo
 winches.
 
 What ``progress.csv`` says is done comes first, as steps that are done; loads and trees
-that are in are in no step.
+that are in are in no step, and what is left of a stem is not felled again.
 """
 
 from collections.abc import Callable, Sequence
@@ -140,10 +140,11 @@ class _Job:
         self.turns = turns
         self.states: TrailStates = trail_states(area, trails)
         trees = area.trees
+        self.lying = frozenset(tree for tree, _ in trees.done_pieces)
         self.first = [
             trees.tree_id[row]
             for row, kind in enumerate(trees.hazard)
-            if kind and trees.to_serve[row]
+            if kind and trees.to_serve[row] and trees.tree_id[row] not in self.lying
         ]
         routes = ways(trails)
         over = {turn.trail_id for turn in turns}
@@ -210,7 +211,7 @@ class _Job:
         for n, turn in enumerate(self.turns):
             if turn.stage == "open":
                 stems.setdefault(turn.trail_id, []).append(n)
-        lying = set(self.first)
+        lying = self.lying.union(self.first)
         out = []
         for name in ("", *(trail.trail_id for trail in self.outward)):
             # near to far here as well
@@ -230,7 +231,8 @@ class _Job:
             self.turns,
             [self._rub(tree) for tree in sorted(kept)],
             self.used,
-            felled=self.first,
+            felled=self.lying.union(self.first),
+            winched={tree for tree in self.lying if self._whole(tree)},
             near_first=self.area.settings.work.harvest == "near-first",
         )
 
@@ -258,10 +260,18 @@ class _Job:
         spot = self._spot(tree)
         return Rub(
             tree,
+            "" if spot is None else spot.position_id,
             "" if spot is None else spot.trail_id,
             tuple(place.trail_id for rub in all_of for place in rub.places),
             tuple(name for rub in all_of for name in rub.cut_after),
             max((rub.out_m for rub in all_of), default=0.0),
+        )
+
+    def _whole(self, tree: str) -> bool:
+        """Tell whether a tree is winched in one: what is left of it then lies at its position."""
+        pull = self.pull_of.get(tree)
+        return (
+            pull is not None and pull.pieces == 1 and self.area.settings.winch.winch_form == "stem"
         )
 
     def _spot(self, tree: str) -> WinchPosition | None:

@@ -32,8 +32,10 @@ class Job:
     turns: list[Turn] = field(default_factory=list)
     trees: list[dict[str, Any]] = field(default_factory=list)
     progress: tuple[ProgressRow, ...] = ()
+    done_pieces: frozenset[tuple[str, int]] = frozenset()
     earlier_turns: tuple[EarlierTurn, ...] = ()
     work: dict[str, Any] = field(default_factory=dict)
+    whole_stems: bool = True  # are winched, else logs
     units: str = "us"
 
     def trail(self, name: str, joins: str = "", at_m: float | None = None) -> None:
@@ -99,7 +101,11 @@ class Job:
     def area(self) -> Area:
         """Give the area, with the progress told and the earlier plan it speaks of."""
         work = {"work_style": "fell-then-winch", **self.work}
-        settings = made_ground.settings_of(area={"units": self.units}, work=work)
+        settings = made_ground.settings_of(
+            area={"units": self.units},
+            work=work,
+            winch={"winch_form": "stem" if self.whole_stems else "log"},
+        )
         earlier, fixed = None, ()
         if self.progress:
             earlier = Earlier(tuple(self.trails), tuple(self.positions), (), self.earlier_turns)
@@ -108,10 +114,10 @@ class Job:
                 for t in self.trails
                 if any(row.name == t.trail_id for row in self.progress)
             )
+        trees = replace(made_ground.trees_of(self.trees), done_pieces=self.done_pieces)
         return made_ground.area_of(
-            GROUND, settings, trees=made_ground.trees_of(self.trees), progress=self.progress,
-            earlier=earlier, fixed=fixed,
-        )  # fmt: skip
+            GROUND, settings, trees=trees, progress=self.progress, earlier=earlier, fixed=fixed
+        )
 
     def order(self, **minutes: Any) -> tuple[tuple[Turn, ...], tuple[WorkStep, ...]]:
         """Put the work in order; loads are named by what is on them."""
@@ -184,12 +190,14 @@ def check(
     host = {t.trail_id: t.joins_id for t in job.trails}
     spot_of = {p.position_id: p for p in job.positions}
     pulled_to = {p.tree_id: spot_of[p.position_id] for p in job.pulls}
-    hazard = {row["tree_id"] for row in job.trees if row.get("hazard")}
+    begun = {tree for tree, _ in job.done_pieces}
+    hazard = {row["tree_id"] for row in job.trees if row.get("hazard")} - begun
     load = {t.turn_id: t for t in turns}
     assert len(load) == len(turns), "a name is given twice"
     is_open, shut, was_open = set(opened), set(closed), set(opened)
-    fallen: set[str] = set()
-    winched: set[str] = set()
+    fallen = set(begun)
+    # winched in one, so what is left of it lies at its position
+    winched = {tree for tree in begun if job.whole_stems and tree in pulled_to}
     hauled: list[str] = []
     passed: dict[str, int] = {}
 
@@ -287,8 +295,10 @@ def check(
     assert hauled == [t.turn_id for t in planned], "the order of loads is not that of steps"
     assert [t.order for t in planned] == list(range(1, len(planned) + 1))
     wanted = {t for turn in planned for t in turn.tree_ids}
-    assert fallen == wanted | hazard, "a tree is lost, or felled for nothing"
-    assert winched == {t for turn in planned if turn.stage != "open" for t in turn.tree_ids}
+    assert fallen == wanted | hazard | begun, "a tree is lost, or felled for nothing"
+    assert winched | begun == begun | {
+        t for turn in planned if turn.stage != "open" for t in turn.tree_ids
+    }
     used = {n for turn in planned for n in way(turn.trail_id)}
     used |= {n for tree in winched for n in way(pulled_to[tree].trail_id)}
     used |= {n for name in opened for n in way(name)}

@@ -368,6 +368,34 @@ def test_when_all_is_in_what_is_open_is_closed_and_the_landing_is_left() -> None
     ]  # fmt: skip
 
 
+def test_what_is_left_of_a_stem_is_neither_felled_nor_winched_again() -> None:
+    job = two_spurs()
+    job.at("W6", "S1", 20.0, "rs")
+    job.load("rs", stage="rub")
+    job.rub("rs", "S1", 15.0)
+    job.done_pieces = frozenset({("b", 2), ("rs", 3)})
+    steps = ordered(job)
+    assert steps[steps.index("haul W3 D3") :] == [
+        "haul W3 D3", "fell W2 c", "winch W2 c", "haul W2 D4",
+        "haul S1 D5", "close S1", "close M", "landing",
+    ]  # fmt: skip
+    # logs are winched one by one: the others may still lie at the stump
+    job.whole_stems = False
+    steps = ordered(job)
+    assert steps[steps.index("haul W3 D3") :] == [
+        "haul W3 D3", "fell W2 c", "winch W2 b,c", "haul W2 D4",
+        "winch W6 rs", "haul S1 D5", "close S1", "close M", "landing",
+    ]  # fmt: skip
+
+
+def test_a_hazard_tree_that_lies_is_none() -> None:
+    job = two_spurs()
+    job.at("W5", "S1", 60.0, "h", hazards="h")
+    job.load("h")
+    job.done_pieces = frozenset({("h", 2)})
+    assert "fell W5 h" not in ordered(job)
+
+
 # --- any job
 
 
@@ -420,6 +448,9 @@ def jobs(draw: st.DrawFn) -> tuple[Job, frozenset[str], frozenset[str]]:
         job.trees.append(tree)
         job.load(f"in{n}", stage="open", trail=draw(st.sampled_from([*names, ""])),
                  at_m=draw(stations))  # fmt: skip
+    begun = [t for t in where if draw(st.integers(0, 9)) == 0]
+    job.done_pieces = frozenset((tree, 9) for tree in begun)
+    job.whole_stems = draw(st.booleans())
     known: dict[str, str] = {}
     if draw(st.booleans()):
         states = st.sampled_from(["flagged", "opened", "done", "unknown"])
