@@ -32,7 +32,7 @@ OPEN_GROWN = (3.12, 1.829)  # feet, and feet per inch of DBH
 
 @cache
 def _coefficients() -> dict[str, tuple[float, float, float]]:
-    """Read the widths by inventory number, by name, by group and by kind.
+    """Read the widths by inventory number, by each name, by group and by kind.
 
     A group answers with the mean of its listed members, a kind with the mean of all
     its own; a mean of curves is the curve of the mean coefficients.
@@ -44,13 +44,21 @@ def _coefficients() -> dict[str, tuple[float, float, float]]:
     members: dict[str, list[tuple[float, float, float]]] = {}
     for row in rows:
         curve = (float(row["b0_ft"]), float(row["b1_ft_per_in"]), float(row["b2_ft_per_in2"]))
-        found[row["fia_code"]] = found[row["common_name"].lower()] = curve
+        for name in (row["fia_code"], row["common_name"], *filter(None, row["also"].split("; "))):
+            found[_plain(name)] = curve
         members.setdefault(row["group"], []).append(curve)
         members.setdefault(kind_of[row["group"]], []).append(curve)
     for name, curves in members.items():
         b0, b1, b2 = np.mean(curves, axis=0).tolist()
         found[f"any {name}"] = (b0, b1, b2)
     return found
+
+
+def _plain(name: str) -> str:
+    """Write a name or a number one way, however a list or a spreadsheet has it."""
+    words = " ".join(name.lower().replace("-", " ").split())
+    number = words.removesuffix(".0")
+    return str(int(number)) if number.isdigit() else words
 
 
 @cache
@@ -60,8 +68,8 @@ def _curve(name: str) -> tuple[float, float, float]:
     met = find(name)
     row = species_table()[met.row]
     keys = (
-        row.fia_code if met.how == "species" else name.strip(),
-        met.name.lower(),
+        row.fia_code if met.how == "species" else _plain(name),
+        _plain(met.name),
         f"any {row.group}",
         f"any {row.kind}",
     )

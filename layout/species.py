@@ -43,6 +43,7 @@ _LAST_WORD = {
     "willow": "aspen",
     "pine": "pine",
     "cedar": "pine",
+    "redcedar": "pine",
     "larch": "pine",
     "tamarack": "pine",
     "spruce": "spruce",

@@ -69,6 +69,29 @@ def test_a_species_without_widths_takes_its_groups_mean() -> None:
     assert 10 < width_ft("Douglas-fir", 14) < 30 and every
 
 
+@pytest.mark.parametrize(
+    "name",
+    ["redcedar", "red cedar", "Eastern red-cedar", "redcedar, eastern", "RC", "68", "068", "68.0"],
+)
+def test_redcedar_has_its_own_row_however_it_is_written(name: str) -> None:
+    assert width_ft(name, 10) == pytest.approx(4.59 + 1.34 * 10)  # Bechtold 2003
+
+
+@pytest.mark.parametrize("name", ["white cedar", "northern white-cedar", "white-cedars", "WC"])
+def test_so_has_white_cedar(name: str) -> None:
+    assert width_ft(name, 10) == pytest.approx(4.05 + 0.83 * 10)
+
+
+def test_every_name_of_the_table_finds_its_own_row() -> None:
+    with crowns.TABLE_FILE.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for row in rows:
+        own = width_ft(row["fia_code"], 8)
+        names = [row["common_name"], *filter(None, row["also"].split("; "))]
+        for name in (*names, row["common_name"].replace("-", " ").upper()):
+            assert width_ft(name, 8) == pytest.approx(own), name
+
+
 def test_every_row_names_its_source_and_a_known_group() -> None:
     groups = {s.group for s in species_table()}
     with crowns.TABLE_FILE.open(encoding="utf-8", newline="") as file:
