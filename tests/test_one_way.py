@@ -39,6 +39,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "table_cells",
         "tree_headings",
         "crown_grid",
+        "packing",
     },
     {
         "terrain",
