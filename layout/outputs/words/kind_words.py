@@ -44,6 +44,7 @@ KINDS: Mapping[str, str] = {
     "kind_layer_part": "Part of a file not read",
     "kind_lean_against": "Leaning against the lay",
     "kind_lean_beyond_wedges": "Leaning back too far for wedges",
+    "kind_lean_lift_unknown": "Leaning back, wedge lift not known",
     "kind_lean_not_checked": "Lean of the trees",
     "kind_leave_brushed": "Leave trees brushed by pulls",
     "kind_limits_lowered": "Limits lowered by the day's ground",

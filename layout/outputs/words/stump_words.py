@@ -62,6 +62,7 @@ STUMP: Mapping[str, str] = {
     "report_no_lay_bad_tree": "none: hazard tree, comes down first",
     "report_no_lay_barred": "none: could reach {what}",
     "report_no_lay_lean": "none: leans back too far for wedges",
+    "report_no_lay_lean_unknown": "none: leans back, and no DBH to tell whether wedges would do",
     "report_lean_unknown": "unknown: look",
     "report_lean_upright": "upright",
     "report_lean_with": "with it",
