@@ -41,7 +41,7 @@ AIM_DEG = 15  # a tree may come down this far off the lay that was meant; ours
 # What a lay costs, in degrees off the pull line that would be as bad. Ours.
 STEM_COST, CROWN_COST, STRIP_COST = 20.0, 2.0, 60.0
 SIDE_COST, AGAINST_COST = 5.0, 30.0
-WEDGE_COST = 1e6  # beyond wedges: only where nothing else is left
+WEDGE_COST = 1e6  # beyond wedges, or not known: only where nothing else is left
 WITH_DEG, AGAINST_DEG = 45.0, 90.0  # of the natural lean; from memory
 STUMP_SHARE = 1.2  # stump over DBH, erring wide; from memory 1.1 to 1.3
 BASE_M = 5.0  # half the baseline on which the ground at the stump is read
@@ -92,7 +92,8 @@ def lays(
     tuple of Lay
         In the order of the list. A tree that is not reached, or is listed as a hazard,
         has no suggestion; nor has one whose every lay within 45 degrees of its pull
-        line would meet what it must not.
+        line would meet what it must not, or ask more of wedges than they do, or leans
+        back from all of them while its diameter, and so the lift, is not known.
     """
     trees = area.trees
     rows = np.flatnonzero(trees.to_serve)
@@ -210,11 +211,12 @@ def _laid(blank: Lay, tree: _Tree, away: float, around: Room, area: Area) -> Lay
     best = min(free, key=lambda k: (round(float(cost[k]), 6), abs(int(off[k])), int(off[k])))
     course = float(heading[best])
     lean_off = tree.lean.off_deg(course)
-    lift, beyond = _wedging(tree, course)
-    if beyond:  # it costs most, so every other lay that is left is beyond them too
+    lift, past = _wedging(tree, course)
+    if past:  # it costs most, so every other lay that is left is past them too
         return replace(
-            blank, why_none="lean", barred_by=met, lean="against", lean_off_deg=lean_off,
-            wedge_lift_m=lift, beyond_wedges=True,
+            blank, why_none="lean" if lift is not None else "lean_unknown", barred_by=met,
+            lean="against", lean_off_deg=lean_off, wedge_lift_m=lift,
+            beyond_wedges=lift is not None,
         )  # fmt: skip
     trees = area.trees
     return replace(
@@ -287,10 +289,16 @@ def _lean_cost(tree: _Tree, heading: float) -> float:
 
 
 def _wedging(tree: _Tree, heading: float) -> tuple[float | None, bool]:
-    """Give the wedge lift a back lean asks for, and whether it is more than wedges are for."""
+    """Give the wedge lift a back lean asks for, and whether no lay is to count on wedges.
+
+    None where it hangs back by what is not known in lifts, for want of a diameter:
+    that may be more than wedges are for.
+    """
     back = tree.lean.back_m(heading, tree.height_m)
-    if back <= 0 or not (0 < tree.stump_m < tree.height_m):
+    if back <= 0:
         return None, False
+    if not (0 < tree.stump_m < tree.height_m):
+        return None, True
     return (
         float(lift_m(back, tree.height_m, tree.stump_m)),
         bool(beyond_wedges(back, tree.height_m, tree.stump_m)),

@@ -216,6 +216,16 @@ def _of_lays(area: Area, laid: Sequence[Lay]) -> list[Finding]:
             )
             source = str(sources.WEDGE_LIMIT)
             found.append(told("lean_beyond_wedges", "stop", what, [lay], source, confirmed=True))
+    blind = [lay for lay in laid if lay.why_none == "lean_unknown"]
+    if blind:
+        verb = "leans" if len(blind) == 1 else "lean"
+        what = (
+            f"{_trees(len(blind))} without a DBH {verb} back from every lay that suits the pull "
+            f"({_few([lay.tree_id for lay in blind])}): whether wedges would do is not known, so "
+            "no lay is suggested. Measure, or leave standing."
+        )
+        found.append(told("lean_lift_unknown", "caution", what, blind, str(sources.WEDGE_LIMIT),
+                          confirmed=True))  # fmt: skip
     return found
 
 

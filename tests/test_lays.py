@@ -243,6 +243,18 @@ def test_past_two_inches_every_way_there_is_no_lay() -> None:
     assert lay.wedge_lift_m > 2 * 0.0254
 
 
+def test_a_back_lean_without_a_diameter_has_no_lay() -> None:
+    # 0.25 ft of back lean would be nothing to wedges, 12 ft too much: without a stump nobody knows
+    for back_ft in (0.25, 12.0):
+        lay = laid(leaning(back_ft) | {"dbh_cm": math.nan})
+        assert (lay.azimuth_deg, lay.why_none, lay.lean) == (None, "lean_unknown", "against")
+        assert (lay.wedge_lift_m, lay.beyond_wedges) == (None, False)
+    # leaning forward, sideways or not at all asks nothing of wedges
+    for lean in ({"lean_deg": 0.0}, {"lean_deg": 3.0, "lean_azimuth_deg": 10.0},
+                 {"lean_deg": math.nan}):  # fmt: skip
+        assert laid(TREE | lean | {"dbh_cm": math.nan}).azimuth_deg is not None
+
+
 # --- slope
 
 
@@ -395,3 +407,11 @@ def test_turned_or_mirrored_the_lay_turns_along(
         same = off(second, turned(first.azimuth_deg))
         mirrored_tie = flip and abs(abs(first.off_pull_deg or 0) - abs(second.off_pull_deg or 0))
         assert same == pytest.approx(0, abs=1e-6) or (flip and mirrored_tie == 0)
+
+
+def test_a_lift_that_is_not_known_is_told_for_the_tree() -> None:
+    found = told(leaning(3.0) | {"dbh_cm": math.nan})
+    assert "lean_beyond_wedges" not in found and "lean_against" not in found
+    blind = found["lean_lift_unknown"]
+    assert (blind.level, blind.subject_id) == ("caution", "T1")
+    assert "1 tree without a DBH leans back" in blind.message and "no lay" in blind.message
