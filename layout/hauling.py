@@ -204,6 +204,11 @@ def benched(
     return flat
 
 
+def level_cross_pct(cross_pct: Floats, flat: Flags) -> Floats:
+    """Give the slope across the tractor, percent: on a bench 5 % at most, whatever the hill."""
+    return np.where(flat, np.minimum(cross_pct, BENCH_CROSS_PCT), cross_pct)
+
+
 def _on_landing(settings: AreaSettings) -> Way:
     """Give the way of what is taken up on the landing itself: none, on level ground."""
     kg, by = largest_load(settings, 0.0)
@@ -220,9 +225,7 @@ def _read(
     grade = np.concatenate([st.grade_pct for st in stations.values()])
     cross = np.concatenate(
         [
-            np.where(flat[name], np.minimum(st.cross_pct, BENCH_CROSS_PCT), st.cross_pct)
-            if name in flat
-            else st.cross_pct
+            level_cross_pct(st.cross_pct, flat[name]) if name in flat else st.cross_pct
             for name, st in stations.items()
         ]
     )

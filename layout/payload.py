@@ -19,10 +19,11 @@ Seven limits, the least of which is the load allowed:
 - *lift*: the three-point lift carries the winch and ``k Q``.
 - *runaway*: where the grade is steeper than a log's low friction no load is allowed at all:
   it would run by itself as soon as it is let go.
-- *braking* downhill: brakes hold what the load's own drag does not. The rear axle alone
-  unless all wheels brake; what pushes at the hitch takes weight off it, what drags is not
-  counted to add any. Reckoned with the end lifted as set and with the load wholly on the
-  ground, and the worse of the two counts.
+- *braking* downhill: brakes hold what the load's own drag does not, and of that only the
+  low friction over a factor of 1.5 is counted. All wheels where they brake or four-wheel
+  drive can be engaged (the checks say where it must be), otherwise the rear axle alone: what
+  pushes at the hitch takes weight off it, what drags is not counted to add any. Reckoned
+  with the end lifted as set and with the load wholly on the ground; the worse one counts.
 - *machine share*: ``load_max`` of the mass of tractor and winch.
 
 Uphill limits take the high end of skid friction, downhill ones the low end. A limit that
@@ -34,13 +35,15 @@ a light tractor's front axle binds before its power, and that the largest load f
 in a straight line with the grade, is what Kosir and Marence 2008 report.
 """
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layout.grip import on_the_day
+from layout.grip import RUN_FACTOR, on_the_day
 from layout.settings import AreaSettings
 from layout.settings.tractor_table import TractorTable
-from layout.units import GRAVITY_MPS2
+from layout.units import CUBIC_FOOT_M3, FOOT_M, GRAVITY_MPS2, INCH_M, POUND_KG
 from layout.work_records import PayloadLimit
 
 Floats = NDArray[np.float64]
@@ -56,6 +59,8 @@ LIMITS: tuple[PayloadLimit, ...] = (
     "braking",
     "machine_share",
 )
+HEAVY_KG_PER_M3 = 80.2 * POUND_KG / CUBIC_FOOT_M3  # green red oak with bark, NRS-38
+TAPER = 0.5 * INCH_M / (4 * FOOT_M)  # of the International log rule
 GRADE_NOISE = 1e-8  # rise over run: 30 % computed as 30.0000001 % is still 30 %
 NOTHING = 1e-9  # what a kilogram of load asks for, per kilogram: less than this is rounding
 
@@ -114,10 +119,36 @@ def loads_by_limit(settings: AreaSettings, grade_pct: ArrayLike) -> dict[Payload
         "front_axle": front_axle_kg(tractor, grade),
         "engine": engine_kg(tractor, grade, force_n / GRAVITY_MPS2),
         "lift": np.full(grade.shape, carried_kg / lifted if lifted > 0 else np.inf),
-        "braking": np.minimum(braking_kg(tractor, grade, lifted), braking_kg(tractor, grade, 0.0)),
         "runaway": np.where(-grade > tractor.skid_friction[0] + GRADE_NOISE, 0.0, np.inf),
+        "braking": braking_kg(tractor, grade, all_wheels=all_wheels_may_brake(tractor)),
         "machine_share": np.full(grade.shape, tractor.load_max * tractor.mass_kg),
     }
+
+
+def smallest_log_kg(settings: AreaSettings) -> float:
+    """Give what the smallest sawlog weighs: the least load that is of any use.
+
+    Parameters
+    ----------
+    settings : AreaSettings
+        Shortest log length, trim, smallest sawlog end and weight error.
+
+    Returns
+    -------
+    float
+        Kilograms, of green red oak with its bark.
+
+    Examples
+    --------
+    >>> raw = {"format": 1, "area": {"name": "lot", "units": "us"}, "ground": {"dem": "dem.tif"},
+    ...        "stand": {"boundary": "stand.gpkg", "trees": "trees.csv"}}
+    >>> round(smallest_log_kg(AreaSettings.model_validate(raw)))  # 8 ft 6 in, 10 in at its top
+    215
+    """
+    timber = settings.timber
+    length = min(timber.log_lengths_m) + timber.trim_m
+    middle = timber.top_diameter_m + TAPER * length / 2
+    return math.pi / 4 * middle**2 * length * HEAVY_KG_PER_M3 * (1 + timber.weight_error_pct / 100)
 
 
 def traction_kg(tractor: TractorTable, grade: Floats) -> Floats:
@@ -195,13 +226,8 @@ def engine_kg(tractor: TractorTable, grade: Floats, force_kg: float) -> Floats:
     return _most(force_kg - tractor.mass_kg * sin, drag)
 
 
-def braking_kg(tractor: TractorTable, grade: Floats, lifted: float) -> Floats:
-    """Give the load that the brakes still hold at a steady crawl downhill.
-
-    Where the tractor by itself cannot be held, a load may still steady it: its end lies on
-    the rear axle, the rest drags. That counts only where the other wheels can be made to
-    brake too (four-wheel drive to be engaged, which the checks ask for); otherwise nothing
-    may be taken down.
+def braking_kg(tractor: TractorTable, grade: Floats, *, all_wheels: bool) -> Floats:
+    """Give the load that brakes still hold at a steady crawl downhill.
 
     Parameters
     ----------
@@ -209,37 +235,38 @@ def braking_kg(tractor: TractorTable, grade: Floats, lifted: float) -> Floats:
         With the grip of the day.
     grade : ndarray of float, any shape
         Rise over run, - downhill.
-    lifted : float
-        Share of the load's weight on the tractor.
+    all_wheels : bool
+        Whether all wheels brake; otherwise the rear axle alone.
 
     Returns
     -------
     ndarray of float, same shape
-        Kilograms; infinite on the level and uphill.
+        Kilograms, the lesser of the load lifted as set and wholly on the ground; infinite
+        on the level and uphill.
     """
     sin, cos = _sin_cos(-grade)
-    mu = min(tractor.traction, tractor.braking)
-    pushes = sin - tractor.skid_friction[0] * (1 - lifted) * cos
-    if tractor.four_wheel_braking:
-        spare, each = mu * cos - sin, pushes - mu * lifted * cos
-    else:
-        base = tractor.wheelbase_m
-        rear = (cos * (base - _ahead_m(tractor)) - sin * tractor.cg_height_m) / base
-        added = lifted * cos * (base + tractor.load_behind_axle_m)
-        added -= np.maximum(pushes, 0.0) * tractor.hitch_height_m
-        spare, each = mu * rear - sin, pushes - mu * added / base
-    most = _most(tractor.mass_kg * spare, each)
-    if may_engage(tractor):
-        most = np.where((spare < 0) & (each <= NOTHING), np.inf, most)
+    mu, base = min(tractor.traction, tractor.braking), tractor.wheelbase_m
+    drags = tractor.skid_friction[0] / RUN_FACTOR * cos
+    on_rear = (cos * (base - _ahead_m(tractor)) - sin * tractor.cg_height_m) / base
+    spare = tractor.mass_kg * (mu * (cos if all_wheels else on_rear) - sin)
+    most = np.full(grade.shape, np.inf)
+    for lifted in (tractor.lifted_share, 0.0):
+        pushes = sin - drags * (1 - lifted)
+        if all_wheels:
+            added = lifted * cos
+        else:
+            added = lifted * cos * (base + tractor.load_behind_axle_m) / base
+            added = added - np.maximum(pushes, 0.0) * tractor.hitch_height_m / base
+        most = np.minimum(most, _most(spare, pushes - mu * added))
     return np.where(grade < 0, most, np.where(np.isnan(grade), np.nan, np.inf))
 
 
-def may_engage(tractor: TractorTable) -> bool:
-    """Say whether front-wheel drive could be engaged to brake, and is not reckoned with."""
-    return tractor.drive == "4wd" and not tractor.four_wheel_braking
+def all_wheels_may_brake(tractor: TractorTable) -> bool:
+    """Say whether all wheels brake, or would with four-wheel drive engaged."""
+    return tractor.four_wheel_braking or tractor.drive == "4wd"
 
 
-def holds_pct(tractor: TractorTable) -> float:
+def holds_pct(tractor: TractorTable, *, all_wheels: bool) -> float:
     """Give the steepest grade downhill on which brakes hold the tractor by itself.
 
     On all wheels ``mu``; on the rear axle alone ``mu (L - x) / (L + mu h)``, since the
@@ -249,6 +276,8 @@ def holds_pct(tractor: TractorTable) -> float:
     ----------
     tractor : TractorTable
         With the grip of the day.
+    all_wheels : bool
+        Whether all wheels brake; otherwise the rear axle alone.
 
     Returns
     -------
@@ -256,7 +285,7 @@ def holds_pct(tractor: TractorTable) -> float:
         Percent.
     """
     mu, base = min(tractor.traction, tractor.braking), tractor.wheelbase_m
-    if tractor.four_wheel_braking:
+    if all_wheels:
         return 100 * mu
     return 100 * mu * (base - _ahead_m(tractor)) / (base + mu * tractor.cg_height_m)
 

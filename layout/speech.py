@@ -1,6 +1,8 @@
 """Lengths, areas and volumes said as people say them."""
 
-from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, Units
+import math
+
+from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, POUND_KG, Units
 
 CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
 
@@ -55,6 +57,19 @@ def speak_wood(cubic_m: float, units: Units) -> str:
     if units == "us":
         return f"{float(f'{cubic_m / CUBIC_FOOT_M3:.2g}'):,.0f} cu ft"
     return f"{cubic_m:,.1f} m³"
+
+
+def speak_load(kg: float, units: Units) -> str:
+    """Say the heaviest load there may be, rounded down to 50 lb or 20 kg.
+
+    Examples
+    --------
+    >>> speak_load(679.9, "us"), speak_load(679.9, "metric"), speak_load(12.0, "us")
+    ('1,450 lb', '660 kg', 'under 50 lb')
+    """
+    one, step, unit = (POUND_KG, 50, "lb") if units == "us" else (1.0, 20, "kg")
+    steps = math.floor(kg / one / step + 1e-9)
+    return f"{step * steps:,} {unit}" if steps else f"under {step} {unit}"
 
 
 def speak_basal_area(m2_per_ha: float, units: Units) -> str:

@@ -9,6 +9,7 @@ from layout.checks import (
     grades,
     hazard_trees,
     lines,
+    machine,
     parking,
     space,
     stems,
@@ -81,8 +82,8 @@ def check_layout(
     )
     found: list[Finding] = []
     rooms = (
-        grades, cross, space, lines, stems, felling, hazard_trees, access, parking, winching,
-        unseen,
+        grades, cross, space, lines, stems, felling, hazard_trees, access, machine, parking,
+        winching, unseen,
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)

@@ -3,13 +3,19 @@
 from layout.findings import Finding
 from layout.settings.model import AreaSettings
 from layout.settings.own_units import size_in_own_units
-from layout.sources import COMMON_PRACTICE, LONE_WORK, ROPE_STRENGTH, SNATCH_ANCHOR, WINCH_OUTFIT
+from layout.sources import (
+    COMMON_PRACTICE,
+    FRONT_AXLE,
+    LONE_WORK,
+    ROPE_STRENGTH,
+    SNATCH_ANCHOR,
+    WINCH_OUTFIT,
+)
 from layout.units import GRAVITY_MPS2
 
 POWER_PER_PULL_KW_PER_T = 10.0  # WINCH_OUTFIT
 LOAD_SHARE = 0.667  # of tractor and winch mass, WINCH_OUTFIT
 ROPE_FACTOR = 2.0  # ROPE_STRENGTH
-FRONT_RULE = "implement maker's ballast rule (opened)"
 ANCHOR_M_PER_KN = 0.5 / 80  # SNATCH_ANCHOR: about 50 cm at 80 kN
 WORKING_REACH_M = 130 * 0.3048  # ours, see settings
 TREE_LENGTH_RADIUS_M = 40 * 0.3048
@@ -189,7 +195,7 @@ def _axle_and_lift(settings: AreaSettings) -> list[Finding]:
                 value=tractor.front_share_pct,
                 limit=tractor.front_min_pct,
                 unit="%",
-                source=FRONT_RULE,
+                source=str(FRONT_AXLE),
             )
         )
     if tractor.lift_rating_kg <= winch.mass_kg * (1 + NOISE):

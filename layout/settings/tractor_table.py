@@ -97,7 +97,10 @@ class TractorTable(Table):
     )
     drive: Literal["2wd", "4wd"] = plain("4wd", "Driven wheels.", source=OURS)
     four_wheel_braking: bool = plain(
-        False, "4WD engaged or trailing brakes; false: the rear axle brakes alone.", source=OURS
+        False,
+        "4WD always engaged downhill, or trailing brakes; false: the rear axle brakes alone, and "
+        "where that is not enough for it a 4WD tractor is told to engage.",
+        source=OURS,
     )
     pto_power_kw: float = _machine(
         "pto_power", "pto_power_kw", "power", "Power at the PTO.", "5 kW", "300 kW"
