@@ -144,8 +144,10 @@ def steps(plan: Plan, loads: tuple[Turn, ...]) -> tuple[WorkStep, ...]:
     spot = plan.positions[0]
     made = [
         WorkStep(0, "flag", minutes=90.0, done=True),
-        WorkStep(0, "open", "M1", tree_ids=("T2",), turn_ids=("LD1",), minutes=55.0),
-        WorkStep(0, "fell", spot.trail_id, spot.position_id, spot.tree_ids, minutes=40.0),
+        WorkStep(0, "open", "M1", tree_ids=("T2",), turn_ids=(loads[0].turn_id,), minutes=55.0),
+        WorkStep(
+            0, "fell", spot.trail_id, spot.position_id, spot.tree_ids, minutes=40.0, done=True
+        ),
         WorkStep(0, "winch", spot.trail_id, spot.position_id, spot.tree_ids, minutes=25.0),
     ]
     made += [
@@ -222,8 +224,8 @@ def two_stage(plan: Plan) -> TwoStage:
     """Give a small landing on the main trail, against dragging all the way."""
     spot = plan.trails[0].line.interpolate(190.0)
     return TwoStage(
-        "", "M1", 190.0, spot.x, spot.y, False, 14, 4, 3200.0, "uphill", 190.0,
-        hours("all", 13.5), hours("all", 15.0), 10, 202.0, 30.0, 0.45,
+        "", "M1", 190.0, spot.x, spot.y, False, 14, 4, 3200.0, "braking", 190.0,
+        hours("all", 13.5), hours("all", 15.0), 10, 202.0, 30.0, 0.45, spot.buffer(8.0),
     )  # fmt: skip
 
 
@@ -258,12 +260,15 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
     flat = tuple(replace(s, tip_margin_deg=9.0, front_share_pct=30.0) for s in full.steps)
     blank = tuple(replace(s, tip_margin_deg=None, front_share_pct=None) for s in full.steps)
     cut = whole.shorter[1]
+    made_rates = ("cost_per_hour.labour", "fuel", "truck_load")
+    poor = replace(money(), unrated=("cost_per_hour.machine",), break_even_m=0.0)
     works = (
         whole,
         replace(whole, turns=(replace(first, pieces=(("T2", 1),)),), pieces=(one,), times=logged,
-                money=replace(money(), unrated=("labour",)), shorter=(cut, cut)),
-        replace(whole, turns=(whole.turns[-2],), two_stage=replace(two, chosen=True,
-                                                                   passes_saved=-1)),
+                money=replace(money(), unrated=made_rates), shorter=(cut, cut)),
+        replace(whole, money=poor),
+        replace(whole, turns=(whole.turns[-2],), two_stage=replace(
+            two, chosen=True, passes_saved=-1, limited_by="rating")),
         replace(whole, turns=(whole.turns[-2],) * 2, two_stage=replace(two, why_none="Steep."),
                 trucking=replace(whole.trucking, has_m2=9000.0, loads=1)),
         replace(whole, trucking=replace(whole.trucking, sorts=()), turns=(
@@ -274,9 +279,15 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
             replace(whole.trucking.sorts[0], kind=kind)  # type: ignore[arg-type]
             for kind in ("stem", "tree", "pulp", "sawlog")))),
     )  # fmt: skip
-    plans = [replace(full, work=work) for work in works]
+    plans = [replace(full, work=replace(w, steps=steps(full, w.turns))) for w in works]
+    settings = full.area.settings
+    watched = settings.model_copy(
+        update={"work": settings.work.model_copy(update={"watcher": "a neighbour"})}
+    )
+    plans[0] = replace(plans[0], area=replace(full.area, settings=watched))
+    plans[6] = replace(plans[6], work=replace(works[6], steps=(WorkStep(1, "flag"),)))
     plans[1] = replace(plans[1], pulls=hot, steps=odd)
-    plans[2] = replace(plans[2], pulls=tuple(replace(p, pull_kn=1.0) for p in full.pulls),
+    plans[3] = replace(plans[3], pulls=tuple(replace(p, pull_kn=1.0) for p in full.pulls),
                        steps=flat)  # fmt: skip
-    plans[3] = replace(plans[3], steps=blank)
+    plans[4] = replace(plans[4], steps=blank)
     return tuple(plans)

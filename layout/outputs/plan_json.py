@@ -114,6 +114,10 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
     if plan.work is not None:
         data["turns"] = turn_data(plan)
         data["work"] = work_data(plan.work)
+        two = plan.work.two_stage
+        if two is not None:
+            shape = None if two.shape is None else shape_data(two.shape)
+            data["work"]["two_stage"]["shape"] = shape
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])

@@ -6,14 +6,14 @@ It is written anew by every plan. What is done stands in the user's own progress
 from __future__ import annotations
 
 import csv
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layout.outputs.amounts import most_load
 from layout.outputs.csv_cells import cell
-from layout.outputs.load_facts import in_order, limit_words
+from layout.outputs.load_facts import in_order, limit_words, load_words
 from layout.outputs.numbers import rounded
-from layout.outputs.report.figures import length, mass
+from layout.outputs.report.figures import length
 from layout.outputs.stump_data import BETWEEN
 
 if TYPE_CHECKING:
@@ -65,12 +65,12 @@ def write(plan: Plan, path: Path) -> None:
                 BETWEEN.join(turn.tree_ids),
                 len(turn.pieces),
                 rounded("mass_kg", turn.mass_kg),
-                mass(turn.mass_kg, units),
+                load_words(turn, units),
                 rounded("wood_m3", turn.wood_m3),
                 rounded("travel_m", turn.travel_m),
                 length(turn.travel_m, units),
                 rounded("limit_kg", turn.limit_kg),
-                mass(turn.limit_kg, units) if math.isfinite(turn.limit_kg) else "",
+                most_load(turn.limit_kg, units),
                 turn.limited_by,
                 limit_words(turn.limited_by),
                 turn.state,

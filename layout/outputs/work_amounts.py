@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from layout.outputs.words import say
 from layout.units import CUBIC_FOOT_M3, GALLON_L, GRAVITY_MPS2, POUND_KG, Units
@@ -58,17 +59,39 @@ def force(kilonewtons: float, units: Units) -> str:
     return f"{kilonewtons:.0f} kN"
 
 
+def force_up(kilonewtons: float, units: Units) -> str:
+    """Say a force that something must hold: three figures, rounded up.
+
+    Examples
+    --------
+    >>> force_up(78.4532, "us"), force_up(78.4532, "metric"), force_up(39.2266, "us")
+    ('17,700 lbf', '78.5 kN', '8,820 lbf')
+    """
+    one, name = (POUND_FORCE_KN, "lbf") if units == "us" else (1.0, "kN")
+    return f"{_figures(kilonewtons / one, 3, math.ceil):,g} {name}"
+
+
 def fuel(low_l: float, high_l: float, units: Units) -> str:
-    """Say a range of fuel in gallons or litres, two figures each.
+    """Say a range of fuel in gallons or litres, two figures, the low end down and the high up.
 
     Examples
     --------
     >>> fuel(40.0, 165.0, "us"), fuel(40.0, 165.0, "metric")
-    ('11 to 44 gal', '40 to 170 L')
+    ('10 to 44 gal', '40 to 170 L')
     """
     one, name = (GALLON_L, "gal") if units == "us" else (1.0, "L")
-    low, high = (f"{float(f'{litres / one:.2g}'):,g}" for litres in (low_l, high_l))
-    return say("amount_range", low=low, high=f"{high} {name}") if low != high else f"{low} {name}"
+    low = _figures(low_l / one, 2, math.floor)
+    high = _figures(high_l / one, 2, math.ceil)
+    return say("amount_range", low=f"{low:,g}", high=f"{high:,g} {name}")
+
+
+def _figures(number: float, count: int, turn: Callable[[float], int]) -> float:
+    """Round a number to so many figures, down or up; what a float misses by a hair is not."""
+    if number <= 0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(number)) - count + 1)
+    hair = NOISE if turn is math.floor else -NOISE
+    return float(f"{step * turn(number / step + hair):.6g}")
 
 
 def money(amount: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout import sources
 from layout.outputs.about import rule_words
-from layout.outputs.report import effort, loads, machine, stand, stumps, wood
+from layout.outputs.report import decks, effort, loads, machine, stand, stumps, wood
 from layout.outputs.report.read_first import UNVERIFIED
 from layout.outputs.report.tags import Markup, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
@@ -49,6 +49,7 @@ def source_list(tally: Tally) -> Markup:
         *loads.sources(tally),
         *effort.sources(tally),
         *machine.sources(tally),
+        *decks.sources(tally),
         *(() if treatment is None else stand.sources(treatment)),
     ]
     if any(finding.code == "leave_brushed" for finding in tally.findings):

@@ -9,7 +9,14 @@ from layout.outputs.report.tags import Markup, Piece, bullets, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import boards, tons, wood
 from layout.outputs.words import counted, say
+from layout.sources import TRUCK_SIZES, Source
 from layout.work_records import Sort, Trucking
+
+
+def sources(tally: Tally) -> tuple[Source, ...]:
+    """Name what truck loads stand on, where there are any."""
+    work = tally.plan.work
+    return (TRUCK_SIZES,) if work is not None and work.trucking.sorts else ()
 
 
 def part(tally: Tally) -> Markup | None:
@@ -132,4 +139,5 @@ def _notes(tally: Tally) -> Markup | None:
     if settings.truck.payload_kg is None:
         said.append(say("report_truck_default", kind=settings.truck.kind))
     said.append(say("report_decks_truck"))
+    said.append(say("report_sources_are", sources="; ".join(map(str, sources(tally)))))
     return bullets(said, class_="notes")

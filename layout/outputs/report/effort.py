@@ -155,7 +155,7 @@ def _money(tally: Tally, given: Money) -> Markup:
     """Write cost and value, where rates and prices were given."""
     rows: list[list[Piece]] = []
     if given.cost_low is not None and given.cost_high is not None:
-        rows.append([say("report_money_cost"), money_range(given.cost_low, given.cost_high)])
+        rows.append([_cost_name(given), money_range(given.cost_low, given.cost_high)])
     if given.fuel_low is not None and given.fuel_high is not None:
         rows.append([say("report_money_fuel"), money_range(given.fuel_low, given.fuel_high)])
     if given.trucking is not None:
@@ -170,18 +170,28 @@ def _money(tally: Tally, given: Money) -> Markup:
     if given.unpriced:
         notes.append(say("report_unpriced", sorts=", ".join(map(_sort, given.unpriced))))
     if given.unrated:
-        notes.append(say("report_unrated", keys=", ".join(given.unrated)))
+        named = ", ".join(say(f"report_rate_{key.replace('.', '_')}") for key in given.unrated)
+        notes.append(say("report_unrated", keys=named))
     columns = (Column(say("report_col_what")), Column(say("report_col_money"), number=True))
     far = given.break_even_m
-    loads = planned(tally.plan)
+    pays = None
+    if far is not None and planned(tally.plan):
+        pays = say("report_break_even", distance=length(far, tally.units))
+        pays = pays if far > 0 else say("report_break_even_none")
     return join(
         tag("h3", say("report_money"), id="money"),
         table(say("report_money_cap"), columns, rows) if rows else None,
-        tag("p", say("report_break_even", distance=length(far, tally.units)))
-        if far is not None and loads
-        else None,
+        tag("p", pays) if pays else None,
         bullets(notes, class_="notes"),
     )
+
+
+def _cost_name(given: Money) -> str:
+    """Say whose cost it is: of two rates, only one may have been given."""
+    if "cost_per_hour.machine" in given.unrated:
+        return say("report_money_labour")
+    both = "cost_per_hour.labour" not in given.unrated
+    return say("report_money_cost" if both else "report_money_machine")
 
 
 def _sort(name: str) -> str:

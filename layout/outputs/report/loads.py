@@ -8,7 +8,7 @@ from collections import Counter, defaultdict
 from layout.checks import words
 from layout.outputs import payloads
 from layout.outputs.amounts import limit, most_load
-from layout.outputs.load_facts import limit_words, planned
+from layout.outputs.load_facts import limit_words, load_words, planned
 from layout.outputs.report.figures import NONE, length, mass, natural
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
@@ -73,7 +73,7 @@ def _sums(tally: Tally, work: Work, loads: tuple[Turn, ...]) -> Markup:
             say(
                 "report_loads_mean",
                 mean=mass(whole_kg / len(loads), units),
-                most=mass(most.mass_kg, units),
+                most=load_words(most, units),
                 load=most.turn_id,
             ),
         ]
@@ -161,6 +161,8 @@ def _notes(tally: Tally, work: Work, loads: tuple[Turn, ...]) -> Markup | None:
         ),
         say("report_loads_own"),
     ]
+    if not {"traction", "braking", "skid_friction"} <= plan.area.settings.tractor.model_fields_set:
+        said.append(say("report_loads_grip"))
     if blind:
         said.append(counted("report_blind", blind))
     if loads:

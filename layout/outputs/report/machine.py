@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable
 
@@ -13,7 +14,7 @@ from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import say
-from layout.outputs.work_amounts import force
+from layout.outputs.work_amounts import force, force_up
 from layout.pull_forces import block_table
 from layout.records import Pull, TrailStep
 from layout.sources import SNATCH_ANCHOR, Source
@@ -217,19 +218,25 @@ def _block(tally: Tally) -> Markup | None:
     rows: list[list[Piece]] = [
         [
             f"{row.between_legs_deg:.0f}\N{DEGREE SIGN}",
-            force(row.force_kn, units),
-            _small(row.anchor_dbh_m, units),
+            force_up(row.force_kn, units),
+            _stout(row.anchor_dbh_m, units),
             force(row.load_kn, units),
         ]
         for row in block_table(settings)
     ]
     return join(
         tag("h3", say("report_block"), id="snatch-block"),
-        tag("p", say("report_block_lead", pull=force(settings.winch.pull_rating_kn, units))),
+        tag("p", say("report_block_lead", pull=force_up(settings.winch.pull_rating_kn, units))),
         table(say("report_block_cap"), columns, rows),
         bullets([say("report_block_note"), say("report_source", source=str(SNATCH_ANCHOR))],
                 class_="notes"),
     )  # fmt: skip
+
+
+def _stout(metres: float, units: Units) -> str:
+    """Say how stout a tree must be, rounded up."""
+    size, name = (metres / INCH_M, "in") if units == "us" else (100 * metres, "cm")
+    return f"{math.ceil(size - 1e-6)} {name}"
 
 
 def _small(metres: float, units: Units) -> str:

@@ -233,10 +233,9 @@ def _decisions(tally: Tally) -> list[Markup]:
     add("rub-trees", "rub", sum(rub.kind == "proposed" for rub in plan.rub_trees))
     against = [lay for lay in plan.lays if lay.lean == "against" and not lay.why_none]
     add("lays", "against", len(against))
-    if plan.work is not None:
-        add("shorter", "too_heavy", sum(not one.lengths_m for one in plan.work.shorter))
-        if plan.work.trucking.needed_m2 > plan.work.trucking.has_m2:
-            out.append(tag("span", link("decks", say("decide_landing_small"))))
+    work = plan.work
+    if work is not None and work.trucking.needed_m2 > work.trucking.has_m2:
+        out.append(tag("span", link("decks", say("decide_landing_small"))))
     if tally.landing_proposed:
         out.append(tag("span", link("proposed", say("decide_landing"))))
     if tally.main_routed:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layout.outputs.amounts import most_load
+from layout.outputs.load_facts import limit_words
 from layout.outputs.report.figures import NONE, ground, length
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, table
@@ -53,7 +54,7 @@ def _place(tally: Tally, two: TwoStage) -> str:
             loads=counted("load", two.turns_through),
         )
     ]
-    by = two.limited_by.replace("_", " ")
+    by = limit_words(two.limited_by) if two.limited_by != "rating" else say("report_trailer_rating")
     said.append(
         say("report_trailer_load", load=most_load(two.trailer_kg, units))
         + (say("report_trailer_by", by=by) if by else "")

@@ -94,12 +94,12 @@ PLAN: Mapping[str, str] = {
     "amount_range": "{low} to {high}",
     # what holds a load down
     "load_by_traction": "grip of the wheels",
-    "load_by_front_axle": "weight left on the front axle",
-    "load_by_engine": "power of the engine",
+    "load_by_front_axle": "weight on the front axle",
+    "load_by_engine": "engine power",
     "load_by_lift": "three-point lift",
-    "load_by_braking": "braking downhill",
-    "load_by_runaway": "logs that could run downhill by themselves",
-    "load_by_machine_share": "share of the machine's own mass",
+    "load_by_braking": "brakes, downhill",
+    "load_by_runaway": "logs could run downhill",
+    "load_by_machine_share": "the machine's own mass",
     # log rules
     "log_rule_international_quarter": "International 1/4-inch",
     "log_rule_scribner": "Scribner, by formula",

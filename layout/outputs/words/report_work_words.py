@@ -34,6 +34,10 @@ _LOADS: Mapping[str, str] = {
         "A load taken up nearer the landing than the step that sets it may weigh more; turns.csv "
         "has the limit of each load."
     ),
+    "report_loads_grip": (
+        "Grip of the tyres and friction of a log are defaults from memory (unverified) until you "
+        "set them under [tractor]."
+    ),
     "report_blind_one": "1 piece has no known weight and counts as a heavy one: look, take fewer.",
     "report_blind_many": (
         "{count} pieces have no known weight and count as heavy ones: look, take fewer."
@@ -50,10 +54,6 @@ _LOADS: Mapping[str, str] = {
     "report_col_piece_most": "Heaviest piece as usual",
     "report_col_cut_into": "Cut into",
     "report_cut_none": "nothing is light enough: leave it standing",
-    "decide_too_heavy": (
-        "{count} stems are too heavy to drag however they are cut: leave them standing."
-    ),
-    "decide_too_heavy_one": "1 stem is too heavy to drag however it is cut: leave it standing.",
     "decide_landing_small": "The landing is smaller than decks, bucking and truck need.",
 }
 
@@ -67,17 +67,19 @@ _EFFORT: Mapping[str, str] = {
         "Winching and hauling rest on {loads} of your own log, which took {factor} times what the "
         "defaults say. The other kinds of work rest on defaults."
     ),
-    "report_work_default": "The times rest on defaults, not on your machine and crew.",
-    "report_work_unverified": "unverified: nobody read a source for them",
+    "report_work_default": (
+        "The times rest on defaults, not on your machine and crew; nobody read a source for them:"
+    ),
+    "report_work_unverified": "unverified",
     "report_col_work_kind": "Kind of work",
     "report_col_hours": "Hours, pauses in",
     "report_col_productive": "At work, pauses out",
     "report_hours_cap": "Hours by kind of work",
-    "report_hours_open": "Opening trails, their stems felled",
+    "report_hours_open": "Flagging and opening trails, their stems felled",
     "report_hours_fell": "Felling, limbing, bucking",
     "report_hours_winch": "Winching",
     "report_hours_haul": "Hauling to the landing",
-    "report_hours_close": "Closing trails",
+    "report_hours_close": "Closing trails and landing",
     "report_hours_all": "All of it",
     "report_hours_bare": "about {hours} h",
     "report_rate_in": (
@@ -96,8 +98,10 @@ _EFFORT: Mapping[str, str] = {
         "No published line is held beside it: loads come from nearer or farther than it was made "
         "for."
     ),
-    "report_fuel": "Fuel: {fuel}, at a default rate an hour (unverified).",
-    "report_fuel_own": "Fuel: {fuel}, at the rate you gave.",
+    "report_fuel": (
+        "Fuel of the tractor: {fuel}, at a default rate an hour (unverified). Saws are not in it."
+    ),
+    "report_fuel_own": "Fuel of the tractor: {fuel}, at the rate you gave. Saws are not in it.",
     "report_hours_note": (
         "At work means without pauses; {share} of a day is taken to be work. Hours are those of "
         "one outfit and its people."
@@ -112,6 +116,8 @@ _EFFORT: Mapping[str, str] = {
     "report_money_cap": "In your own money",
     "report_col_money": "Amount",
     "report_money_cost": "Labour and machine",
+    "report_money_labour": "Labour alone",
+    "report_money_machine": "Machine alone",
     "report_money_fuel": "Fuel",
     "report_money_trucking": "Trucking",
     "report_money_sort": "Wood: {sort}",
@@ -121,7 +127,34 @@ _EFFORT: Mapping[str, str] = {
     ),
     "report_unpriced": "No price was given for {sorts}.",
     "report_unrated": "Left blank, and in no sum: {keys}.",
-    "report_break_even": "An average load just pays for its hauling at {distance} of drag.",
+    "report_rate_cost_per_hour_labour": "labour",
+    "report_rate_cost_per_hour_machine": "machine",
+    "report_rate_fuel": "fuel",
+    "report_rate_truck_load": "trucking",
+    "report_break_even": (
+        "An average load just pays at {distance} of drag, its share of all costs counted, at the "
+        "middle of the ranges."
+    ),
+    "report_break_even_none": "At these rates and prices an average load pays at no distance.",
+}
+
+_ORDER: Mapping[str, str] = {
+    "report_order": "Order of work",
+    "report_order_lead": ("{steps}, in this order; the crew's book has boxes to tick."),
+    "report_order_show": "All {count} steps",
+    "report_step_one": "1 step",
+    "report_step_many": "{count} steps",
+    "report_step_done": "Done:",
+    "report_alone": "Working alone: check in every {minutes} minutes with {watcher}.",
+    "report_watcher_blank": "somebody who can come, or send help: name them before you start",
+    "report_order_apart": (
+        "While one fells, nobody winches or works within two tree lengths. Nobody stands below, "
+        "in the bight of a rope, or between load and tractor."
+    ),
+    "report_order_again": (
+        "Weather, a hung tree or a soft spot change it: note what is done in progress.csv and "
+        "plan again."
+    ),
 }
 
 _MACHINE: Mapping[str, str] = {
@@ -151,7 +184,7 @@ _MACHINE: Mapping[str, str] = {
     ),
     "report_stands_front_how": (
         "Front axle: the least of driving out empty, nose first, and dragging the heaviest load "
-        "there may be. Under {least} it steers badly; under nothing the nose rises."
+        "there may be. Under {least} it steers badly; with nothing left the nose rises."
     ),
     "report_pulls": "Pulls",
     "report_pulls_lead": (
@@ -233,12 +266,13 @@ _TRAILER: Mapping[str, str] = {
         "would end there, be bucked, and go on by trailer."
     ),
     "report_trailer_load": "The trailer may carry {load} on this lane",
-    "report_trailer_by": ", set by {by}",
+    "report_trailer_by": ", set by: {by}",
+    "report_trailer_rating": "the trailer's own load",
     "report_trailer_turn": "Tractor and trailer turn round: {place}.",
     "report_trailer_cap": "Dragging all the way, and with a trailer",
     "report_col_drag": "Dragged all the way",
     "report_col_trailer": "With the trailer",
-    "report_trailer_hours": "Hours for the wood from beyond it",
+    "report_trailer_hours": "Hours of bringing the wood in, felling and winching apart",
     "report_trailer_dragged": "Loads from beyond it dragged along the lane",
     "report_trailer_trips": "Trips of the trailer",
     "report_trailer_saved": "Loaded passes along the lane",
@@ -254,4 +288,4 @@ _TRAILER: Mapping[str, str] = {
     "under [trailer] (unverified).",
 }
 
-WORK: Mapping[str, str] = {**_LOADS, **_EFFORT, **_MACHINE, **_DECKS, **_TRAILER}
+WORK: Mapping[str, str] = {**_LOADS, **_EFFORT, **_ORDER, **_MACHINE, **_DECKS, **_TRAILER}
