@@ -106,19 +106,26 @@ PLAN: Mapping[str, str] = {
     "log_rule_doyle": "Doyle",
     # the stand that is left, in a few lines
     "stand_gives": (
-        "Marked trees give {sawlogs} sawlogs{net}, {small} of small wood, {mass} in all."
+        "Marked trees give {sawlogs} sawlogs{net}, {small} of small wood, {mass} in all{but}."
     ),
+    "stand_gives_not_known": "What the marked trees give is not known{but}.",
+    "stand_but": "; not counted: {what}",
+    "stand_no_dbh": "{count} without a DBH",
+    "stand_outside": "{count} outside the stand",
     "stand_boards": " ({net} board feet net, {rule})",
     "stand_wood": " ({net} net, {how})",
     "stand_cubic": "cubic rule",
     "stand_no_rule": "no log rule chosen",
-    "stand_goes": "Basal area: {before} before, {after} after{sure}, {share} taken{way}.",
+    "stand_before": "{what} before",
+    "stand_after": "{what} after",
+    "stand_range": "{least} to {most}",
+    "stand_goes": "Basal area: {sides}, {share} taken{way}.",
     "stand_sure": " ({low} to {high} by {plots} plots)",
     "stand_way": ", with {count} unmarked trees in the way of trails, turning places or landing",
-    "stand_stocking": "Stocking {before} before and {after} after; B-line {line}.",
-    "stand_stocking_off": "Relative density {before} before and {after} after (1 is full).",
+    "stand_stocking": "Stocking {sides}; B-line {line}.",
+    "stand_stocking_off": "Relative density {sides} (1 is full).",
     "stand_crowns": (
-        "Crowns cover {before} before and {after} after; widest opening {widest}{open}."
+        "Crowns cover {sides}; widest opening {widest}{open}."
     ),
     "stand_no_opening": "none",
     "stand_open": ", trails still to be laid out not counted",
