@@ -1,7 +1,8 @@
 """A small landing in the woods on the main trail, and the lane from there to the road landing.
 
 The lane must suit a loaded trailer all the way: its grades, its bends, and the slope across
-it, since a loaded trailer stands high. The place itself is held to what any landing is:
+it, which may nowhere reach what is a caution on any trail, since a loaded trailer stands
+high. The place itself is held to what any landing is:
 level enough, on open ground, well outside water strips. And tractor and trailer must turn
 round at both ends: on a turning place wide enough for them just beyond, or on the small
 landing itself, which is then made larger by what a turn in three moves takes.
@@ -24,6 +25,7 @@ from layout.ground import open_area
 from layout.landing import plane_of
 from layout.landing.site_checks import STEEP_PCT, STRIP_M
 from layout.records import Landing, Trail, TurningPlace
+from layout.settings import limits_in_force
 from layout.site import Area
 from layout.speech import speak_length, speak_station
 from layout.terrain import Stations, Terrain
@@ -39,7 +41,6 @@ SHORTEST_LANE_M = 50.0  # for less no trailer is hitched; ours
 EVERY_M = 5.0  # stations looked at; ours
 TURN_BEYOND_M = 60.0  # how far beyond the small landing the outfit may go to turn; ours
 BEHIND_AXLE_M = 2.0  # what a trailer reaches beyond its axle; ours
-CROSS_MOST_PCT = 10.0  # across the lane, for a loaded trailer; memory: unverified
 RADIUS_TOLERANCE = 0.02  # as the checks of trails have it
 AT_MOST_OFF_M = 30.0  # a place set by the user lies this near the main trail; ours
 NOISE_PCT = 1e-6
@@ -210,6 +211,8 @@ class _Lane:
         worst = np.maximum.accumulate(np.where(kg <= self.kg, np.arange(kg.size), 0))
         self.by = by[worst]
         most = trailer.turn_radius_m * (1 - RADIUS_TOLERANCE)
+        # a slope that is a caution for a dragged load is too much for one that stands high; ours
+        across_pct = limits_in_force(settings).cross_caution_pct
         bars: list[tuple[Flags, str]] = [
             (~np.isfinite(st.grade_pct), "its grade is not known from {at} on"),
             (
@@ -226,8 +229,9 @@ class _Lane:
                 f"{speak_length(trailer.turn_radius_m, units)} of radius at {{at}}",
             ),
             (
-                ~(cross <= CROSS_MOST_PCT + NOISE_PCT),
-                f"the slope across it is over {CROSS_MOST_PCT:.0f} % at {{at}}",
+                ~(cross <= across_pct + NOISE_PCT),
+                f"the slope across it is over {across_pct:.0f} % at {{at}}, too much for a load "
+                "that stands high",
             ),
             (self.kg <= 0, "tractor and brakes hold no loaded trailer at {at}"),
         ]
@@ -269,14 +273,17 @@ def turns_on(shape: Polygon, ground: Ground) -> bool:
     circle = shapely.maximum_inscribed_circle(shape)
     if circle.length >= radius + settings.tractor.width_m / 2:
         return True
-    x, y = circle.coords[0]
-    half_w = settings.tractor.width_m / 2
-    block = shapely.box(
-        x - radius, y - half_w - (radius + BEHIND_AXLE_M) / 2,
-        x + radius, y + (radius + BEHIND_AXLE_M) / 2,
-    )  # fmt: skip
-    turned = (affinity.rotate(block, angle, "center") for angle in range(0, 180, 15))
-    return any(shape.covers(one) for one in turned)
+    long, deep = 2 * radius, radius + BEHIND_AXLE_M + settings.tractor.width_m / 2
+    block = shapely.box(-long / 2, -deep / 2, long / 2, deep / 2)
+    frame = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))
+    lean = math.degrees(math.atan2(frame[1, 1] - frame[0, 1], frame[1, 0] - frame[0, 0]))
+    centres = (shapely.Point(circle.coords[0]), shape.centroid)
+    turned = (
+        affinity.translate(affinity.rotate(block, lean + angle, (0, 0)), spot.x, spot.y)
+        for spot in centres
+        for angle in range(0, 180, 15)
+    )
+    return any(shape.buffer(1e-6).covers(one) for one in turned)
 
 
 class _Room:

@@ -23,12 +23,19 @@ from layout.records import Trail
 from layout.settings import AreaSettings
 from layout.small_landing import Ground, SmallLanding, small_landing_at, small_landings
 from layout.speech import speak_area, speak_station
-from layout.units import Units
+from layout.units import POUND_KG, Units
 from layout.work_records import Hours, Piece, Turn, TwoStage
 
 CHANGE_MIN = 20.0  # winch off and trailer on, or back; ours
 PILED_SHARE = 0.5  # of a small landing's ground that wood lies on; ours
 NOISE_M = 1e-6
+LIMIT_WORDS = {
+    "rating": "its rating",
+    "traction": "the tractor's traction",
+    "front_axle": "the tractor's front axle",
+    "engine": "the tractor's power",
+    "braking": "the tractor's brakes",
+}
 NEVER = "the wood is all within reach of the landing: no load would come over the lane"
 
 
@@ -71,7 +78,7 @@ def two_stage_of(
         return TwoStage(NEVER)
     fitting = [(m, p) for m, p in ranked if weighed.heaviest_kg(p) <= p.load_kg]
     if not fitting:
-        return TwoStage(weighed.too_heavy(ranked[0][1]))
+        return TwoStage(weighed.too_heavy([place for _, place in ranked]))
     _, best = min(fitting, key=lambda one: (round(one[0], 6), one[1].trail_id, one[1].at_m))
     return weighed.answer(best)
 
@@ -258,9 +265,13 @@ class _Weighed:
         self.enters = entries(self.turns, job.pieces, ground.trails)
         err = 1 + self.settings.timber.weight_error_pct / 100
         self.parts: dict[str, list[tuple[float, float]]] = {}
+        # a stick longer than any log is cut for the trailer, its parts taken as alike
+        longest = max(self.settings.timber.log_lengths_m, default=math.inf)
         for product in products:
-            self.parts.setdefault(product.tree_id, []).append(
-                (product.mass_kg * err, product.wood_m3)
+            cuts = math.ceil(product.length_m / longest - NOISE_M) if product.kind == "pulp" else 1
+            cuts = max(cuts, 1)
+            self.parts.setdefault(product.tree_id, []).extend(
+                [(product.mass_kg * err / cuts, product.wood_m3 / cuts)] * cuts
             )
 
     def through(self, place: SmallLanding) -> list[Turn]:
@@ -280,11 +291,15 @@ class _Weighed:
         """Give the mass of the heaviest log the trailer would carry."""
         return max((mass for mass, _ in self.carried(place)), default=0.0)
 
-    def too_heavy(self, place: SmallLanding) -> str:
-        """Say that the trailer cannot carry the heaviest log."""
+    def too_heavy(self, places: Sequence[SmallLanding]) -> str:
+        """Say what a trailer may carry at the best of some places, and what it would have to."""
+        best = max(places, key=lambda p: (p.load_kg - self.heaviest_kg(p), -p.at_m))
+        units = self.settings.area.units
+        most, log = _mass(best.load_kg, units), _mass(self.heaviest_kg(best), units)
+        help_ = "; one with brakes would carry more" if best.limited_by == "braking" else ""
         return (
-            f"the heaviest log is more than a trailer may carry along the lane, which "
-            f"{place.limited_by.replace('_', ' ')} sets"
+            f"along the lane a trailer may carry {most} at most ({LIMIT_WORDS[best.limited_by]}), "
+            f"and the heaviest log weighs {log}{help_}"
         )
 
     def minutes(self, place: SmallLanding) -> float:
@@ -359,6 +374,13 @@ class _Weighed:
             clean_share=sum(turn.wood_m3 for turn in through) / wood if wood > 0 else 0.0,
             shape=place.shape,
         )
+
+
+def _mass(kg: float, units: Units) -> str:
+    """Say a mass to 50 pounds, or to 10 kilograms."""
+    if units == "us":
+        return f"{50 * round(kg / POUND_KG / 50):,} lb"
+    return f"{10 * round(kg / 10):,} kg"
 
 
 def _together(first: Hours, second: Hours) -> Hours:
