@@ -295,7 +295,8 @@ def test_plan_writes_the_folder_beside_the_area_and_closes_with_words(
 def test_keys_lists_every_setting(capsys: Out) -> None:
     status, out, _ = run(capsys, "keys")
     assert status == 0
-    assert '[winch]\n  cable (m): Rope on the drum.\n      default "165 ft"' in out
+    assert "[winch]\n  preset: Fills pull_rating, rope_breaking and mass" in out
+    assert '\n  cable (m): Rope on the drum.\n      default "165 ft"' in out
     for row in key_rows():
         assert row.line() in out
 
