@@ -242,7 +242,7 @@ STATIC_TIPPING = Source(
     author="Spencer & Gilfillan",
     title="static side slope stability of tractors",
     dated="1976",
-    place="static angle an upper bound, to be lessened for rough ground; by how much is ours",
+    place="static angle an upper limit, to be lessened for rough ground; by how much is ours",
 )
 SLIDING_LOGS = Source(
     author="Navratil & Skoupy",

@@ -186,6 +186,9 @@ def test_groups_are_filed_by_what_can_go_wrong() -> None:
         return weights.group_of(Finding(code, "caution", "", layer))
 
     assert group("pull_load_above") == group("tractor_rollover_frame") == "people"
+    assert group("load_may_run", "trails") == group("cut_shorter", "trees") == "people"
+    assert group("pull_anchoring") == group("trailer_not_possible", "settings") == "people"
+    assert group("work_rate", "turns") == group("landing_decks", "landing") == "rest"
     assert group("pull_brushes") == group("stems_in_trail") == "trees"
     assert group("strip_entered") == group("no_local_rule") == "water"
     assert group("felling_near_line") == group("keep_out") == "line"

@@ -17,14 +17,14 @@ from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import tons, wood
 from layout.outputs.words import counted, say
 from layout.records import TrailStep
-from layout.sources import WINCH_OUTFIT, Source
+from layout.sources import FRONT_AXLE, SLIDING_LOGS, WINCH_OUTFIT, Source
 from layout.units import Units
 from layout.work_records import CutShorter, Turn, Work
 
 
 def sources(tally: Tally) -> tuple[Source, ...]:
     """Name what the limits of loads stand on, where there are any."""
-    return () if tally.plan.work is None else (WINCH_OUTFIT,)
+    return () if tally.plan.work is None else (WINCH_OUTFIT, FRONT_AXLE, SLIDING_LOGS)
 
 
 def part(tally: Tally) -> Markup | None:

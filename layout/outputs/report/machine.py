@@ -17,19 +17,22 @@ from layout.outputs.words import say
 from layout.outputs.work_amounts import force, force_up
 from layout.pull_forces import block_table
 from layout.records import Pull, TrailStep
-from layout.sources import SNATCH_ANCHOR, Source
+from layout.sources import FRONT_AXLE, SNATCH_ANCHOR, STATIC_TIPPING, Source
 from layout.units import INCH_M, Units
 
 TIGHT_DEG = 3.0  # ours: about 5 % of side slope
 TIGHT_PCT = 5.0  # ours: of the unladen weight, over the least kept to
 TIGHT_SHARE = 0.8  # ours: of what a pull is held to
 TOLD = 5  # pulls
+STANDS = (STATIC_TIPPING, FRONT_AXLE)
 
 
 def sources(tally: Tally) -> tuple[Source, ...]:
-    """Name what is said of a snatch block, where one is used."""
-    used = tally.plan.work is not None and tally.plan.area.settings.winch.snatch_block
-    return (SNATCH_ANCHOR,) if used else ()
+    """Name what the margins stand on, and what is said of a snatch block where one is used."""
+    if tally.plan.work is None:
+        return ()
+    block = (SNATCH_ANCHOR,) if tally.plan.area.settings.winch.snatch_block else ()
+    return (*STANDS, *block)
 
 
 def part(tally: Tally) -> Markup | None:
@@ -112,6 +115,7 @@ def _stands(tally: Tally) -> Markup | None:
                     bump=_small(tractor.wheel_bump_m, tally.units),
                 ),
                 say("report_stands_front_how", least=limit(tractor.front_min_pct)),
+                say("report_sources_are", sources="; ".join(map(str, STANDS))),
             ],
             class_="notes",
         ),

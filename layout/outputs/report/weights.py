@@ -36,8 +36,9 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "people",
         ("grade_", "cross_slope", "parking_", "pull_load", "pull_may", "pull_angle", "pull_force",
-         "pull_hazard", "pull_hump", "pull_reach", "pull_crosses", "side_pull", "snatch_",
-         "rope_", "winch_", "tractor_", "load_share", "lone_", "felling_", "hazard_",
+         "pull_hazard", "pull_hump", "pull_reach", "pull_crosses", "pull_anchoring", "side_pull",
+         "snatch_", "rope_", "winch_", "tractor_", "load_", "trailer_", "cut_shorter", "lone_",
+         "felling_", "hazard_",
          "landing_hazard", "landing_truck", "landing_run_in", "landing_road", "bench_", "backing_",
          "turning_", "position_", "wires_", "tops_", "lean_", "lay_", "buried_", "ground_not",
          "landing_not"),
