@@ -48,8 +48,8 @@ class Thinning:
     removed : Condition or None
         What is taken; None where no taken tree has a DBH.
     before, after : Condition or None
-        None where it is not known, and `reason` says why. Stems that stay and have no
-        DBH are in neither.
+        None where it is not known, and `reason` says why. Stems of the list without a
+        DBH are in neither (``without_dbh``): what stands before and after is then more.
     stems_share, basal_area_share : float or None
         Share taken of what stands before, 0 to 1; every stem is one, with a DBH or
         without. None where it is not known.
@@ -232,11 +232,12 @@ def _counted(
         return replace(blank, stems_share=stems, reason=NO_DBH)
     after = state(names[~taken].tolist(), dbh[~taken], each)
     blind = after.qmd_cm is None and blank.left_without_dbh > 0
+    nothing = blank.removed is None and blank.taken_without_dbh > 0
     found = share_range(basal_area_m2(dbh), taken, float(basal_area_m2(blank.largest_cm)))
     share = settled(found)
     return replace(
         blank,
-        before=None if share is None else state(names.tolist(), dbh, each),
+        before=None if blind or nothing else state(names.tolist(), dbh, each),
         after=None if blind else after,
         stems_share=stems,
         basal_area_share=share,
@@ -282,6 +283,6 @@ def _unknown_sizes(blank: Thinning) -> str:
     """Say whose diameters are missing, and what is not known for it."""
     counts = ((blank.taken_without_dbh, "go"), (blank.left_without_dbh, "stay"))
     who = " and ".join(f"{count} of the trees that {what}" for count, what in counts if count)
-    lost = "what is left is" if blank.from_plots else "what stands before is"
-    low = "; what is left is told too low" if blank.left_without_dbh else ""
-    return f"{who} have no DBH, so {lost} not known, nor the share that is taken{low}"
+    lost = "what is left" if blank.from_plots else "what stands before"
+    low = "; what is left is more than is told" if blank.left_without_dbh else ""
+    return f"{who} have no DBH, so {lost} is not known, nor the share that is taken{low}"

@@ -4,6 +4,7 @@ Stands of a hectare, so that figures by the hectare are sums of the trees by han
 """
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,10 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_ground import at
 from made_stands import FLAT, grid, plots_of, stand, told
-from shapely.geometry import box
+from shapely.geometry import MultiPolygon, box
 
 from layout import treatment
 from layout.checks import check_treatment
+from layout.outputs import stand_lines
 from layout.thinning import MORE_THAN_STANDS, share_range, thinning
 
 TREE = math.pi / 4 * 0.09  # basal area of 30 cm, square metres
@@ -42,7 +44,8 @@ def test_blank_diameters_of_marked_trees_are_a_range_and_judged_by_its_far_end()
     assert done.thinning.basal_area_range == pytest.approx((0.25, 0.4))
     assert (done.thinning.basal_area_share, done.wood_share, done.saw_share) == (None, None, None)
     assert done.thinning.stems_share == pytest.approx(0.4)  # a stem counts with or without DBH
-    assert done.thinning.before is None and "20 of the trees that go" in done.thinning.reason
+    assert done.thinning.before is not None and done.thinning.before.without_dbh == 20
+    assert "20 of the trees that go" in done.thinning.reason
     share = found["removal_share"]
     assert (share.level, share.value) == ("caution", pytest.approx(40.0))
     assert "hold 25 to 40 % of the basal area, for 20 trees have no DBH" in share.message
@@ -150,6 +153,37 @@ def test_trees_that_stay_and_have_no_diameter_are_said_to_be_in_no_figure() -> N
     all_blank = told(stand(rows_of(20, 0, stays_blank=80)))
     assert "stocking_b_line" not in all_blank  # no clearing, but nothing known either
     assert all_blank["stand_not_known"].level == "unknown"
+
+
+# --- what the terminal says ---------------------------------------------------------------------
+
+
+def said(rows: list[dict[str, Any]], **more: Any) -> list[str]:
+    area = stand(rows, **more)
+    return stand_lines.said(area, treatment.treat(area))
+
+
+def test_the_terminal_says_what_is_in_no_sum() -> None:
+    lines = said(rows_of(40, 20))
+    assert lines[0].endswith("in all; not counted: 20 without a DBH.")
+    assert "before" not in lines[1] and "25 to 40 % taken" in lines[1]
+    assert "before" not in lines[3] and "after" in lines[3]
+    blind = said(rows_of(40, 40))
+    assert blind[0] == "What the marked trees give is not known; not counted: 40 without a DBH."
+    assert not any("sawlogs" in line or "0.0" in line for line in blind)
+    assert "not counted" not in said(rows_of(40, 0))[0]
+
+
+def test_wood_outside_the_stand_is_in_no_sum() -> None:
+    rows = rows_of(40, 0)
+    beyond = {"x": 20.0, "y": 20.0, "dbh_cm": 60.0, "marked": True}
+    assert said([*rows, beyond])[0] == said(rows)[0].replace(
+        "in all", "in all; not counted: 1 outside the stand"
+    )
+    # a field the owner may use is land that is planned on
+    field = MultiPolygon([box(*at(10, 10), *at(30, 30))])
+    area = replace(stand([*rows, beyond]), may_use=field)
+    assert "outside" not in stand_lines.said(area, treatment.treat(area))[0]
 
 
 # --- few plots ----------------------------------------------------------------------------------

@@ -285,7 +285,9 @@ def _residual(area: Area, treatment: Treatment) -> list[Finding]:
 
 def _stocking(area: Area, treatment: Treatment, after: Condition) -> list[Finding]:
     """Hold what stays against the B-line of the stocking chart."""
-    before, line = treatment.thinning.before, after.b_line_m2_per_ha
+    line = after.b_line_m2_per_ha
+    sure = treatment.thinning.basal_area_share is not None  # or before is more than is known
+    before = treatment.thinning.before if sure else None
     units = area.settings.area.units
     left = _left(treatment, units)
     if left is None:

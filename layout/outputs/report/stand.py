@@ -131,7 +131,7 @@ def _before_after(tally: Tally, treatment: Treatment, three: Three) -> Markup | 
             row(f"report_row_q_{units}", lambda c: f"{c.q:.1f}" if c.q else NONE, also_taken=False),
         ]
     canopy = treatment.canopy
-    if canopy.cover_before is not None and canopy.cover_after is not None:
+    if canopy.cover_after is not None:
         cover = [_part(canopy.cover_before), NONE, _part(canopy.cover_after)]
         rows.append([say("report_row_cover"), *cover])
     columns = (
@@ -295,7 +295,7 @@ def _plots(units: Units, treatment: Treatment) -> Markup | None:
 def _canopy(tally: Tally, treatment: Treatment) -> Markup | None:
     """Write cover, light and openings."""
     canopy, units = treatment.canopy, tally.units
-    if canopy.cover_before is None or canopy.gaps is None:
+    if canopy.gaps is None:
         return None
     places = Places(tally.plan)
     rows: list[list[Piece]] = []
