@@ -115,7 +115,7 @@ def write_toml(folder: Path, **tables: str) -> Path:
             "fairlead_height": '"0.9 m"', "rollover_frame": '"yes"', "belt": '"yes"',
             "screen": '"yes"',
         },
-        "winch": {"pull_rating": '"39 kN"'},
+        "winch": {"pull_rating": '"39 kN"', "rope_breaking": '"80 kN"', "mass": '"400 kg"'},
         "timber": {"rule": '"cubic"'},
         "work": {"crew": "2"},
     }  # fmt: skip

@@ -98,8 +98,8 @@ class TractorTable(Table):
     drive: Literal["2wd", "4wd"] = plain("4wd", "Driven wheels.", source=OURS)
     four_wheel_braking: bool = plain(
         False,
-        "4WD always engaged downhill, or trailing brakes; false: the rear axle brakes alone, and "
-        "where that is not enough for it a 4WD tractor is told to engage.",
+        "4WD engaged downhill, or trailing brakes; false: the rear axle alone, and a caution "
+        "where a 4WD tractor must engage.",
         source=OURS,
     )
     pto_power_kw: float = _machine(
