@@ -52,6 +52,8 @@ class Job:
         Trails on which that is done.
     besides_m3 : tuple of float, optional
         Wood of each tree that is felled though no load holds it, cubic metres.
+    carrying_min : float, optional
+        Productive minutes of a trailer that carries loads on; they count as hauling.
     """
 
     trails: tuple[Trail, ...]
@@ -62,6 +64,7 @@ class Job:
     opened: frozenset[str] = frozenset()
     closed: frozenset[str] = frozenset()
     besides_m3: tuple[float, ...] = ()
+    carrying_min: float = 0.0
 
     @property
     def ahead(self) -> tuple[Turn, ...]:
@@ -306,7 +309,7 @@ def _minutes(job: Job, pace: Pace) -> dict[str, float]:
             for pull in job.pulls
             if pull.tree_id in winched
         ),
-        "haul": sum(turn_minutes(pace, turn) for turn in job.ahead),
+        "haul": sum(turn_minutes(pace, turn) for turn in job.ahead) + job.carrying_min,
         "close": LANDING_MIN
         + sum(close_minutes(pace, t) for t in job.trails if t.trail_id not in job.closed),
     }

@@ -349,9 +349,8 @@ class _Weighed:
         own = self.calibration.range_share
         share = work.hours_range if own is None else own
         dragged = hours("haul", self._dragged(place), work.utilisation, share)
-        carried = hours(
-            "haul", self._carrying(place, len(parts), trips), work.utilisation, work.hours_range
-        )
+        carrying = self._carrying(place, len(parts), trips)
+        carried = hours("haul", carrying, work.utilisation, work.hours_range)
         wood = sum(turn.wood_m3 for turn in self.turns)
         centre = place.shape.centroid
         return TwoStage(
@@ -373,6 +372,7 @@ class _Weighed:
             turn_at_m=place.turn_at_m,
             clean_share=sum(turn.wood_m3 for turn in through) / wood if wood > 0 else 0.0,
             shape=place.shape,
+            carrying_min=carrying,
         )
 
 

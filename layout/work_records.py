@@ -224,6 +224,7 @@ class TwoStage:
     turn_at_m: float | None = None  # where tractor and trailer turn round
     clean_share: float = 0.0  # share of the wood never dragged along the lane
     shape: Polygon | None = None  # ground of the small landing
+    carrying_min: float = 0.0  # productive, of the trailer and of changing to it and back
 
 
 @dataclass(frozen=True, slots=True)

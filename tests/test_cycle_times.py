@@ -82,6 +82,9 @@ def test_a_whole_load_of_the_reference_model_by_hand() -> None:
     pace = pace_of(TREE)
     by_hand = 2 + 0.06 * 250 * (1 / 4.5 + 1 / 3) + 2 * (20 / 40 + 20 / 30 + 0.5) + 3 * 1.5
     assert pace.whole(250, 20, 2, 3) == pytest.approx(by_hand)
+    # stems winched whole and bucked beside the trail are hooked for the pull as well
+    assert pace_of(LOG).whole(250, 20, 2, 3) == pytest.approx(by_hand + 2 * 1.5)
+    assert pace_of(SHORT).whole(250, 20, 2, 3) == pytest.approx(by_hand)
 
 
 def test_winching_and_hauling_add_up_to_the_whole_load() -> None:
@@ -290,6 +293,8 @@ def test_own_loads_correct_winching_and_hauling_only() -> None:
         assert one.high_h / one.middle_h == pytest.approx(1.1)  # never narrower than 10 %
     for name in ("open", "fell", "close"):
         assert kind(times, name) == kind(plain, name)
+        one = next(k for k in times.kinds if k.kind == name)
+        assert one.high_h / one.middle_h == pytest.approx(1.35)
     assert [f.code for f in time_findings(own, given, times)] == ["work_log_used"]
 
 
