@@ -251,7 +251,7 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
         logged_factor=1.1,
     )  # fmt: skip
     two = two_stage(plan)
-    hot = tuple(replace(p, pull_kn=29.0) for p in full.pulls)
+    hot = tuple(replace(p, pull_kn=31.0) for p in full.pulls)
     odd = tuple(
         replace(s, tip_margin_deg=-2.0, front_share_pct=-1.0) if n == 0 else
         replace(s, tip_margin_deg=9.0, front_share_pct=30.0)

@@ -23,6 +23,7 @@ from layout.units import INCH_M, Units
 TIGHT_DEG = 3.0  # ours: about 5 % of side slope
 TIGHT_PCT = 5.0  # ours: of the unladen weight, over the least kept to
 TIGHT_SHARE = 0.8  # ours: of what a pull is held to
+HAIR_PCT = 0.05
 TOLD = 5  # pulls
 STANDS = (STATIC_TIPPING, FRONT_AXLE)
 
@@ -64,10 +65,11 @@ def _stands(tally: Tally) -> Markup | None:
     """Write, trail by trail, the least margin against tipping and the lightest front axle."""
     steps = tally.plan.steps
     tips = _least(steps, lambda step: step.tip_margin_deg)
-    fronts = _least(steps, lambda step: step.front_share_pct)
+    tractor = tally.plan.area.settings.tractor
+    fronts = _least(steps, lambda step: _front_pct(step, tractor.front_min_pct))
+    set_by = {step.trail_id for step in steps if step.payload_by == "front_axle"}
     if not tips and not fronts:
         return tag("p", say("report_stands_unknown"))
-    tractor = tally.plan.area.settings.tractor
     columns = (
         Column(say("report_col_trail")),
         Column(say("report_col_tip"), number=True),
@@ -76,7 +78,7 @@ def _stands(tally: Tally) -> Markup | None:
         Column(say("report_col_where"), whole=True),
     )
     rows: list[list[Piece]] = []
-    names = sorted({*tips, *fronts}, key=natural)
+    names = sorted({*tips, *fronts, *set_by}, key=natural)
     for name in names:
         tip, front = tips.get(name), fronts.get(name)
         tight = tip is not None and (tip.tip_margin_deg or 0.0) < TIGHT_DEG
@@ -106,6 +108,17 @@ def _stands(tally: Tally) -> Markup | None:
         if rows
         else tag("p", say("report_stands_none")),
         tag("p", say("report_stands_rest", count=rest)) if rest and rows else None,
+        tag(
+            "p",
+            say(
+                "report_stands_front_sets",
+                count=len(set_by),
+                all=len(names),
+                least=limit(tractor.front_min_pct),
+            ),
+        )
+        if set_by
+        else None,
         bullets(
             [
                 say(
@@ -120,6 +133,14 @@ def _stands(tally: Tally) -> Markup | None:
             class_="notes",
         ),
     )
+
+
+def _front_pct(step: TrailStep, least_pct: float) -> float | None:
+    """Give the share on the front axle; not where it is what sets the load, as it is meant to."""
+    share = step.front_share_pct
+    if share is None or (step.payload_by == "front_axle" and share >= least_pct - HAIR_PCT):
+        return None
+    return share
 
 
 def _least(
@@ -173,6 +194,7 @@ def _pulls(tally: Tally) -> Markup | None:
     )
     most = max(held, key=lambda pull: (pull.pull_kn, pull.tree_id))
     near = sorted((p for p in held if _share(p) >= TIGHT_SHARE), key=lambda p: -_share(p))
+    over = sum(_share(p) > 1 for p in held)
     columns = (
         Column(say("report_col_tree"), whole=True),
         Column(say("report_col_from"), whole=True),
@@ -194,8 +216,13 @@ def _pulls(tally: Tally) -> Markup | None:
     ]
     return join(
         tag("h3", say("report_pulls"), id="pulls"),
-        tag("p", say("report_pulls_lead", most=force(most.pull_kn, units), tree=most.tree_id,
-                     what=named)),
+        tag(
+            "p",
+            say(
+                "report_pulls_lead", most=force(most.pull_kn, units), tree=most.tree_id, what=named
+            ),
+            " " + say("report_pulls_over", count=over, all=len(held)) if over else None,
+        ),
         table(say("report_pulls_cap", count=len(near), told=len(rows)), columns, rows)
         if rows
         else tag("p", say("report_pulls_none", share=f"{100 * TIGHT_SHARE:.0f} %")),

@@ -32,7 +32,9 @@ def part(tally: Tally) -> Markup | None:
         return None
     two, title = work.two_stage, say("report_trailer")
     if two.why_none:
-        return section("trailer", title, tag("p", say("report_trailer_none", why=two.why_none)))
+        return section(
+            "trailer", title, tag("p", say("report_trailer_none", why=two.why_none.rstrip(".")))
+        )
     return section(
         "trailer",
         title,

@@ -171,6 +171,10 @@ _MACHINE: Mapping[str, str] = {
     ),
     "report_stands_cap": "Where it is tight, by trail",
     "report_stands_none": "No step of these trails comes that near.",
+    "report_stands_front_sets": (
+        "On {count} of {all} trails the front axle sets the heaviest load: with that load {least} "
+        "of the tractor's weight are left on it, and no more."
+    ),
     "report_stands_rest": "Trails that come nowhere that near: {count}.",
     "report_col_tip": "Tilt left",
     "report_col_front": "On the front axle",
@@ -184,22 +188,26 @@ _MACHINE: Mapping[str, str] = {
     ),
     "report_stands_front_how": (
         "Front axle: the least of driving out empty, nose first, and dragging the heaviest load "
-        "there may be. Under {least} it steers badly; with nothing left the nose rises."
+        "there may be; not listed where it is the front axle that sets that load. Under {least} "
+        "it steers badly; with nothing left the nose rises."
     ),
     "report_pulls": "Pulls",
     "report_pulls_lead": (
-        "The heaviest pull is about {most} (tree {tree}), breakout included. What holds pulls "
-        "down: {what}."
+        "The heaviest pull is about {most} (tree {tree}), breakout included. What gives first: "
+        "{what}."
     ),
+    "report_pulls_over": "{count} of {all} pulls ask for more than that.",
     "report_pulls_of": "{by} ({count})",
     "report_pull_winch": "the winch, drum full",
     "report_pull_rope": "half the rope's breaking load",
     "report_pull_anchoring": "the tyres' hold, plate not counted",
     "report_pull_side": "stand against a side pull",
-    "report_pulls_cap": "Pulls nearest to what they are held to, {told} of {count}",
-    "report_pulls_none": "No pull comes to {share} of what it is held to.",
+    "report_pulls_cap": (
+        "Pulls over what gives first, or near it, the hardest first: {told} of {count}"
+    ),
+    "report_pulls_none": "No pull comes to {share} of what gives first.",
     "report_col_pull": "It pulls about",
-    "report_col_pull_most": "Held to",
+    "report_col_pull_most": "It holds to",
     "report_pulls_note": (
         "Over the tyres' hold, dig the plate in or tie the tractor back. A load that hangs up "
         "makes the winch pull with all it has, whatever it weighs."
@@ -256,7 +264,7 @@ _DECKS: Mapping[str, str] = {
 
 _TRAILER: Mapping[str, str] = {
     "report_trailer": "A trailer from a small landing in the woods",
-    "report_trailer_none": "Not worked out: {why}",
+    "report_trailer_none": "No trailer here: {why}.",
     "report_trailer_chosen": "This plan is made with it, as you set it.",
     "report_trailer_not": (
         "A comparison only: this plan drags all the way. Set use under [trailer] to plan with it."
