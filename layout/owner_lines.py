@@ -1,6 +1,7 @@
 """Trees against the stand's edge and the neighbour's line."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -164,6 +165,45 @@ def owner_edge(area: Area) -> BaseGeometry:
     return shapely.union_all(lines)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Doubtful:
+    """Marked trees that may not be the owner's; arrays have shape (k,).
+
+    Parameters
+    ----------
+    rows : ndarray of int
+        Rows of the tree list, in its order.
+    away_m, reach_m : ndarray of float
+        Distance from the line, and how far off line and tree may be together, metres.
+    """
+
+    rows: NDArray[np.int64]
+    away_m: NDArray[np.float64]
+    reach_m: NDArray[np.float64]
+
+
+def doubtful_trees(area: Area) -> Doubtful:
+    """Find marked trees nearer to the line than line and tree are known.
+
+    Parameters
+    ----------
+    area : Area
+        Without a property line the stand's edge counts as it.
+
+    Returns
+    -------
+    Doubtful
+        Those that are out already are among them.
+    """
+    trees = area.trees
+    stems = shapely.points(trees.x, trees.y)
+    away = np.asarray(shapely.distance(stems, owner_edge(area)), dtype=np.float64)
+    # both may be off, and toward each other
+    reach = area.settings.property.error_m + tree_error_m(area)
+    rows = np.flatnonzero(trees.marked & (away < reach))
+    return Doubtful(rows, away[rows], reach[rows])
+
+
 def line_trees(area: Area) -> tuple[Finding, ...]:
     """Tell of marked trees nearer to the line than line and tree are known.
 
@@ -178,53 +218,50 @@ def line_trees(area: Area) -> tuple[Finding, ...]:
         That no line is given is told by the checks.
     """
     units = area.settings.area.units
-    error = area.settings.property.error_m
     drawn = area.property_line is not None
-    edge = owner_edge(area)
-    trees = area.trees
-    distance: NDArray[np.float64] = np.asarray(
-        shapely.distance(shapely.points(trees.x, trees.y), edge), dtype=np.float64
-    )
-    own = tree_error_m(area)
-    reach = error + own  # both may be off, and toward each other
-    rows = [int(r) for r in np.nonzero(trees.marked & (distance < reach))[0]]
-    if not rows:
+    trees, found, own = area.trees, doubtful_trees(area), tree_error_m(area)
+    if not found.rows.size:
         return ()
     what = "the property line" if drawn else "the stand's edge"
-    known = speak_length(error, units)
-    if drawn and len(rows) <= MOST_SINGLE:
+    known = speak_length(area.settings.property.error_m, units)
+    if drawn and found.rows.size <= MOST_SINGLE:
         return tuple(
             Finding(
                 "tree_near_line",
                 "caution",
-                f"Tree {trees.tree_id[row]} stands {speak_length(float(distance[row]), units)} "
+                f"Tree {trees.tree_id[row]} stands {speak_length(away, units)} "
                 f"from {what}, which is known to {known}, as the tree is to "
                 f"{speak_length(float(own[row]), units)}: it may not be yours; confirm the line on "
                 "the ground before it is cut.",
                 "trees",
                 trees.tree_id[row],
-                value=float(distance[row]),
-                limit=float(reach[row]),
+                value=away,
+                limit=reach,
                 unit="m",
                 source=str(NEIGHBOUR_TREES),
                 at=(float(trees.x[row]), float(trees.y[row])),
             )
-            for row in rows
+            for row, away, reach in zip(
+                found.rows.tolist(), found.away_m.tolist(), found.reach_m.tolist(), strict=True
+            )
         )
-    nearest = min(rows, key=lambda row: (float(distance[row]), trees.tree_id[row]))
+    names = [trees.tree_id[row] for row in found.rows]
+    first = min(range(len(names)), key=lambda k: (float(found.away_m[k]), names[k]))
+    row = int(found.rows[first])
     return (
         Finding(
             "tree_near_line",
             "caution",
-            f"{len(rows)} marked trees stand within {speak_length(float(reach[rows].max()), units)}"
-            f" of {what} ({_listed([trees.tree_id[row] for row in rows])}): the line is known to "
-            f"{known}, the trees to {speak_length(float(own[rows].max()), units)}, so they may not "
-            "be yours; confirm the line on the ground before they are cut.",
+            f"{len(names)} marked trees stand within "
+            f"{speak_length(float(found.reach_m.max()), units)} of {what} ({_listed(names)}): the "
+            f"line is known to {known}, the trees to "
+            f"{speak_length(float(own[found.rows].max()), units)}, so they may not be yours; "
+            "confirm the line on the ground before they are cut.",
             "trees",
-            value=float(distance[nearest]),
-            limit=float(reach[nearest]),
+            value=float(found.away_m[first]),
+            limit=float(found.reach_m[first]),
             unit="m",
             source=str(NEIGHBOUR_TREES),
-            at=(float(trees.x[nearest]), float(trees.y[nearest])),
+            at=(float(trees.x[row]), float(trees.y[row])),
         ),
     )

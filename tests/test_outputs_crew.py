@@ -329,7 +329,7 @@ def test_what_is_done_or_stays_is_not_on_the_list(plan: Plan) -> None:
 
 def test_the_unreached_are_told_why_and_to_leave_it_standing_first(plan: Plan) -> None:
     missed = [tree for tree in marked(plan) if tree.outcome.status != "served"]
-    rows = tree_list._missed(missed, tree_list._Lines("us", 260.0, 25.0, {}, {}))
+    rows = tree_list._missed(missed, tree_list._Lines("us", 260.0, 25.0, {}, {}, {}))
     said = [" ".join(line for cell in row.cells for line in cell.lines) for row in rows]
     why = [words for words in said if "First remedy" in words]
     assert len(why) == len(missed) == 35

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import plan_fixture
 import pytest
+from report_plans import retreated
 
 from layout.outputs.crew import stand_sheet
 from layout.outputs.crew.finding import marked
@@ -77,8 +78,35 @@ def test_board_feet_never_stand_without_their_rule(plan: Plan) -> None:
 
 def test_small_wood_says_what_a_cord_holds(plan: Plan) -> None:
     words = said(plan)
-    assert re.search(r"[\d.]+ cords [\d.]+ short tons", words)
+    assert "logs net cu ft tons cords tons tons" in words
     assert "A stacked cord of 128 cu ft" in words
+
+
+@pytest.mark.parametrize("extract", ["log", "tree"])
+def test_what_sawlogs_small_wood_and_the_whole_weigh_is_told_apart(
+    plan: Plan, extract: str
+) -> None:
+    """Summed here from the trees, in short tons of 2,000 lb of 0.45359237 kg."""
+    settings = plan.area.settings
+    work = settings.work.model_copy(update={"extract": extract})
+    area = replace(plan.area, settings=settings.model_copy(update={"work": work}))
+    made, marked_ones = retreated(replace(plan, area=area)), plan.area.trees.marked
+    words = said(made)
+    assert made.treatment is not None
+    harvest = made.treatment.harvest
+    figures = re.search(r"All marked (\S+) (\S+) (\S+) (\S+) (\S+) (\S+)", words)
+    assert figures
+    _, _, saw, cords, small, whole = (float(word.replace(",", "")) for word in figures.groups())
+    for value, kg in ((saw, harvest.saw_kg), (small, harvest.pulp_kg), (whole, harvest.mass_kg)):
+        assert value == pytest.approx(kg[marked_ones].sum() / (2000 * 0.45359237), rel=0.05)
+    assert cords == pytest.approx(harvest.pulp_m3[marked_ones].sum() / (80 * FOOT_M**3), rel=0.05)
+    assert f"sawlogs small wood {'stems' if extract == 'log' else 'trees'}" in words
+    assert "Weights are green, in short tons of 2,000 lb." in words
+
+
+def test_a_tree_of_over_a_thousand_board_feet_is_whole_numbered_as_the_rest(plan: Plan) -> None:
+    words = said(in_boards(plan, 1094.7))
+    assert "1,095*" in words and "1,090" not in words.split("Tree by tree")[1]
 
 
 def test_what_is_not_known_is_no_zero(plan: Plan) -> None:

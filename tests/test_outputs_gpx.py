@@ -136,7 +136,8 @@ def test_a_plan_in_feet(plan: Plan, tmp_path: Path) -> None:
     paces = round(pull.ground_m / (2.5 * 0.3048))
     assert points["T89"]["desc"] == (
         f"sugar maple, 19 in; winch from M1-1, tight; {pull.ground_m / 0.3048:.0f} ft, "
-        f"{paces} paces, left as seen from the seat, looking back"
+        f"{paces} paces, left as seen from the seat, looking back; "
+        "no lay for a hazard tree; lean not known: look up"
     )
     assert points["T9"]["desc"].startswith(
         "sugar maple, 23 in; NOT reached: takes more ground than the price set for a tree; "
@@ -449,7 +450,9 @@ def test_fifteen_hundred_trees(plan: Plan, tmp_path: Path) -> None:
         x=np.tile(listed.x, times), y=np.tile(listed.y, times), species=listed.species * times,
         dbh_cm=np.tile(listed.dbh_cm, times), height_m=np.tile(listed.height_m, times),
         marked=np.ones(times * len(listed), dtype=bool), hazard=listed.hazard * times,
-        logs=np.tile(listed.logs, times),
+        logs=np.tile(listed.logs, times), lean_deg=np.tile(listed.lean_deg, times),
+        lean_azimuth_deg=np.tile(listed.lean_azimuth_deg, times),
+        position_error_m=np.tile(listed.position_error_m, times),
     )  # fmt: skip
     outcomes = tuple(TreeOutcome(name, "no_trail", "leave") for name in many.tree_id)
     big = replace(plan, area=replace(plan.area, trees=many), trees=outcomes, pulls=(), positions=())

@@ -16,7 +16,7 @@ import plan_fixture
 import pyproj
 import pytest
 from matplotlib.text import Text
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, Point, box
 
 from layout.findings import Finding
 from layout.outputs import gpx
@@ -30,6 +30,7 @@ from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import keep_off, near_hazards, orders
 from layout.outputs.words import say
 from layout.plan import Plan
+from layout.records import Lay
 from layout.site import Hazard
 
 FT = 0.3048
@@ -56,12 +57,12 @@ def dead(plan: Plan, kinds: dict[int, str]) -> Plan:
 
 
 def by_a_wire(plan: Plan, row: int, *, height_m: float, away_m: float) -> Plan:
-    """Put a wire so far to the north of one tree, which has a measured height."""
-    height = plan.area.trees.height_m.copy()
-    height[row] = height_m
+    """Put a wire so far to the north of one tree, whose height and place are exact."""
+    height, error = plan.area.trees.height_m.copy(), plan.area.trees.position_error_m.copy()
+    height[row], error[row] = height_m, 0.0
     x, y = float(plan.area.trees.x[row]), float(plan.area.trees.y[row])
     wire = LineString([(x - 0.1, y + away_m), (x + 0.1, y + away_m)])
-    made = listed(plan, height_m=height)
+    made = listed(plan, height_m=height, position_error_m=error)
     return replace(made, area=replace(made.area, hazards=(Hazard("H1", "wire", wire),)))
 
 
@@ -107,7 +108,7 @@ def test_a_tree_by_a_wire_is_told_so_wherever_it_is_named(
     words = "NEAR wire H1, within two tree lengths: the utility drops or shields it first"
     assert (words in [order.text for order in orders(made).get(name, ())]) == near
     own = [t for t in marked(made) if t.tree_id == name]
-    rows = tree_list._reached(own, tree_list._Lines("us", 271.0, 25.0, orders(made), {}))
+    rows = tree_list._reached(own, tree_list._Lines("us", 271.0, 25.0, orders(made), {}, {}))
     told = " ".join(lines(rows))
     assert (words in told) == near and "☐" in told  # it is still one to cut
     assert (words in points(made, tmp_path)[name]) == near
@@ -127,16 +128,56 @@ def test_the_wire_itself_says_how_many_trees_and_what_comes_first(plan: Plan) ->
     assert f"wire H1: {count} trees near, utility drops it first" in said(drawings, made)
 
 
-@pytest.mark.parametrize(("away", "near"), [(19.9, True), (20.1, False)])
+def by_the_line(plan: Plan, row: int, away_m: float, *, drawn: bool = True) -> Plan:
+    """Put the line so far south of one tree 20 m high, whose place is exact.
+
+    It is a surveyed line, known to 2 ft, 0.6096 m.
+    """
+    made = by_a_wire(plan, row, height_m=20.0, away_m=500.0)
+    x, y = float(made.area.trees.x[row]), float(made.area.trees.y[row])
+    line = LineString([(x - 0.1, y - away_m), (x + 0.1, y - away_m)])
+    if drawn:
+        return replace(made, area=replace(made.area, property_line=line))
+    stand = box(x - 2000, y - away_m, x + 2000, y + 4000)
+    return replace(made, area=replace(made.area, property_line=None, stand=stand))
+
+
+@pytest.mark.parametrize(("away", "near"), [(20.6, True), (20.62, False)])
 def test_a_tree_within_its_length_of_the_line(plan: Plan, away: float, near: bool) -> None:
     (row,) = served(plan, 1)
-    made = by_a_wire(plan, row, height_m=20.0, away_m=500.0)
-    line = made.area.hazards[0].geometry
-    x, y = float(made.area.trees.x[row]), float(made.area.trees.y[row])
-    line = LineString([(x - 0.1, y - away), (x + 0.1, y - away)])
-    made = replace(made, area=replace(made.area, property_line=line))
+    made = by_the_line(plan, row, away)
     told = [order.text for order in orders(made).get(made.area.trees.tree_id[row], ())]
     assert ("NEAR THE LINE, within a tree length: do not fell it across" in told) == near
+
+
+@pytest.mark.parametrize("drawn", [True, False])
+@pytest.mark.parametrize(("away", "doubt"), [(0.6, True), (0.62, False)])
+def test_a_tree_that_may_be_the_neighbours_has_no_box_and_no_lay(
+    plan: Plan, tmp_path: Path, away: float, doubt: bool, drawn: bool
+) -> None:
+    row = next(r for r in served(plan, 20) if plan.lays and laid(plan, r).azimuth_deg is not None)
+    made = by_the_line(plan, row, away, drawn=drawn)
+    name = made.area.trees.tree_id[row]
+    words = f"MAY NOT BE YOURS, {away / FT:.0f} ft from the " + (
+        "line: confirm it first" if drawn
+        else "stand's edge, which counts as the line: confirm it first"
+    )  # fmt: skip
+    assert (words in [order.text for order in orders(made).get(name, ())]) == doubt
+    own = [t for t in marked(made) if t.tree_id == name]
+    set_ = tree_list._Lines("us", 271.0, 25.0, orders(made), {name: laid(made, row)}, {})
+    (made_row,) = tree_list._reached(own, set_)
+    told = " ".join(lines([made_row]))
+    bearing = f"{round(laid(made, row).azimuth_deg or 0.0) % 360:03d}\N{DEGREE SIGN}"
+    assert ("\N{BALLOT BOX}" not in told) == doubt
+    assert (bearing not in told.replace(tree_list.way_said(own[0]), "")) == doubt
+    note = points(made, tmp_path)[name]
+    assert note.startswith(words) == doubt
+    assert ("suggested lay" not in note) == doubt
+
+
+def laid(plan: Plan, row: int) -> Lay:
+    (lay,) = [lay for lay in plan.lays if lay.tree_id == plan.area.trees.tree_id[row]]
+    return lay
 
 
 # hazard trees
@@ -178,10 +219,10 @@ def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:
 def test_a_tree_that_stays_or_is_asked_about_has_no_box(plan: Plan) -> None:
     row = served(plan, 1)[0]
     tree = next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row])
-    for claim, box in (("core", False), ("silent", False), (None, True)):
+    for claim, boxed in (("core", False), ("silent", False), (None, True)):
         told = {} if claim is None else {tree.tree_id: (order_of(claim),)}
-        rows = tree_list._reached([tree], tree_list._Lines("us", 271.0, 25.0, told, {}))
-        assert ("☐" in lines(rows)) == box
+        rows = tree_list._reached([tree], tree_list._Lines("us", 271.0, 25.0, told, {}, {}))
+        assert ("☐" in lines(rows)) == boxed
 
 
 def order_of(what: str) -> tree_list.Order:
@@ -198,7 +239,7 @@ def test_a_painted_number_stands_whole_on_one_line(plan: Plan, name: str) -> Non
     tree = replace(
         next(t for t in marked(plan) if t.tree_id == plan.area.trees.tree_id[row]), tree_id=name
     )
-    set_ = tree_list._Lines("us", 271.0, tree_list.number_room_pt([tree]), {}, {})
+    set_ = tree_list._Lines("us", 271.0, tree_list.number_room_pt([tree]), {}, {}, {})
     (made,) = tree_list._reached([tree], set_)
     (number,) = [cell for cell in made.cells if name in cell.lines]
     ends = number.x_pt + width_of(name, made.size_pt, bold=True)

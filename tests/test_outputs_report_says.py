@@ -25,7 +25,7 @@ from stand_plans import stand_plans
 
 import layout
 from layout.findings import Finding
-from layout.outputs import overview, rows
+from layout.outputs import overview, plan_json, rows, schema
 from layout.outputs.gravity import by_kind
 from layout.outputs.report import page, settings_used, weights
 from layout.outputs.words import ENGLISH
@@ -678,3 +678,20 @@ def test_long_tables_are_folded_and_those_the_crew_has_elsewhere_stay_off_paper(
     assert folds["All 40 winch positions"] == folds["All 40 water bars"] == "screen"
     assert folds["The 40 trees"] == folds["The 40 doubtful pulls"] == "printed"
     assert "Left off paper: all 40 winch positions." in read.text("layout")
+
+
+def test_what_is_left_off_paper_lies_in_the_file_that_is_named(plan: Plan) -> None:
+    """Of each lay plan.json holds why there is none; no layer of plan.gpkg does."""
+    read = made(plan)
+    said = read.text("trees")
+    fold = re.search(
+        r"Left off paper: the planner's table of lays .*? look in (\S+)\.(?: |$)", said
+    )
+    assert fold and fold[1] == "plan.json"
+    told = plan_json.as_data(plan, {"format": "1"}, ("plan.json",))["lays"]
+    assert any(lay["barred_by"] for lay in told)
+    assert not any("barred_by" in dict(layer.columns) for layer in schema.LAYERS)
+    for name, layer in (("layout", "winch_positions"), ("read-first", "findings")):
+        text = made(long_plan(plan)).text(name)
+        assert re.search(r"Left off paper: .*? look in plan\.gpkg\.", text)
+        assert layer in schema.BY_NAME

@@ -14,11 +14,16 @@ from typing import TYPE_CHECKING, Literal
 from layout.checks import felling, strip_trees
 from layout.land import hazard_tree_reach_m, property_edge
 from layout.outputs.words import ENGLISH, counted, say
+from layout.owner_lines import doubtful_trees
 from layout.speech import speak_length
 
 if TYPE_CHECKING:
-    from layout.plan import Plan
+    from collections.abc import Iterator
 
+    from layout.plan import Plan
+    from layout.records import RubTree
+
+FEW = 3  # winch positions named one by one
 STRIP_TREES = ("strip_no_cut", "strip_bank_trees", "strip_cutting")
 Kind = Literal["first", "stay", "ask", "near", "last"]
 
@@ -30,8 +35,9 @@ class Order:
     Parameters
     ----------
     kind : {"first", "stay", "ask", "near", "last"}
-        It comes down first; it must stay; somebody is asked before it is cut; it can
-        reach something when it falls; or it is cut last, as a rub tree.
+        It comes down first; it must stay; somebody is asked, or the line confirmed,
+        before it is cut; it can reach something when it falls; or it is cut last, as a
+        rub tree.
     text : str
         What to do, and why.
     """
@@ -98,18 +104,28 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
         text = say(f"order_strip_{claim.what}", water=claim.water_id)
         what: Kind = "stay" if claim.what in ("core", "bank") else "ask"
         said.setdefault(claim.tree_id, []).append(Order(what, text))
+    for name, text in _not_sure_yours(plan):
+        said.setdefault(name, []).append(Order("ask", text))
     for thing in felling.near(area, property_edge(area)):
         text = _near(thing)
         for row in thing.rows.tolist():
             said.setdefault(trees.tree_id[row], []).append(Order("near", text))
+    rubs = {rub.tree_id: rub for rub in plan.rub_trees if rub.kind == "marked"}
     for outcome in plan.trees:
         if outcome.role == "rub":
-            said.setdefault(outcome.tree_id, []).append(Order("last", say("order_last")))
+            text = _last(plan, rubs.get(outcome.tree_id))
+            said.setdefault(outcome.tree_id, []).append(Order("last", text))
     rank = ("first", "stay", "ask", "last", "near")
     return {
         tree_id: tuple(sorted(them, key=lambda order: rank.index(order.kind)))
         for tree_id, them in said.items()
     }
+
+
+def two_lengths_m(plan: Plan) -> float | None:
+    """Give two lengths of the tallest marked tree that still stands; None where none does."""
+    reach = hazard_tree_reach_m(plan.area)[plan.area.trees.to_serve]
+    return float(reach.max()) if reach.size else None
 
 
 def near_hazards(plan: Plan) -> Counter[str]:
@@ -194,6 +210,46 @@ def thing_said(kind: str, name: str) -> str:
     """
     word = ENGLISH.get(f"hazard_{kind}", kind.replace("_", " "))
     return name if name.lower().startswith(word) else f"{word} {name}".strip()
+
+
+def _not_sure_yours(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Name the marked trees that may stand beyond the line, each with what to do."""
+    area, found = plan.area, doubtful_trees(plan.area)
+    which = "order_line_drawn" if area.property_line is not None else "order_line_edge"
+    for row, away in zip(found.rows.tolist(), found.away_m.tolist(), strict=True):
+        if area.trees.to_serve[row]:
+            line = say(which, away=speak_length(away, area.settings.area.units))
+            yield area.trees.tree_id[row], say("order_line", line=line)
+
+
+def _last(plan: Plan, rub: RubTree | None) -> str:
+    """Say what a rub tree spares, and after whose loads it may be cut."""
+    if rub is None:
+        return say("order_last", spares="", when=say("order_last_never"))
+    spared = ", ".join(rub.protects)
+    spares = say("order_spares", trees=spared) if spared else say("order_spares_corner")
+    count, last = len(rub.cut_after), _last_past(plan, rub.cut_after)
+    if not count:
+        when = say("order_last_never")
+    elif count == 1 or (not last and count <= FEW):
+        when = say("order_last_of", positions=", ".join(rub.cut_after))
+    elif last:
+        when = say("order_last_named", position=last, count=count)
+    else:
+        when = say("order_last_many", count=count)
+    return say("order_last", spares=spares, when=when)
+
+
+def _last_past(plan: Plan, positions: tuple[str, ...]) -> str:
+    """Name the one of some winch positions whose last load comes last; empty without an order."""
+    order = {
+        name: turn.order
+        for turn in sorted(plan.work.turns if plan.work else (), key=lambda turn: turn.order)
+        if turn.stage != "rub" and turn.state != "retired"
+        for name in turn.position_ids
+        if name in positions
+    }
+    return max(order, key=lambda name: (order[name], name), default="")
 
 
 def _near(thing: felling.Near) -> str:

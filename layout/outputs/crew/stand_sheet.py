@@ -30,7 +30,8 @@ HEAD_PT = 9.0
 NONE = "\N{EN DASH}"  # stands where there is nothing to say
 NAME_PT = 84.0  # room for what a line is about
 THREE_PT = (146.0, 204.0, 261.0)  # where before, taken and after end
-FOUR_PT = (104.0, 154.0, 202.0, 261.0)  # where logs, their wood, small wood and its mass end
+# Where logs, their wood and mass end, small wood and its mass, and the mass of whole stems.
+SIX_PT = (104.0, 142.0, 170.0, 203.0, 231.0, 261.0)
 TREES_A_ROW = (3, 2, 1)  # as many as the longest painted number lets stand side by side
 TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 56.0, 38.0, 6.0  # logs and net wood of one tree
 
@@ -143,16 +144,22 @@ def _products(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -
     ruled = harvest.in_board_feet
     rule = rule_name(harvest.log_rule) if ruled else ""
     headline = say("crew_products", rule=rule) if ruled else say("crew_products_cubic")
+    ton, whole = say(f"crew_col_ton_{units}"), plan.area.settings.work.extract
+    parts = ["", "", say("crew_col_logs"), "", say("crew_col_small"), say(f"crew_whole_{whole}")]
     titles = [
-        say("crew_col_logs"),
-        say("crew_col_net") if ruled else say("crew_col_net_cubic"),
-        say("crew_col_small"),
-        say("crew_col_green"),
+        say("crew_col_logs_short"),
+        say("crew_col_net") if ruled else say(f"crew_col_net_{units}"),
+        ton,
+        say(f"crew_col_small_{units}"),
+        ton,
+        ton,
     ]
     rows = [
         _heading(headline, width_pt),
-        _line("", titles, FOUR_PT, head=True),
-        *(_line(name, _yields(one, units), FOUR_PT) for name, one in sums),
+        replace(_line("", parts, SIX_PT, head=True), ruled=False),
+        _line("", titles, SIX_PT, head=True),
+        *(_line(name, _yields(one, units), SIX_PT) for name, one in sums),
+        _note(say(f"crew_weights_{whole}", ton=say(f"crew_ton_{units}")), width_pt),
     ]
     if units == "us":
         rows.append(_note(say("report_cord", solid=wood(harvest.cord_solid_m3, units)), width_pt))
@@ -164,17 +171,24 @@ def _products(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -
 
 
 def _yields(one: Total, units: Units) -> list[str]:
-    """Say logs, their net wood, small wood and its green mass; no zero for what is not known."""
+    """Say wood and green mass of logs, small wood and the whole; no zero for what is not known."""
     if one.trees == one.not_known:
-        return [NONE] * 4
+        return [NONE] * len(SIX_PT)
     net = wood(one.saw_net_m3, units) if one.net_bf is None else boards(one.net_bf)
     small = one.pulp_m3 > 0
     return [
         str(one.sawlogs),
-        net if one.sawlogs else NONE,
-        small_wood(one.pulp_m3, one.pulp_cords, units) if small else NONE,
-        tons(one.pulp_kg, units) if small else NONE,
+        _figure(net) if one.sawlogs else NONE,
+        _figure(tons(one.saw_kg, units)) if one.sawlogs else NONE,
+        _figure(small_wood(one.pulp_m3, one.pulp_cords, units)) if small else NONE,
+        _figure(tons(one.pulp_kg, units)) if small else NONE,
+        _figure(tons(one.mass_kg, units)),
     ]
+
+
+def _figure(said: str) -> str:
+    """Take the number alone; its unit heads the column."""
+    return said.partition(" ")[0]
 
 
 def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
@@ -224,7 +238,8 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
             told = ("0", NONE)
         else:
             star = "*" if estimated[i] else ""
-            told = (f"{logs:.0f}", (boards(net) if boarded else wood(net, units)) + star)
+            said = f"{net:,.0f}" if boarded else _figure(wood(net, units))
+            told = (f"{logs:.0f}", said + star)
         number = tuple(wrap(name, room, SIZE_PT, bold=True))
         return [
             Cell(x, number, bold=True),
@@ -235,7 +250,7 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
     boarded = harvest.in_board_feet
     rule = rule_name(harvest.log_rule) if boarded else ""
     headline = say("crew_by_tree", rule=rule) if boarded else say("crew_by_tree_cubic")
-    net = say("crew_col_net") if boarded else say("crew_col_net_cubic")
+    net = say("crew_col_net") if boarded else say(f"crew_col_net_{units}")
     head = [
         Cell(at * step + x, (words,), bold=True, right=right)
         for at in range(abreast)

@@ -13,7 +13,8 @@ from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
-from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders
+from layout.outputs.lay_words import lean_to_lay, leaning, why_none
+from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
 from layout.outputs.words import say
 from layout.units import FOOT_M, INCH_M, Units
 
@@ -52,15 +53,16 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     units = plan.area.settings.area.units
     trees, off = marked(plan), unmarked_hazards(plan)
     missed = [tree for tree in trees if tree.outcome.status != "served"]
+    room = number_room_pt([*trees, *off])
     laid = {lay.tree_id: lay for lay in plan.lays}
-    lines = _Lines(units, width, number_room_pt([*trees, *off]), orders(plan), laid)
+    lines = _Lines(units, width, room, orders(plan), laid, leaning(plan))
     rows = _hazards(trees, off, plan, lines)
     if rows:
         rows.append(_heading(say("crew_reached"), width))
     rows += _reached([tree for tree in trees if tree.outcome.status == "served"], lines)
     if missed:
         rows += _missed(missed, lines)
-    return listing.pages(plan, say("crew_trees"), [_intro(units)], lines.titles(), rows)
+    return listing.pages(plan, say("crew_trees"), _intro(plan), lines.titles(), rows)
 
 
 def number_room_pt(trees: list[Found]) -> float:
@@ -72,11 +74,16 @@ def number_room_pt(trees: list[Found]) -> float:
     return max((pt for pt in wide if pt <= MOST_NUMBER_PT), default=0.0)
 
 
-def _intro(units: Units) -> str:
-    """Say how the list is read, and what a pace is."""
+def _intro(plan: Plan) -> list[str]:
+    """Say how far all but the faller keep off, how the list is read, and what a pace is."""
+    units, off_m = plan.area.settings.area.units, two_lengths_m(plan)
     metres = PACE_M[units]
     pace = f"{metres / FOOT_M:.1f} ft" if units == "us" else f"{metres:.2f} m"
-    return say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
+    how = say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
+    if off_m is None:
+        return [how]
+    far = f"{math.ceil(off_m / FOOT_M)} ft" if units == "us" else f"{math.ceil(off_m)} m"
+    return [say("crew_keep_off", distance=far), how]
 
 
 def _heading(words: str, width_pt: float) -> Row:
@@ -113,7 +120,7 @@ def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
         first, *others = tree.outcome.remedies or (say("crew_leave_it"),)
         other = say("crew_or_else", remedy=others[0]) if others else ""
         why = say("crew_why", why=say(f"status_{tree.outcome.status}"), first=first, other=other)
-        rows.append(lines.row(tree, [*lines.told(tree), why]))
+        rows.append(lines.row(tree, [*lines.missed(tree), why]))
     return rows
 
 
@@ -131,6 +138,8 @@ class _Lines:
         What holds for single trees.
     laid : dict of str to Lay
         Suggested lays.
+    leaning : dict of str to str
+        Which way trees lean, in words; only where it is known.
     """
 
     units: Units
@@ -138,6 +147,7 @@ class _Lines:
     number_pt: float
     orders: dict[str, tuple[Order, ...]]
     laid: dict[str, Lay]
+    leaning: dict[str, str]
 
     @property
     def species_pt(self) -> float:
@@ -148,12 +158,25 @@ class _Lines:
         """Give what holds for one tree."""
         return [order.text for order in self.orders.get(tree.tree_id, ())]
 
+    def missed(self, tree: Found) -> list[str]:
+        """Give what holds for one tree that is not reached, and its lean where it is known."""
+        lean = self.leaning.get(tree.tree_id)
+        return [*self.told(tree), *([lean] if lean else [])]
+
     def reached(self, tree: Found) -> list[str]:
-        """Give what holds for one tree that is reached: how barely, and who fells it."""
-        reach = [say(f"crew_reach_{tree.sure}")] if tree.sure in ("tight", "doubtful") else []
+        """Give what holds for one tree that is reached: how barely, its lean, why no lay."""
         lay = self.lay_of(tree)
-        against = lay is not None and lay.lean == "against" and not lay.why_none
-        return [*self.told(tree), *reach, *([say("crew_lay_against")] if against else [])]
+        against = lay is not None and lay.azimuth_deg is not None and lay.lean == "against"
+        lean = self.leaning.get(tree.tree_id, "")
+        if lay is not None and lay.azimuth_deg is not None:
+            lean = lean_to_lay(lay)
+        parts = (
+            "" if lay is None else why_none(lay),
+            say(f"crew_reach_{tree.sure}") if tree.sure in ("tight", "doubtful") else "",
+            "" if against else lean,
+        )
+        rest = "; ".join(part for part in parts if part)
+        return [*self.told(tree), *([lean] if against else []), *([rest] if rest else [])]
 
     def lay_of(self, tree: Found) -> Lay | None:
         """Give the lay of a tree that is simply to be cut."""

@@ -16,7 +16,8 @@ from shapely.geometry import LineString, Point
 from layout.land import hazard_rule
 from layout.outputs import fingerprint
 from layout.outputs.about import rule_names, rule_words
-from layout.outputs.amounts import grade
+from layout.outputs.amounts import grade, most_load
+from layout.outputs.device.stump_notes import StumpNotes
 from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import HazardTree, keep_off_said, near_hazards, near_said, orders
 from layout.outputs.words import ENGLISH, counted, say
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WaterStrip, WinchPosition
     from layout.site import Hazard
+    from layout.work_records import Turn
 
 # One step of a grown person, metres and as said; common practice, no source.
 STEP: dict[Units, tuple[float, str]] = {"us": (2.5 * FOOT_M, "2.5 ft"), "metric": (0.75, "0.75 m")}
@@ -90,6 +92,7 @@ class Notes:
         self.units = plan.area.settings.area.units
         self.tree_row = {name: row for row, name in enumerate(plan.area.trees.tree_id)}
         self._pulls = {pull.tree_id: pull for pull in plan.pulls}
+        self._stump = StumpNotes(plan)
         self._orders, self._cares, self._near = orders(plan), cares(plan), near_hazards(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
         self._loads: dict[str, int] = defaultdict(int)
@@ -100,6 +103,10 @@ class Notes:
             for finding in plan.findings
             if finding.level == "stop" and finding.subject_layer == "trails"
         )
+        self._turns: dict[str, list[Turn]] = defaultdict(list)
+        for turn in () if plan.work is None else plan.work.turns:
+            for name in turn.position_ids if turn.state == "planned" else ():
+                self._turns[name].append(turn)
 
     def landing(self) -> str:
         """Say size and slope of the landing."""
@@ -174,6 +181,7 @@ class Notes:
                 if count == 1
                 else say("device_trees_many", count=count, names=names)
             )
+        said += self._position_loads(position.position_id)
         if position.back_m >= 1.0:
             said.append(say("device_back", length=speak_length(position.back_m, self.units)))
         said.append(say("device_rear", azimuth=f"{position.rear_azimuth_deg % 360:.0f}"))
@@ -181,6 +189,17 @@ class Notes:
         if told := self._cares.get(position.position_id):
             said.insert(0, say("device_care", cares="; ".join(told)))
         return BETWEEN.join(said)
+
+    def _position_loads(self, name: str) -> list[str]:
+        """Say which loads are taken up at a position, and how heavy one may be."""
+        turns = self._turns[name]
+        if not turns:
+            return []
+        names = ", ".join(turn.turn_id for turn in turns)
+        said = [say(f"device_load_{'one' if len(turns) == 1 else 'many'}", names=names)]
+        if most := most_load(min(turn.limit_kg for turn in turns), self.units):
+            said.append(say("device_load_most", load=most))
+        return [", ".join(said)]
 
     def water_bar(self, bar: WaterBar) -> str:
         """Say where a bar goes, and to which side its water leaves."""
@@ -220,8 +239,12 @@ class Notes:
                     side=say(f"device_pull_{pull.side}"),
                 )
             )
-        told = [] if outcome.status == "done" else self._orders.get(outcome.tree_id, ())
-        return BETWEEN.join([*(order.text for order in told), *said])
+        if outcome.status == "done":
+            return BETWEEN.join(said)
+        orders_of = self._orders.get(outcome.tree_id, ())
+        barred = any(order.bars for order in orders_of)
+        first, after = self._stump.of(outcome.tree_id, barred=barred)
+        return BETWEEN.join([*(order.text for order in orders_of), *first, *said, *after])
 
     def hazard_tree(self, tree: HazardTree) -> str:
         """Say what stem it is, and how far to keep off a hazard tree that stays."""

@@ -42,7 +42,7 @@ def part(tally: Tally) -> Markup | None:
         say("report_order"),
         alone,
         tag("p", say("report_order_lead", steps=counted("report_step", len(steps)))),
-        folded(say("report_order_show", count=len(steps)), listed, printed=False)
+        folded(say("report_order_show", count=len(steps)), listed, printed=False, file="plan.json")
         if len(steps) > LONG
         else listed,
         bullets([say("report_order_apart"), say("report_order_again")], class_="notes"),

@@ -170,7 +170,7 @@ def lays(tally: Tally) -> Markup | None:
         tag("h3", say("report_lays_title", count=given), id="lays"),
         tag("p", tag("strong", say("report_lays_lead"))),
         bullets([*notes, _sources(*_lay_sources(tally))], class_="notes"),
-        folded(say("report_lays_fold", count=len(laid)), made, printed=False),
+        folded(say("report_lays_fold", count=len(laid)), made, printed=False, file="plan.json"),
     )
 
 

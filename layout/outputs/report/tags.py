@@ -124,7 +124,7 @@ def link(name: str, *pieces: Piece) -> Markup:
     return tag("a", *pieces, href=f"#{name}")
 
 
-def folded(summary: str, *pieces: Piece, printed: bool) -> Markup:
+def folded(summary: str, *pieces: Piece, printed: bool, file: str = "plan.gpkg") -> Markup:
     """Fold something away on the screen.
 
     Parameters
@@ -135,13 +135,16 @@ def folded(summary: str, *pieces: Piece, printed: bool) -> Markup:
         What is folded.
     printed : bool
         Whether paper shows it all the same. Where not, paper says what it leaves off.
+    file : str, optional
+        Where it can be looked up then.
     """
     made = tag(
         "details", tag("summary", summary), *pieces, class_="printed" if printed else "screen"
     )
     if printed:
         return made
-    return join(made, tag("p", say("report_off_paper", what=_inside(summary)), class_="paper"))
+    said = say("report_off_paper", what=_inside(summary), file=file)
+    return join(made, tag("p", said, class_="paper"))
 
 
 def _inside(title: str) -> str:

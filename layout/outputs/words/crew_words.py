@@ -201,10 +201,14 @@ CREW: Mapping[str, str] = {
         "source): count your own over {over} and correct. Tick the box only when painted number, "
         "species and DBH match; if they do not, leave it and ask. No box: not to be cut as it "
         "stands; its row says why. Lay: grid bearing in which the tip might fall, a suggestion; "
-        "the faller decides at the stump. Tight, doubtful: how surely the rope reaches; where "
-        "nothing is said it has length to spare."
+        "the faller decides at the stump; none: none is suggested, its row says why. Where a row "
+        "says nothing of lean, the lean is not known: look up. Tight, doubtful: how surely the "
+        "rope reaches; where nothing is said it has length to spare."
     ),
-    "crew_lay_against": "leans against the suggested lay: experienced faller",
+    "crew_keep_off": (
+        "While a tree is felled, the tractor and everyone but the faller stay two tree lengths "
+        "off: {distance} for the tallest one marked here."
+    ),
     "crew_lay_none": "none",
     "crew_reach_tight": "reach tight: little rope to spare",
     "crew_reach_doubtful": "reach doubtful: the rope may not come so far",
@@ -215,7 +219,7 @@ CREW: Mapping[str, str] = {
     "crew_col_at": "trail, {unit}",
     "crew_col_way": "paces, grid",
     "crew_col_position": "winch",
-    "crew_col_lay": "lay, grid",
+    "crew_col_lay": "lay",
     "crew_way": "{paces} {side} {bearing}",
     "crew_way_plain": "{paces}, {bearing}",
     "crew_way_on": "in the trail",
@@ -239,9 +243,19 @@ CREW: Mapping[str, str] = {
     "crew_col_logs": "sawlogs",
     "crew_col_logs_short": "logs",
     "crew_col_net": "net bf",
-    "crew_col_net_cubic": "net wood",
+    "crew_col_net_us": "net cu ft",
+    "crew_col_net_metric": "net m³",
     "crew_col_small": "small wood",
-    "crew_col_green": "weighs, green",
+    "crew_col_small_us": "cords",
+    "crew_col_small_metric": "m³",
+    "crew_col_ton_us": "tons",
+    "crew_col_ton_metric": "t",
+    "crew_whole_log": "stems",
+    "crew_whole_tree": "trees",
+    "crew_weights_log": "Weights are green, in {ton}. Stems: whole, ground to tip, as winched.",
+    "crew_weights_tree": "Weights are green, in {ton}. Trees: whole, with their crowns.",
+    "crew_ton_us": "short tons of 2,000 lb",
+    "crew_ton_metric": "tonnes",
     "crew_solid": "Small wood is solid wood: no stacking factor is in it.",
     "crew_not_known": "What cannot be known, or is estimated",
     "crew_least": "Trees under {least} DBH were not listed and are in no figure.",

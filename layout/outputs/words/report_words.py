@@ -97,7 +97,7 @@ _READ_FIRST: Mapping[str, str] = {
     "report_fine": "Checked, within the limits you set ({count})",
     "report_no_fine": "No check came out clean.",
     "report_off_paper": (
-        "Left off paper: {what}. Open it on the screen before printing, or look in plan.gpkg."
+        "Left off paper: {what}. Open it on the screen before printing, or look in {file}."
     ),
     "report_fine_fold": "What was checked and is within the limits",
     "report_kind": "{kind} ({count})",
