@@ -15,6 +15,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
+from layout.ground import STEM_SPACE_M
 from layout.land import hazard_tree_reach_m, property_edge, setback_m, usable_land
 from layout.records import (
     Landing,
@@ -138,7 +139,8 @@ class Case:
     def in_trail(self) -> NDArray[np.bool_]:
         """Leave stems that come out with the layout, shape (n,).
 
-        Inside a trail, a turning place or the landing, or stated so.
+        Inside a trail, a turning place or the landing, so near the edge that its roots go
+        (`layout.ground.STEM_SPACE_M`), or stated so.
         """
         stated = {o.tree_id for o in self.outcomes if o.role == "in_trail"}
         inside = np.array([name in stated for name in self.area.trees.tree_id], dtype=bool)
@@ -146,7 +148,7 @@ class Case:
             return inside
         index = shapely.STRtree(self.tree_points)
         for shape in (*(walked.footprint for walked in self.trails), *self.cleared):
-            inside[index.query(shape, predicate="contains")] = True
+            inside[index.query(shape, predicate="dwithin", distance=STEM_SPACE_M)] = True
         return inside & ~self.area.trees.marked
 
     @property
