@@ -8,12 +8,13 @@ equations, so that stump, pieces, saw cuts and top add up to the whole stem.
 
 Where no piece of a tree may weigh more than can be dragged, the first length of the list
 that is light enough is cut, after the list its shortest halved again and again down to
-4 ft; small wood is cut into as many even sticks as it takes.
+4 ft; small wood is cut into sticks of about one mass, as few as that takes.
 
 What a taper cannot see (forks, sweep, rot) makes these figures high: a counted
 number of logs cuts the sawlog part short, and a share of defect is taken off.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
@@ -237,6 +238,7 @@ def _cuts(standing: Stems, counted: Floats, most_kg: Floats, timber: TimberTable
     found: list[_Cuts] = []
     while lengths:
         length = np.full(n, np.nan)
+        room = at + min(lengths) + timber.trim_m <= top + NOISE_M
         below = standing.wood_below_m3(at)
         for nominal in (*lengths, *halves):
             end = at + nominal + timber.trim_m
@@ -244,7 +246,7 @@ def _cuts(standing: Stems, counted: Floats, most_kg: Floats, timber: TimberTable
             if held.any():
                 fits &= ~held | ((standing.wood_below_m3(end) - below) * density <= most_kg)
             if nominal in halves:
-                fits &= held
+                fits &= held & room  # for its weight, not to use up the rest
             length = np.where(fits, nominal, length)
         cut = np.flatnonzero(np.isfinite(length))
         if not cut.size:
@@ -285,26 +287,44 @@ def _small_wood(
     most_m3: Floats,
     timber: TimberTable,
 ) -> _Cuts:
-    """Cut what is above the sawlogs into even sticks, as few as are light enough."""
-    whole, sticks = top - at, np.ones(tree.size, dtype=np.int64)
-
-    def stick() -> Floats:
-        return np.asarray((whole - (sticks - 1) * timber.kerf_m) / sticks)
-
-    while True:
-        # the lowest stick is the heaviest
-        lowest = own.wood_below_m3(at + stick()) - own.wood_below_m3(at)
-        more = (whole - sticks * timber.kerf_m) / (sticks + 1) >= SHORTEST_PULP_M - NOISE_M
-        heavy = (lowest > most_m3) & more
+    """Cut what is above the sawlogs into sticks, as few as are light enough."""
+    start, end = [at], [top]  # of each stick, from the lowest up; NaN where there is none
+    for n in itertools.count(2):
+        lowest = own.wood_below_m3(end[0]) - own.wood_below_m3(at)
+        heavy = lowest > most_m3
         if not heavy.any():
             break
-        sticks = np.where(heavy, sticks + 1, sticks)
-    length = np.repeat(stick(), sticks)
-    number = np.arange(length.size) - np.repeat(np.cumsum(sticks) - sticks, sticks)
-    start = np.repeat(at, sticks) + number * (length + timber.kerf_m)
-    end = np.where(number + 1 == np.repeat(sticks, sticks), np.repeat(top, sticks), start + length)
-    small = np.zeros(length.size, dtype=bool)
-    return _Cuts(np.repeat(tree, sticks), small, start, end, length)
+        cuts = _parted(own, at, top, n, timber.kerf_m)
+        again = heavy & (top - cuts[-1] - timber.kerf_m >= SHORTEST_PULP_M - NOISE_M)
+        if not again.any():
+            break
+        none = np.full(at.shape, np.nan)
+        start, end = [*start, none], [*end, none]
+        for k in range(n):
+            begin = at if k == 0 else cuts[k - 1] + timber.kerf_m
+            start[k] = np.where(again, begin, start[k])
+            end[k] = np.where(again, top if k == n - 1 else cuts[k], end[k])
+    rows = [np.flatnonzero(np.isfinite(s)) for s in start]
+    row = np.concatenate(rows)
+    begin = np.concatenate([s[r] for s, r in zip(start, rows, strict=True)])
+    stop = np.concatenate([e[r] for e, r in zip(end, rows, strict=True)])
+    return _Cuts(tree[row], np.zeros(row.size, dtype=bool), begin, stop, stop - begin)
+
+
+def _parted(own: Stems, at: Floats, top: Floats, parts: int, kerf_m: float) -> list[Floats]:
+    """Give the heights of the cuts that make parts of one mass, none too short to choke.
+
+    The lower a part of one mass is the shorter it is: the lowest ones may be of the least
+    length, and heavier ones lie above none of them.
+    """
+    cuts: list[Floats] = []
+    begin = at
+    for left in range(parts, 1, -1):
+        below = own.wood_below_m3(begin)
+        even = own.height_at_wood_m3(below + (own.wood_below_m3(top) - below) / left)
+        cuts.append(np.maximum(even, begin + SHORTEST_PULP_M))
+        begin = cuts[-1] + kerf_m
+    return cuts
 
 
 def _density(standing: Stems, timber: TimberTable) -> Floats:

@@ -98,6 +98,23 @@ class Stems:
         over = np.clip(1.0 - np.asarray(at_m, dtype=float) / self.height_m, 0.0, 1.0)
         return np.asarray(self.wood_m3 * (1.0 - over**alpha) ** beta)
 
+    def height_at_wood_m3(self, wood_m3: ArrayLike) -> Floats:
+        """Give the height below which the stem holds so much wood inside bark.
+
+        Parameters
+        ----------
+        wood_m3 : array_like of float, shape (n,) or scalar
+            Cubic metres; below 0 counts as 0, more than the stem holds as all of it.
+
+        Returns
+        -------
+        ndarray of float, shape (n,)
+            Metres above ground; NaN where the stem is not known.
+        """
+        alpha, beta = self.wood_shape
+        share = np.clip(np.asarray(wood_m3, dtype=float) / self.wood_m3, 0.0, 1.0)
+        return np.asarray(self.height_m * (1.0 - (1.0 - share ** (1.0 / beta)) ** (1.0 / alpha)))
+
     def dob_cm(self, at_m: ArrayLike) -> Floats:
         """Give diameters over the bark at a height.
 

@@ -264,3 +264,49 @@ def test_a_thicker_or_taller_tree_holds_more_wood(
     one = out(dbh_cm, height_m)
     assert out(dbh_cm * more, height_m) > one
     assert out(dbh_cm, height_m * more) > one
+
+
+@given(
+    st.sampled_from(NAMES), st.floats(12, 90), st.floats(8, 36), timbers, st.floats(5, 2000),
+    st.floats(5, 2000),
+)  # fmt: skip
+def test_pieces_are_light_enough_where_four_feet_are(
+    name: str, dbh_cm: float, height_m: float, timber: TimberTable, one_kg: float, two_kg: float
+) -> None:
+    less, more = sorted((one_kg, two_kg))
+    usual = buck([name], [dbh_cm], [height_m], timber).pieces
+    cut = buck([name] * 3, [dbh_cm] * 3, [height_m] * 3, timber, most_kg=[less, np.inf, more])
+    p = cut.pieces
+    mine = [p.tree == n for n in range(3)]
+    # a tree that nothing holds down is cut as ever, whatever stands beside it
+    np.testing.assert_array_equal(p.to_m[mine[1]], usual.to_m)
+    np.testing.assert_array_equal(p.mass_kg[mine[1]], usual.mass_kg)
+    for which, most in ((mine[0], less), (mine[2], more)):
+        if (usual.mass_kg <= most).all():
+            np.testing.assert_array_equal(p.to_m[which], usual.to_m)
+        # one piece follows the other, a kerf between, none shorter than the least
+        np.testing.assert_allclose(p.from_m[which][1:], p.to_m[which][:-1] + timber.kerf_m)
+        logs = which & p.is_log
+        halves = {min(timber.log_lengths_m) / 2**k for k in range(6)} | {SHORTEST_PULP_M}
+        assert set(p.length_m[logs]) <= set(timber.log_lengths_m) | halves
+        assert (p.mass_kg[logs] <= most * (1 + 1e-9)).all()
+        assert (p.length_m[logs] + timber.trim_m >= SHORTEST_PULP_M - 1e-6).all()
+        small = which & ~p.is_log
+        assert (p.length_m[small] >= SHORTEST_PULP_M - 1e-6).all()
+        if (p.mass_kg[small] > most * (1 + 1e-9)).any():
+            # the lowest is as short as may be, or the whole is too short to be cut again
+            whole = p.to_m[small].max() - p.from_m[small].min()
+            assert p.length_m[small][0] < SHORTEST_PULP_M + 1e-6 or whole < (1 + small.sum()) * (
+                SHORTEST_PULP_M + timber.kerf_m
+            )
+    np.testing.assert_allclose(
+        cut.saw_m3 + cut.pulp_m3 + cut.left_m3, cut.left_m3[1] + sum(usual.wood_m3)
+    )
+
+
+def test_even_a_list_of_short_logs_keeps_to_the_weight() -> None:
+    sticks = TimberTable(rule="", log_lengths_m=(4 * FOOT_M,))
+    usual = buck(["red oak"], [50.0], [25.0], sticks).pieces
+    heaviest = float(usual.mass_kg.max())
+    cut = buck(["red oak"], [50.0], [25.0], sticks, most_kg=0.9 * heaviest).pieces
+    assert (cut.mass_kg[cut.is_log] <= 0.9 * heaviest).all()

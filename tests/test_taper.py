@@ -166,3 +166,14 @@ def test_the_whole_stem_is_what_the_volume_equation_says(
     whole = float(stem_volume_m3([name], [dbh_cm], [height_m])[0])
     assert float(tree.wood_below_m3(height_m)[0]) == pytest.approx(whole, rel=1e-12)
     assert tree.whole_m3[0] >= tree.wood_m3[0]
+
+
+@given(st.floats(10.0, 90.0), st.floats(6.0, 40.0), st.floats(0.0, 1.0))
+def test_the_height_below_which_wood_lies_undoes_the_wood_below_a_height(
+    dbh_cm: float, height_m: float, share: float
+) -> None:
+    tree = taper.stems(["sugar maple", "white pine"], [dbh_cm] * 2, [height_m] * 2)
+    at = share * tree.height_m
+    back = tree.height_at_wood_m3(tree.wood_below_m3(at))
+    np.testing.assert_allclose(tree.wood_below_m3(back), tree.wood_below_m3(at), rtol=1e-9)
+    np.testing.assert_allclose(tree.height_at_wood_m3([-1.0, 1e9]), [0.0, height_m])
