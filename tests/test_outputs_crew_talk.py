@@ -133,7 +133,7 @@ def test_rub_trees_have_their_marks_and_names_on_the_map(
 ) -> None:
     (sheet,) = [sheet for sheet in book_sheets if sheet.frames]
     lines = [line for axes in sheet.figure.axes[1:2] for line in axes.lines]
-    for kind, marker in (("marked", "p"), ("proposed", "p"), ("bumper", None), ("look", None)):
+    for kind, marker in (("marked", "p"), ("proposed", None), ("bumper", None), ("look", None)):
         rub = next(r for r in plan.rub_trees if r.kind == kind)
         there = [
             line for line in lines

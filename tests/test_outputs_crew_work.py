@@ -234,8 +234,8 @@ def test_pieces_are_told_where_a_tree_is_not_whole_on_its_load(plan: Plan, told:
 def test_rub_trees_come_out_with_their_place_and_logs_when_the_trail_is_closed(told: str) -> None:
     made = made_work.worked(plan_fixture.plan())
     there = words(made)
-    assert "☐ rub T1 (R1, M1 190 ft left);" in there
-    assert "close ☐ ruts smoothed ☐ brush laid ☐ R3 log out" in there
+    assert "☐ rub T1 (R1, M1 190 ft left)" in there
+    assert "close S1 ☐ ruts smoothed ☐ brush laid ☐ R3 log out" in there
     assert "☐ R2, tree T4: cut if the owner marked it" in told and "☐ R4 cut or noted" in told
 
 

@@ -11,11 +11,14 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.path import Path
 from matplotlib.patheffects import Normal, Stroke, withStroke
+from matplotlib.transforms import Affine2D
 
 from layout.outputs import palette as ink
 
 # A log that lies along the inside of a corner, seen from above.
 LOG = Path([(-1, -0.36), (1, -0.36), (1, 0.36), (-1, 0.36), (-1, -0.36)], closed=True)
+# Five sides as of a marked rub tree, but on its point: told apart without colour or fill.
+ON_POINT = Path.unit_regular_polygon(5).transformed(Affine2D().rotate_deg(180))
 
 AREAS: dict[str, dict[str, Any]] = {
     "may_use": {"facecolor": "none", "edgecolor": ink.MAY_USE, "linewidth": 1.3, "linestyle": ":"},
@@ -61,7 +64,7 @@ POINTS: dict[str, dict[str, Any]] = {
         "markeredgewidth": 1.3,
         "casing": 2.6,
     },
-    # a rub tree is a tree's own mark in a ring of five sides: dark where it is marked to be cut
+    # five sides round a tree's own mark; dark where it is marked to be cut
     "rub_marked": {
         "marker": "p",
         "markersize": 12.0,
@@ -70,7 +73,7 @@ POINTS: dict[str, dict[str, Any]] = {
         "markeredgewidth": 0.8,
     },
     "rub_proposed": {
-        "marker": "p",
+        "marker": ON_POINT,
         "markersize": 9.4,
         "color": ink.PAPER,
         "markeredgecolor": ink.RUB,

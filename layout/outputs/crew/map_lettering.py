@@ -113,7 +113,9 @@ def write(
         made.left_out += not done and place.shape.intersects(frame)
     for rub in plan.rub_trees if numbered else ():
         if rub.kind != "marked":  # a marked one has its tree's number
-            _beside(labels, rub.rub_id, [(rub.x, rub.y)], RUB, window, clear_pt=5.6 * size)
+            _beside(
+                labels, rub.rub_id, [(rub.x, rub.y)], RUB, window, clear_pt=5.6 * size, must=True
+            )
     made.left_out += len(made.positions)
     _along_trails(labels, plan, window, made, numbered=numbered)
     map_names.heights(labels, window, contours, HEIGHT_PT)

@@ -23,7 +23,16 @@ TITLE_PT = 22.0
 HEAD_PT = 10.5
 GUTTER_PT = 16.0
 # Size of the letters, and height of a line to write on: the first pair with room for all.
-FITS = ((9.4, 21.0), (9.0, 19.0), (8.6, 17.0), (8.2, 16.0), (7.8, 15.0), (7.4, 14.0))
+FITS = (
+    (10.2, 23.0),
+    (9.8, 22.0),
+    (9.4, 21.0),
+    (9.0, 19.0),
+    (8.6, 17.0),
+    (8.2, 16.0),
+    (7.8, 15.0),
+    (7.4, 14.0),
+)
 TODAY = 5  # lines for today's trails
 NEXT = 6  # trails named as what comes next
 MOST_SIGN = 6

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from layout.outputs.amounts import most_load
@@ -16,12 +17,13 @@ from layout.outputs.work_lines import StepLines
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from layout.outputs.crew.work_blocks import Block, Line
     from layout.plan import Plan
     from layout.records import RubTree
-    from layout.work_records import Turn
 
-SIZE_PT = 7.6
+SIZES_PT = (7.6, 7.3)  # of the letters, the smaller where it saves a page
 HEAD_PT = 9.0
 PART_PT = 9.4
 # Where the parts of a row stand, points from the column's left edge.
@@ -38,11 +40,14 @@ class Rows:
         A plan whose work was worked out.
     width_pt : float
         Width of a list column.
+    size_pt : float
+        Size of the letters.
     """
 
-    def __init__(self, plan: Plan, width_pt: float) -> None:
+    def __init__(self, plan: Plan, width_pt: float, size_pt: float = SIZES_PT[0]) -> None:
         assert plan.work is not None
-        self.plan, self.work, self.width_pt = plan, plan.work, width_pt
+        self.plan, self.work = plan, plan.work
+        self.width_pt, self.size_pt = width_pt, size_pt
         self.units = plan.area.settings.area.units
         self._turns = {turn.turn_id: turn for turn in self.work.turns}
         self._pieces = {(piece.tree_id, piece.number): piece for piece in self.work.pieces}
@@ -71,7 +76,7 @@ class Rows:
         lines = StepLines(self.plan)
         steps = {step.number: step for step in self.work.steps}
         runs = [Run(lines.line(steps[line.numbers[0]]), boxed=True) for line in block.lines]
-        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)]
+        return [Row(cells(runs, 0.0, self.width_pt, self.size_pt), self.size_pt)]
 
     def hazards(self, block: Block) -> list[Row]:
         """Give the trees that come down before any other work near them."""
@@ -91,41 +96,43 @@ class Rows:
         return rows + self._bare(bare)
 
     def _bare(self, runs: list[Run]) -> list[Row]:
-        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)] if runs else []
+        return [Row(cells(runs, 0.0, self.width_pt, self.size_pt), self.size_pt)] if runs else []
 
     def _opening(self, line: Line) -> Row:
-        """Say which stems come out of a trail, and their loads."""
+        """Say how heavy a load out of a trail may be, and the loads its stems make."""
         kg = min((self._turns[n].limit_kg for n in line.turn_ids if n in self._turns),
                  default=math.nan)  # fmt: skip
         most = most_load(kg, self.units)
-        runs = [] if self._all_shown(line) else self._stems(line, "crew_work_stems")
-        runs += self._loads(line)
-        if most:
-            runs.append(Run(say("crew_work_most_short", load=most)))
-        return self._row(self._trail(line.name), "", runs)
+        runs = [Run(say("crew_work_most_short", load=kept(most)))] if most else []
+        loaded = {tree for name in line.turn_ids for tree in self._tree_ids(name)}
+        told = [t for t in line.tree_ids if t not in loaded or t in self._shorter]
+        runs += self._stems(told, "crew_work_trees")
+        return self._row(self._trail(line.name), "", [*runs, *self._loads(line)])
 
     def harvested(self, block: Block) -> list[Row]:
         """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout."""
-        head = self._heading(block)
         again = (
             Cell(0.0, (say("crew_work_again", trail=self._trail(block.trail_id)),), bold=True),
         )
-        rows: list[Row] = []
-        for line in block.lines:
+        # a trail that is only closed needs no heading: its name stands in that line
+        headed = any(line.does[0] != "close" for line in block.lines)
+        rows: list[Row] = [self._heading(block)] if headed else []
+        for number, line in enumerate(block.lines):
             if line.does[0] == "rub":
                 row = self._row(say("crew_work_rub"), "", self._rub(line))
             elif line.does[0] == "close":
-                row = self._row(say("crew_work_close"), "", self._close(line.name), boxed=False)
+                name = say("crew_work_close", trail=line.name)
+                row = self._row(name, "", self._close(line.name), boxed=False)
             else:
                 row = self._winching(line)
-            rows.append(Row(row.cells, row.size_pt, again=again if rows else ()))
-        return [head, *rows]
+            rows.append(Row(row.cells, row.size_pt, again=again if number else ()))
+        return rows
 
     def landing(self) -> list[Row]:
         """Give what is done on the landing, last of all."""
         keys = ("decks", "smooth", "bars", "cover", "home")
         runs = [Run(say(f"crew_work_landing_{key}"), boxed=True) for key in keys]
-        return [Row(cells(runs, 0.0, self.width_pt, SIZE_PT), SIZE_PT)]
+        return [Row(cells(runs, 0.0, self.width_pt, self.size_pt), self.size_pt)]
 
     def _trail(self, trail_id: str) -> str:
         return trail_id or say("crew_work_landing")
@@ -133,12 +140,12 @@ class Rows:
     def _heading(self, block: Block) -> Row:
         """Say which trail it is, the heaviest load from it and what sets that, and the hours."""
         name, hours = self._trail(block.trail_id), hours_said(self.plan, block.minutes)
-        room = self.width_pt - width_of(hours, SIZE_PT) - 4.0
+        room = self.width_pt - width_of(hours, self.size_pt) - 4.0
         runs = [Run(name, bold=True, size_pt=HEAD_PT), Run(self._most(block))]
-        made = cells(runs, 0.0, room, SIZE_PT)
+        made = cells(runs, 0.0, room, self.size_pt)
         if hours:
             made += (Cell(self.width_pt, (hours,), right=True),)
-        return Row(made, SIZE_PT, head=True)
+        return Row(made, self.size_pt, head=True)
 
     def _most(self, block: Block) -> str:
         """Say the least of the limits of a block's loads."""
@@ -150,16 +157,13 @@ class Rows:
         load = most_load(least.limit_kg, self.units)
         if not least.limited_by:
             return say("crew_work_most_plain", load=load)
-        return say("crew_work_most", load=load, by=say(f"crew_work_by_{least.limited_by}"),
-                   place=self._limit_place(least))  # fmt: skip
-
-    def _limit_place(self, turn: Turn) -> str:
-        """Say where on its way a load is limited."""
-        pieces = [self._pieces[name] for name in turn.pieces if name in self._pieces]
-        if not pieces:
-            return self._trail(turn.trail_id)
-        way = min((piece.way for piece in pieces), key=lambda way: way.limit_kg)
-        return self.place(way.limit_trail_id, way.limit_at_m)
+        by = say(f"crew_work_by_{least.limited_by}")
+        ways = [self._pieces[name].way for name in least.pieces if name in self._pieces]
+        way = min(ways, key=lambda way: way.limit_kg, default=None)
+        if way is None or not way.limit_trail_id:  # on level ground already
+            return say("crew_work_most_level", load=load, by=by)
+        place = self.place(way.limit_trail_id, way.limit_at_m)
+        return say("crew_work_most", load=load, by=by, place=place)
 
     def place(self, trail_id: str, at_m: float) -> str:
         """Say a place: a trail and a station, with its unit."""
@@ -179,9 +183,9 @@ class Rows:
         fells, winches = "fell" in line.does, "winch" in line.does
         both = fells == winches
         key = "crew_work_trees" if both else "crew_work_fell" if fells else "crew_work_winch"
-        runs = [] if both and self._all_shown(line) else self._stems(line, key)
+        runs = [] if both and self._all_shown(line) else self._stems(line.tree_ids, key)
         if fells and line.name in self._groups:
-            runs.append(Run(self._wait(line.name)))
+            runs.append(Run(kept(self._wait(line.name))))
         runs += self._loads(line)
         name = line.name or (say("crew_work_here") if fells or winches else "")
         return self._row(name, at, runs, boxed=fells or winches)
@@ -195,15 +199,16 @@ class Rows:
             return say("crew_work_wait_landing")
         return say("crew_work_wait", place=self.place(group.trail_id, group.at_m))
 
-    def _stems(self, line: Line, key: str) -> list[Run]:
-        """Name a line's trees, each cut shorter with what it is cut into."""
-        names = (f"{tree}{self._cut(tree)}" for tree in line.tree_ids)
-        return [Run(say(key, trees=", ".join(names)))] if line.tree_ids else []
+    def _stems(self, trees: Sequence[str], key: str) -> list[Run]:
+        """Name trees, each cut shorter with what it is cut into."""
+        names = (f"{kept(tree)}{self._cut(tree)}" for tree in trees)
+        return [Run(say(key, trees=", ".join(names)))] if trees else []
 
     def _all_shown(self, line: Line) -> bool:
-        """Say whether the loads of a line name its trees, all whole and none cut shorter."""
-        shown = {t for name in line.turn_ids for t in self._tree_ids(name) if self._whole(name, t)}
-        return shown >= set(line.tree_ids) and not shown & set(self._shorter)
+        """Say whether a line's loads hold its trees and no others, all whole, none cut shorter."""
+        held = [(name, tree) for name in line.turn_ids for tree in self._tree_ids(name)]
+        whole = all(self._whole(name, tree) for name, tree in held)
+        return whole and {t for _, t in held} == set(line.tree_ids) - set(self._shorter)
 
     def _loads(self, line: Line) -> list[Run]:
         """Name a line's loads, a box each, with what each holds."""
@@ -232,7 +237,7 @@ class Rows:
             known = all(
                 self._pieces[tree, n].mass_known for n in numbers if (tree, n) in self._pieces
             )
-            name = f"{tree}{'' if known else '?'}".replace(" ", "\N{NO-BREAK SPACE}")
+            name = kept(f"{tree}{'' if known else '?'}")
             if not self._whole(turn_id, tree):
                 name = say("crew_work_piece", tree=name, pieces=spans(numbers))
             said.append(name)
@@ -277,13 +282,16 @@ class Rows:
 
     def _row(self, name: str, at: str, runs: list[Run], *, boxed: bool = True) -> Row:
         """Set a name, its station and what is done there."""
-        wide = width_of(name, SIZE_PT, bold=True) > NAME_END_PT - NAME_PT
+        if runs and not runs[-1].boxed:
+            runs = [*runs[:-1], replace(runs[-1], words=runs[-1].words.rstrip(";"))]
+        end_pt = NAME_END_PT if at else WHAT_PT - 2.0
+        wide = width_of(name, self.size_pt, bold=True) > end_pt - NAME_PT
         above = 0
         made: list[Cell] = []
         if boxed:
-            made += cells([Run(name, boxed=True, bold=True)], 0.0, self.width_pt, SIZE_PT)
+            made += cells([Run(name, boxed=True, bold=True)], 0.0, self.width_pt, self.size_pt)
         else:
-            words = tuple(wrap(name, self.width_pt - NAME_PT, SIZE_PT, bold=True))
+            words = tuple(wrap(name, self.width_pt - NAME_PT, self.size_pt, bold=True))
             made.append(Cell(NAME_PT, words, bold=True))
         if wide:  # a long name has its lines for itself
             above = max(len(cell.lines) for cell in made)
@@ -292,9 +300,14 @@ class Rows:
             made.append(Cell(AT_PT, (*blank, at), right=True))
         made += [
             Cell(c.x_pt, (*blank, *c.lines), c.bold, c.right, c.size_pt)
-            for c in cells(runs, WHAT_PT, self.width_pt - WHAT_PT, SIZE_PT)
+            for c in cells(runs, WHAT_PT, self.width_pt - WHAT_PT, self.size_pt)
         ]
-        return Row(tuple(made), SIZE_PT)
+        return Row(tuple(made), self.size_pt)
+
+
+def kept(words: str) -> str:
+    """Keep words together on one line."""
+    return words.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def spans(numbers: list[int]) -> str:

@@ -8,7 +8,15 @@ from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.sheet import LEAST_PT, Sheet
 from layout.outputs.crew.work_blocks import Block, blocks, done
-from layout.outputs.crew.work_rows import AT_PT, NAME_PT, WHAT_PT, Rows, hours_said, unit
+from layout.outputs.crew.work_rows import (
+    AT_PT,
+    NAME_PT,
+    SIZES_PT,
+    WHAT_PT,
+    Rows,
+    hours_said,
+    unit,
+)
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 
@@ -34,8 +42,12 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     """
     if plan.work is None:
         return []
-    rows = Rows(plan, listing.column_pt(plan))
-    return listing.pages(plan, say("crew_work"), _intro(plan), _titles(plan), _rows(plan, rows))
+    width, intro, titles = listing.column_pt(plan), _intro(plan), _titles(plan)
+    tried = [
+        listing.pages(plan, say("crew_work"), intro, titles, _rows(plan, Rows(plan, width, size)))
+        for size in SIZES_PT
+    ]
+    return min(tried, key=len)  # the first of equals: the largest letters
 
 
 def _titles(plan: Plan) -> Row:
