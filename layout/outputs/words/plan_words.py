@@ -124,9 +124,7 @@ PLAN: Mapping[str, str] = {
     "stand_way": ", with {count} unmarked trees in the way of trails, turning places or landing",
     "stand_stocking": "Stocking {sides}; B-line {line}.",
     "stand_stocking_off": "Relative density {sides} (1 is full).",
-    "stand_crowns": (
-        "Crowns cover {sides}; widest opening {widest}{open}."
-    ),
+    "stand_crowns": ("Crowns cover {sides}; widest opening {widest}{open}."),
     "stand_no_opening": "none",
     "stand_open": ", trails still to be laid out not counted",
     "stand_not_known": "Only the marked trees are listed: {what} not known.",
