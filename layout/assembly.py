@@ -3,11 +3,8 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import LineString
-from shapely.geometry.base import BaseGeometry
 
 import layout
 from layout import benching, drainage, ground, landing, soil, sprouts, water, winch
@@ -25,19 +22,14 @@ from layout.records import (
     Trail,
     TurningPlace,
     WaterBar,
-    WinchPosition,
 )
 from layout.settings import AreaSettings, limits_in_force
 from layout.site import Area
-from layout.standing import progress_findings
 from layout.terrain import Stations, Terrain, station_table
-from layout.trails import loads_at, name_trails, steps_of
+from layout.trails import name_trails, steps_of
 from layout.tree_sizes import sizes_of
 
-Floats = NDArray[np.float64]
-
 FORMAT = "1"
-LOAD_MOST_KG = 2000 * 0.45359237  # one sawtimber stem and at most 2,000 lb; ours
 
 
 def assemble(
@@ -95,9 +87,7 @@ def assemble(
         if (bench := benching.of_trail(area, limits, t, stations[t.trail_id])) is not None
     }
     sizes = sizes_of(area)
-    loads = _loads(positions, area, sizes.mass_kg)
-    passing = loads_at(trails, positions, loads)
-    steps = soil.classed(area, steps_of(trails, stations, passing, benches), _wet(area))
+    steps = steps_of(trails, stations, benches)
     in_trail = ground.stems_in_trails(
         area, trails, benches, [*(place.shape for place in places), site.shape]
     )
@@ -105,16 +95,14 @@ def assemble(
     tell("drainage and checks")
     bars, bar_findings = _drainage(area, strips, site, trails, stations)
     since, retired = changes(area.earlier, trails, positions)
-    summary = soil.summarise(area, site, trails, places, pulls, steps, benches)
+    summary = soil.summarise(area, site, trails, places, pulls, (), benches)
     findings = [
         *area.findings,
         *strips.findings,
         *landing.check(area, shape, strips, site),
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
-        *progress_findings(area, steps, positions),
         *winch.findings_from(settings),
-        soil.share_finding(area, summary),
         *_cut_short(grown),
     ]
     return Plan(
@@ -138,24 +126,6 @@ def assemble(
         retired=retired,
         benches=benches,
     )
-
-
-def _loads(positions: tuple[WinchPosition, ...], area: Area, mass_kg: Floats) -> dict[str, int]:
-    """Count loads: a stem each, and one more for every 2,000 lb begun."""
-    share = 1.0 + area.settings.timber.weight_error_pct / 100
-    row = {tree_id: i for i, tree_id in enumerate(area.trees.tree_id)}
-    out = {}
-    for position in positions:
-        weights = [mass_kg[row[t]] * share for t in position.tree_ids]
-        out[position.position_id] = sum(
-            max(1, int(np.ceil(w / LOAD_MOST_KG))) if np.isfinite(w) else 1 for w in weights
-        )
-    return out
-
-
-def _wet(area: Area) -> BaseGeometry:
-    """Give the mapped wet ground: a step of trail that touches it counts as wet."""
-    return shapely.union_all([w.geometry for w in area.water if w.water_class == "wetland"])
 
 
 def _drainage(

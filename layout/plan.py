@@ -24,6 +24,7 @@ from layout.standing import fixed_trails, with_standing
 from layout.stump_work import stump_work
 from layout.treatment import treat
 from layout.turning import pad_radius_m
+from layout.work import with_work, without_the_too_heavy
 
 __all__ = ["Plan", "gap_pct", "make_plan"]
 
@@ -112,7 +113,10 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             start = mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
-    return _with_limits(_at_stumps(_treated(plan), strips), strips, tell)
+    plan = without_the_too_heavy(plan)
+    tell("order of work")
+    plan = with_work(_at_stumps(_treated(plan), strips), strips)
+    return _with_limits(plan, strips, tell)
 
 
 def _treated(plan: Plan) -> Plan:

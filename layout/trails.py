@@ -1,10 +1,10 @@
-"""The chosen network as trails: names, junctions, loads on every stretch."""
+"""The chosen network as trails: names, junctions, steps."""
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-import networkx as nx
 import numpy as np
 from shapely.geometry import LineString
 
@@ -12,7 +12,7 @@ from layout.benching import Bench
 from layout.geometry import coordinates, cut
 from layout.naming import names_for_lines
 from layout.network import Branch, distance_out_m
-from layout.records import Trail, TrailStep, WinchPosition
+from layout.records import Trail, TrailStep
 from layout.site import Earlier
 from layout.terrain import Stations
 
@@ -77,68 +77,15 @@ def name_trails(
     return tuple(out)
 
 
-def loads_at(
-    trails: tuple[Trail, ...],
-    positions: tuple[WinchPosition, ...],
-    loads: dict[str, int],
-) -> dict[str, list[tuple[float, int]]]:
-    """Add up the loads that pass, down the trail graph to the landing.
-
-    Parameters
-    ----------
-    trails : tuple of Trail
-        The network.
-    positions : tuple of WinchPosition
-        Where loads start.
-    loads : dict
-        Loads that each position sends in, by position id.
-
-    Returns
-    -------
-    dict
-        For each trail, (station, loads passing on the stretch that ends there)
-        in rising order of station; nothing passes beyond the last.
-    """
-    by_id = {t.trail_id: t for t in trails}
-    events: dict[str, set[float]] = {t.trail_id: {0.0} for t in trails}
-    for p in positions:
-        if p.trail_id:
-            events[p.trail_id].add(round(p.at_m, 3))
-    for t in trails:
-        if t.joins_id:
-            events[t.joins_id].add(round(t.joins_at_m or 0.0, 3))
-    graph: nx.DiGraph[tuple[str, float]] = nx.DiGraph()
-    for name, stations in events.items():
-        ordered = sorted(stations)
-        graph.add_nodes_from((name, s) for s in ordered)
-        graph.add_edges_from(((name, b), (name, a)) for a, b in itertools.pairwise(ordered))
-        trail = by_id[name]
-        if trail.joins_id:
-            graph.add_edge((name, 0.0), (trail.joins_id, round(trail.joins_at_m or 0.0, 3)))
-    passing: dict[tuple[str, float], int] = dict.fromkeys(graph.nodes, 0)
-    for p in positions:
-        if p.trail_id:
-            passing[(p.trail_id, round(p.at_m, 3))] += loads.get(p.position_id, 0)
-    for node in nx.topological_sort(graph):
-        for after in graph.successors(node):
-            passing[after] += passing[node]
-    return {
-        name: [(s, passing[(name, s)]) for s in sorted(stations) if s > 0]
-        for name, stations in events.items()
-    }
-
-
 def steps_of(
     trails: tuple[Trail, ...],
     stations: dict[str, Stations],
-    loads: dict[str, list[tuple[float, int]]],
     benches: Mapping[str, Bench],
 ) -> tuple[TrailStep, ...]:
     """Cut every trail into steps of 10 m at most, with the worst of what each meets.
 
     The grade of a step is the steepest of its stations, with its sign; the
-    cross slope the steepest; the loads the most that pass; the bench the widest,
-    with what is cut and filled for it.
+    cross slope the steepest; the bench the widest, with what is cut and filled for it.
     """
     out = []
     for trail in trails:
@@ -159,7 +106,6 @@ def steps_of(
                     to_m=float(hi),
                     grade_pct=steepest,
                     cross_pct=float(np.nanmax(st.cross_pct[inside])) if inside.any() else 0.0,
-                    loads=max((n for s, n in loads[trail.trail_id] if s > lo + 1e-6), default=0),
                     line=LineString(cut(coordinates(trail.line), float(lo), float(hi))),
                     cut_m3=cut_m3,
                     fill_m3=fill_m3,
@@ -167,3 +113,29 @@ def steps_of(
                 )
             )
     return tuple(out)
+
+
+def with_loads(
+    steps: Iterable[TrailStep], passing: Mapping[str, Sequence[tuple[float, int]]]
+) -> tuple[TrailStep, ...]:
+    """Say how many loads pass each step: the most anywhere on it.
+
+    Parameters
+    ----------
+    steps : iterable of TrailStep
+    passing : mapping of str to sequence of (float, int)
+        For each trail, (station, loads passing on the stretch that ends there).
+
+    Returns
+    -------
+    tuple of TrailStep
+    """
+    return tuple(
+        replace(
+            step,
+            loads=max(
+                (n for s, n in passing.get(step.trail_id, ()) if s > step.from_m + 1e-6), default=0
+            ),
+        )
+        for step in steps
+    )

@@ -148,6 +148,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"checks", "stump_work", "turns", "cycle_times", "harvest_order", "plan_record"},
     {"assembly", "mending"},
     {"work_order", "trucking", "money", "two_stage"},
+    {"work"},
     {"plan"},
     {"outputs"},
     {"commands"},

@@ -1,0 +1,280 @@
+"""All of the work of a finished layout: loads, order, hours, decks and trucks.
+
+Runs the rooms that each do one part of it, in the one order they depend on each other:
+what may be dragged from where; pieces; loads; whether a trailer is used; the order of work
+and the loads' names; hours, decks, trucks, money. Afterwards the passes over every step of
+trail, and so its soil class, are known.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from layout import soil
+from layout.cycle_model import LANDING_MIN, pace_of
+from layout.cycle_times import (
+    Job,
+    calibration_of,
+    clear_minutes,
+    close_minutes,
+    fell_minutes,
+    flag_minutes,
+    pull_minutes,
+    time_findings,
+    times_of,
+    turn_minutes,
+)
+from layout.findings import Finding, ordered
+from layout.ground import stems_in_trails
+from layout.hauling import Ways, benched
+from layout.money import fuel_litres, money_findings, money_of
+from layout.pieces import pieces_of, too_heavy
+from layout.plan_record import Plan
+from layout.products import products_of
+from layout.pull_forces import with_limits
+from layout.records import TreeOutcome, TurningPlace
+from layout.small_landing import Ground
+from layout.standing import progress_findings
+from layout.trail_states import trail_states
+from layout.trails import with_loads
+from layout.tree_sizes import TreeSizes, sizes_of
+from layout.trucking import trucking_findings, trucking_of
+from layout.turns import carried, named, traffic, turns_of
+from layout.two_stage import lane_traffic, shortened, two_stage_findings, two_stage_of
+from layout.water import Strips
+from layout.work_order import StepMinutes, work_order
+from layout.work_records import CutShorter, Piece, Turn, TwoStage, Work, WorkStep
+
+TOO_HEAVY_REMEDY = "leave it standing"
+
+
+def without_the_too_heavy(plan: Plan) -> Plan:
+    """Leave standing what no load could bring out however short it is cut.
+
+    Parameters
+    ----------
+    plan : Plan
+        A finished layout.
+
+    Returns
+    -------
+    Plan
+        The same where every served tree can be cut light enough; otherwise without their
+        pulls, and without positions nothing else is winched to.
+    """
+    heavy = too_heavy(_pieces(plan, sizes_of(plan.area), _ways(plan))[1])
+    heavy &= {pull.tree_id for pull in plan.pulls}
+    if not heavy:
+        return plan
+    positions = tuple(
+        replace(p, tree_ids=tuple(t for t in p.tree_ids if t not in heavy)) for p in plan.positions
+    )
+    return replace(
+        plan,
+        pulls=tuple(pull for pull in plan.pulls if pull.tree_id not in heavy),
+        positions=tuple(p for p in positions if p.tree_ids),
+        trees=tuple(_left(o) if o.tree_id in heavy else o for o in plan.trees),
+    )
+
+
+def _left(outcome: TreeOutcome) -> TreeOutcome:
+    """Give the fate of a tree that is too heavy."""
+    return replace(
+        outcome,
+        status="too_heavy",
+        position_id="",
+        margin_m=None,
+        remedies=(TOO_HEAVY_REMEDY, "a heavier tractor, or the stem split on the ground"),
+    )
+
+
+def with_work(plan: Plan, strips: Strips) -> Plan:
+    """Work out all of the work of a finished layout.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its rub trees chosen.
+    strips : Strips
+        Its water strips.
+
+    Returns
+    -------
+    Plan
+        With its work, with what each step and pull may bear, with passes, and with soil
+        classes that follow from them.
+    """
+    area, settings = plan.area, plan.area.settings
+    sizes, ways = sizes_of(area), _ways(plan)
+    pieces, shorter = _pieces(plan, sizes, ways)
+    loads = turns_of(settings, pieces)
+    states = trail_states(area, plan.trails)
+    driven = {n for n, rows in traffic(plan.trails, loads).items() if any(k for _, k in rows)}
+    job = Job(
+        plan.trails, plan.pulls, pieces, loads, states.flagged,
+        states.opened | (states.done - driven), states.done - driven,
+        _besides(plan, sizes, pieces),
+    )  # fmt: skip
+    calibration = calibration_of(area, job)
+    pace = calibration.on(pace_of(settings))
+    products = products_of(area, pieces, sizes)
+    trailer = None
+    if settings.trailer.compare or settings.trailer.use:
+        ground = Ground(
+            area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
+            plan.turning_places, _on_bench(plan),
+        )  # fmt: skip
+        trailer = two_stage_of(ground, job, products, pace, calibration)
+        if trailer.chosen:
+            loads = shortened(loads, trailer, pieces, plan.trails)
+            job = replace(job, turns=loads, carrying_min=trailer.carrying_min)
+    turns, steps = _ordered(plan, loads, job, sizes)
+    times = times_of(area, job)
+    longest = max((piece.length_m for piece in pieces), default=0.0)
+    trucking = trucking_of(settings, plan.landing, products, longest)
+    low_l, high_l = fuel_litres(settings, times)
+    work = Work(
+        turns=(*turns, *carried(area.earlier, turns)),
+        pieces=pieces,
+        shorter=tuple(cut for cut in shorter if cut.lengths_m),
+        steps=steps,
+        times=times,
+        trucking=trucking,
+        fuel_low_l=low_l,
+        fuel_high_l=high_l,
+        money=money_of(settings, times, trucking, job, pace),
+        two_stage=trailer,
+    )
+    found = [
+        *_of_heavy(plan, shorter),
+        *time_findings(area, job, times),
+        *trucking_findings(settings, plan.landing, trucking),
+        *money_findings(settings, trucking),
+        *(two_stage_findings(settings, trailer) if trailer is not None else ()),
+    ]
+    return _driven(replace(plan, work=work), turns, trailer, ways, found)
+
+
+def _driven(
+    plan: Plan, turns: Sequence[Turn], trailer: TwoStage | None, ways: Ways, found: list[Finding]
+) -> Plan:
+    """Count the passes, and what follows from them."""
+    area = plan.area
+    passing = traffic(plan.trails, turns)
+    if trailer is not None and trailer.chosen:
+        passing = lane_traffic(passing, trailer)
+    steps = ways.with_steps(soil.classed(area, with_loads(plan.steps, passing), _wet(plan)))
+    places = list(plan.turning_places)
+    if trailer is not None and trailer.chosen and trailer.shape is not None:
+        # driven on and piled on: ground taken as that of a turning place is
+        places.append(
+            TurningPlace(
+                "", trailer.trail_id, trailer.at_m or 0.0, "pad", trailer.shape, float("nan")
+            )
+        )
+    ground = soil.summarise(
+        area, plan.landing, plan.trails, places, plan.pulls, steps, plan.benches
+    )
+    found = [
+        *found,
+        *progress_findings(area, steps, plan.positions),
+        soil.share_finding(area, ground),
+    ]
+    return replace(
+        plan,
+        steps=steps,
+        pulls=with_limits(plan.pulls, plan.positions, area.settings),
+        soil=ground,
+        findings=ordered((*plan.findings, *found)),
+    )
+
+
+def _ordered(
+    plan: Plan, loads: Sequence[Turn], job: Job, sizes: TreeSizes
+) -> tuple[tuple[Turn, ...], tuple[WorkStep, ...]]:
+    """Put loads and steps in order."""
+    area = plan.area
+    pace = calibration_of(area, job).on(pace_of(area.settings))
+    of_tree: dict[str, list[Piece]] = defaultdict(list)
+    for piece in job.pieces:
+        of_tree[piece.tree_id].append(piece)
+    stem_m3 = dict(zip(area.trees.tree_id, sizes.stem_m3.tolist(), strict=True))
+
+    def fell(tree: str) -> float:
+        """Minutes of one tree; a hazard tree no load takes lies where it falls."""
+        some = of_tree.get(tree)
+        return fell_minutes(pace, some) if some else pace.fell(float(np.nan_to_num(stem_m3[tree])))
+
+    minutes = StepMinutes(
+        flag=lambda trail: flag_minutes(pace, trail),
+        open=lambda trail: clear_minutes(pace, trail),
+        close=lambda trail: close_minutes(pace, trail),
+        fell=fell,
+        pull=lambda pull: pull_minutes(pace, pull, len(of_tree.get(pull.tree_id, []))),
+        turn=lambda turn: turn_minutes(pace, turn),
+        landing=LANDING_MIN,
+    )
+    return work_order(
+        area, plan.trails, plan.positions, plan.pulls, plan.rub_trees, loads, minutes,
+        lambda some: named(some, area.earlier),
+    )  # fmt: skip
+
+
+def _ways(plan: Plan) -> Ways:
+    return Ways(plan.area.settings, plan.trails, plan.stations, _on_bench(plan))
+
+
+def _on_bench(plan: Plan) -> dict[str, NDArray[np.bool_]]:
+    return benched(plan.area, plan.trails, plan.stations, plan.benches)
+
+
+def _pieces(
+    plan: Plan, sizes: TreeSizes, ways: Ways
+) -> tuple[tuple[Piece, ...], tuple[CutShorter, ...]]:
+    cleared = [*(place.shape for place in plan.turning_places), plan.landing.shape]
+    stems = stems_in_trails(plan.area, plan.trails, plan.benches, cleared)
+    return pieces_of(
+        plan.area, sizes, plan.positions, plan.pulls, plan.trails, ways, plan.rub_trees, stems
+    )
+
+
+def _besides(plan: Plan, sizes: TreeSizes, pieces: Sequence[Piece]) -> tuple[float, ...]:
+    """Give the wood of hazard trees that are felled though no load takes them."""
+    trees, hauled = plan.area.trees, {piece.tree_id for piece in pieces}
+    return tuple(
+        float(np.nan_to_num(sizes.stem_m3[row]))
+        for row, kind in enumerate(trees.hazard)
+        if kind and trees.to_serve[row] and trees.tree_id[row] not in hauled
+    )
+
+
+def _wet(plan: Plan) -> BaseGeometry:
+    """Give the mapped wet ground: a step of trail that touches it counts as wet."""
+    return shapely.union_all([w.geometry for w in plan.area.water if w.water_class == "wetland"])
+
+
+def _of_heavy(plan: Plan, shorter: Sequence[CutShorter]) -> list[Finding]:
+    """Name the stems that are cut shorter than usual to be light enough."""
+    cut = [one for one in shorter if one.lengths_m]
+    if not cut:
+        return []
+    names = ", ".join(one.tree_id for one in cut[:12])
+    more = f" and {len(cut) - 12} more" if len(cut) > 12 else ""
+    return [
+        Finding(
+            "cut_shorter",
+            "caution",
+            f"{'1 stem gives' if len(cut) == 1 else f'{len(cut)} stems give'} a piece heavier than "
+            f"a load may be on its way: cut shorter ({names}{more}). The order of work says how.",
+            "trees",
+            cut[0].tree_id,
+            value=float(len(cut)),
+            source="statics; frictions from memory",
+            confirmed=False,
+        )
+    ]

@@ -1,0 +1,119 @@
+"""The work of whole plans, held against a second opinion that shares no code with it."""
+
+import functools
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import work_checker
+
+import layout
+from layout.harvest import harvest_of
+from layout.plan import Plan
+from layout.trails import with_loads
+from layout.turns import traffic
+
+METRIC = Path(__file__).parent / "data" / "metric_area"
+
+
+@functools.cache
+def planned() -> Plan:
+    return layout.make_plan(layout.read_area(METRIC))
+
+
+def test_a_second_opinion_finds_nothing_in_the_work_of_a_plan() -> None:
+    plan = planned()
+    assert plan.work is not None
+    assert plan.work.turns
+    assert work_checker.of_work(plan) == []
+
+
+@pytest.mark.parametrize(
+    ("what", "kind"),
+    [
+        ({"mass_kg": 9000.0}, "turn_mass"),
+        ({"pieces": ()}, "piece"),
+        ({"travel_m": 3.0}, "travel"),
+        ({"turn_id": "D9999"}, "hauled"),
+    ],
+)
+def test_the_second_opinion_sees_a_fault(what: dict[str, object], kind: str) -> None:
+    plan = planned()
+    assert plan.work is not None
+    turns = (replace(plan.work.turns[0], **what), *plan.work.turns[1:])  # type: ignore[arg-type]
+    spoiled = replace(plan, work=replace(plan.work, turns=turns))
+    assert kind in {fault.kind for fault in work_checker.of_work(spoiled)}
+
+
+def test_the_second_opinion_sees_steps_out_of_order() -> None:
+    plan = planned()
+    assert plan.work is not None
+    steps = tuple(
+        replace(step, number=n) for n, step in enumerate(reversed(plan.work.steps), start=1)
+    )
+    spoiled = replace(plan, work=replace(plan.work, steps=steps))
+    kinds = {fault.kind for fault in work_checker.of_work(spoiled)}
+    assert {"closed_trail_driven", "hauled_before_felled", "landing_last"} <= kinds
+
+
+def test_mass_out_equals_mass_in() -> None:
+    plan = planned()
+    assert plan.work is not None
+    harvest = harvest_of(plan.area)
+    row = {name: i for i, name in enumerate(plan.area.trees.tree_id)}
+    served = {o.tree_id for o in plan.trees if o.status == "served"}
+    share = 1 + plan.area.settings.timber.weight_error_pct / 100
+    bucked = sum(
+        float(harvest.saw_kg[row[name]] + harvest.pulp_kg[row[name]]) for name in sorted(served)
+    )
+    hauled = sum(turn.mass_kg for turn in plan.work.turns)
+    assert {tree for turn in plan.work.turns for tree in turn.tree_ids} == served
+    assert hauled == pytest.approx(bucked * share, rel=1e-9)
+
+
+def test_steps_of_time_add_up_to_the_hours() -> None:
+    plan = planned()
+    assert plan.work is not None
+    steps = sum(step.minutes for step in plan.work.steps) / 60
+    assert steps == pytest.approx(plan.work.times.total.productive_h, rel=1e-9)
+
+
+def test_passes_follow_from_the_loads() -> None:
+    plan = planned()
+    assert plan.work is not None
+    again = with_loads(plan.steps, traffic(plan.trails, plan.work.turns))
+    assert [step.loads for step in again] == [step.loads for step in plan.steps]
+    ends = sum(
+        max((s.loads for s in plan.steps if s.trail_id == t.trail_id), default=0)
+        for t in plan.trails
+        if not t.joins_id
+    )
+    from_trails = [turn for turn in plan.work.turns if turn.trail_id]
+    assert ends == len(from_trails)
+
+
+def test_every_step_and_pull_says_what_it_bears() -> None:
+    plan = planned()
+    assert all(step.payload_kg is not None and step.payload_by for step in plan.steps)
+    assert all(
+        pull.limit_kn is not None and pull.limit_kn > 0 and pull.limited_by for pull in plan.pulls
+    )
+    assert plan.work is not None
+    for turn in plan.work.turns:
+        assert turn.mass_kg <= turn.limit_kg * (1 + 1e-9)
+
+
+def test_a_lighter_tractor_needs_more_loads() -> None:
+    plan = planned()
+    tractor = plan.area.settings.tractor
+    light = tractor.model_copy(update={"mass_kg": tractor.mass_kg / 2})
+    small = plan.area.settings.model_copy(update={"tractor": light})
+    other = layout.make_plan(replace(plan.area, settings=small))
+    assert other.work is not None
+    assert plan.work is not None
+    wood = sum(t.wood_m3 for t in other.work.turns) / max(len(other.work.turns), 1)
+    usual = sum(t.wood_m3 for t in plan.work.turns) / len(plan.work.turns)
+    assert wood < usual
+    assert work_checker.of_work(other) == []
+    assert all(math.isfinite(t.mass_kg) for t in other.work.turns)
