@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import made_work
 import numpy as np
 import plan_fixture
 import pytest
@@ -130,6 +131,18 @@ def test_nothing_runs_off_the_page_and_every_text_can_be_read(
     assert told["picture"] == 1650  # the picture was read, though nothing may be loaded
     if width < 500:
         assert told["scrollers"] >= 3  # wide tables and the map scroll inside their own boxes
+
+
+@pytest.mark.parametrize("width", [320, 1000])
+def test_the_work_runs_off_no_phone_and_is_on_paper(plan: Plan, tmp_path: Path, width: int) -> None:
+    path = tmp_path / "worked.html"
+    report.write(made_work.worked(plan), path)
+    told = measured(path, tmp_path, width)
+    assert told["scroll"] == width and told["out"] == [] and told["faint"] == []
+    if width == 1000:
+        _, text = printed(path, tmp_path)
+        assert "Left off paper: all 35 steps." in text
+        assert "Loads by trail; the heaviest" in text and "Where it is tight, by trail" in text
 
 
 def test_the_measuring_itself_notices(written: Path, tmp_path: Path) -> None:
