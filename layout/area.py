@@ -19,7 +19,7 @@ from layout.frozen import landing_of, settle
 from layout.grid import Dem
 from layout.owner_lines import line_trees, stand_trees, widened
 from layout.plots import Plots
-from layout.progress import claims, with_done
+from layout.progress import claims, with_done, with_turns
 from layout.projection import crs_named, place_of, set_readers
 from layout.raster_window import for_stand
 from layout.read_dem import open_dem, read_window
@@ -216,7 +216,7 @@ class _Reader:
             crs=self.crs,
             dem=dem,
             stand=stand,
-            trees=with_done(trees, said.done),
+            trees=with_done(trees, said.done, said.pieces),
             property_line=property_line,
             may_use=may_use,
             keep_out=keep_out,
@@ -230,7 +230,7 @@ class _Reader:
             main_fixed=kept.main_fixed,
             opened_positions=said.positions,
             progress=rows or (),
-            earlier=earlier,
+            earlier=with_turns(earlier, said.turns),
             plots=plots,
             log=loads,
             main_walked_m=kept.main_walked_m,

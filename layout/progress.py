@@ -1,13 +1,17 @@
-"""What the rows of progress.csv speak of: stems, trails, positions and turns."""
+"""What the rows of progress.csv speak of: stems, trails, positions and turns.
 
-from collections.abc import Iterable, Sequence
+A turn that is in has brought its pieces in. A tree is done when all of its pieces are, or
+where it is named itself; until then what is left of it is planned on.
+"""
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout.errors import InputFaults
 from layout.findings import Finding
-from layout.site import Earlier, ProgressRow, Trees
+from layout.site import Earlier, EarlierTurn, ProgressRow, Trees
 
 PROGRESS = "progress.csv"
 MOST_NAMED = 30
@@ -21,6 +25,8 @@ class Claims:
     trails: tuple[str, ...] = ()
     positions: frozenset[str] = frozenset()
     findings: tuple[Finding, ...] = ()
+    pieces: frozenset[tuple[str, int]] = frozenset()  # in already, of trees that are not done
+    turns: frozenset[str] = frozenset()  # loads that are in
 
 
 def claims(
@@ -34,7 +40,8 @@ def claims(
 
     A tree or turn is done unless its state says less. A trail that is flagged,
     opened or done stays as it is. A position keeps its trail; where it is said
-    to be done, so are the trees the earlier plan pulled to it.
+    to be done, so are the trees the earlier plan pulled to it. A turn keeps its
+    trail, and the positions it stopped at while one of their trees still stands.
 
     Parameters
     ----------
@@ -78,6 +85,8 @@ def claims(
     opened: set[str] = set()
     found: list[Finding] = []
     faults: list[str] = []
+    came_in: dict[str, None] = {}
+    stops: dict[str, None] = {}
     for row in rows:
         kinds = [k for k, names in known.items() if row.name in names and row.kind in ("", k)]
         if len(kinds) > 1:
@@ -104,22 +113,78 @@ def claims(
             turn = turns[row.name]
             if turn.trail_id and turn.trail_id not in kept:
                 frozen[turn.trail_id] = None
-            opened |= {turn.position_id} - {""}
+            stops |= dict.fromkeys(turn.position_ids or (turn.position_id,))
             if row.state in ("", "done"):
-                done |= dict.fromkeys(t for t in turn.tree_ids if t in listed)
+                came_in[row.name] = None
     if faults:
         raise InputFaults(faults)
-    found += _told(tuple(done), set(unmarked))
-    return Claims(tuple(done), tuple(frozen), frozenset(opened), tuple(found))
+    by_hand = set(done)
+    pieces, whole = _brought_in(came_in, turns)
+    done |= dict.fromkeys(tree for tree in whole if tree in listed)
+    left = frozenset(key for key in pieces if key[0] in listed and key[0] not in done)
+    standing = listed - set(done)
+    # where nothing is left to pull the ribbon may come down
+    opened |= {name for name in stops if name and standing & set(spots.get(name, ("", listed))[1])}
+    come = {
+        name
+        for name, turn in turns.items()
+        if turn.state != "retired" and turn.pieces and by_hand >= set(turn.tree_ids)
+    }
+    found += _told(tuple(done), {tree for tree, _ in left}, set(unmarked))
+    return Claims(
+        tuple(done),
+        tuple(frozen),
+        frozenset(opened),
+        tuple(found),
+        left,
+        frozenset(come | {*came_in}),
+    )
 
 
-def with_done(trees: Trees, done: Iterable[str]) -> Trees:
-    """Give a tree list that knows which of its stems are cut and out already."""
-    gone = frozenset(done)
-    if not gone:
+def _brought_in(
+    came_in: Iterable[str], turns: Mapping[str, EarlierTurn]
+) -> tuple[set[tuple[str, int]], list[str]]:
+    """Give the pieces of some turns, and the trees that have none left elsewhere.
+
+    What a tree is made of is what the loads of the earlier plan hold of it. Where it was
+    in that plan no more, the loads retired since say it.
+    """
+    pieces = {piece for name in came_in for piece in turns[name].pieces}
+    made_of: dict[str, set[tuple[str, int]]] = {}
+    for retired in (False, True):
+        parts: dict[str, set[tuple[str, int]]] = {}
+        for turn in turns.values():
+            for piece in turn.pieces if (turn.state == "retired") == retired else ():
+                parts.setdefault(piece[0], set()).add(piece)
+        made_of = parts | made_of
+    trees = dict.fromkeys(tree for name in came_in for tree in turns[name].tree_ids)
+    # a load that does not say its pieces brings whole trees
+    return pieces, [tree for tree in trees if made_of.get(tree, set()) <= pieces]
+
+
+def with_done(trees: Trees, done: Iterable[str], pieces: Iterable[tuple[str, int]] = ()) -> Trees:
+    """Give a tree list that knows which of its stems, and which pieces, are out already."""
+    gone, parts = frozenset(done), frozenset(pieces)
+    if not gone and not parts:
         return trees
-    cut = np.array([name in gone for name in trees.tree_id], dtype=bool)
-    return replace(trees, done=gone, marked=trees.marked | cut)
+    felled = gone | {tree for tree, _ in parts}
+    cut = np.array([name in felled for name in trees.tree_id], dtype=bool)
+    return replace(trees, done=gone, done_pieces=parts, marked=trees.marked | cut)
+
+
+def with_turns(earlier: Earlier | None, came_in: Collection[str]) -> Earlier | None:
+    """Give the earlier plan told which of its loads are in by now."""
+    if earlier is None:
+        return None
+    turns = []
+    for turn in earlier.turns:
+        if turn.turn_id in came_in:
+            turns.append(replace(turn, state="done"))
+        elif turn.state == "done":  # the row that said so is gone
+            turns.append(replace(turn, state="retired"))
+        else:
+            turns.append(turn)
+    return replace(earlier, turns=tuple(turns))
 
 
 def _unknown(row: ProgressRow, *, retired: bool, planned: bool) -> Finding:
@@ -140,7 +205,7 @@ def _unknown(row: ProgressRow, *, retired: bool, planned: bool) -> Finding:
     )
 
 
-def _told(done: Sequence[str], unmarked: set[str]) -> list[Finding]:
+def _told(done: Sequence[str], begun: set[str], unmarked: set[str]) -> list[Finding]:
     """Name the stems that are out already."""
     found = []
     if done:
@@ -153,7 +218,18 @@ def _told(done: Sequence[str], unmarked: set[str]) -> list[Finding]:
                 value=float(len(done)),
             )
         )
-    odd = [name for name in done if name in unmarked]
+    if begun:
+        found.append(
+            Finding(
+                "trees_partly_done",
+                "ok",
+                f"{_count(sorted(begun))} partly in by {PROGRESS}; the rest is planned on: "
+                f"{_listed(sorted(begun))}.",
+                "trees",
+                value=float(len(begun)),
+            )
+        )
+    odd = [name for name in (*done, *sorted(begun)) if name in unmarked]
     if odd:
         found.append(
             Finding(

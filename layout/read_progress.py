@@ -7,6 +7,7 @@ the ``plan.json`` that a run left in the out folder.
 import csv
 import io
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -113,7 +114,7 @@ def earlier_plan(out: Path, crs: pyproj.CRS, *, needed: bool) -> Earlier | None:
         The area's CRS.
     needed : bool
         Whether this area has trails or progress to keep. Where it has not, an
-        earlier plan counts only if names were retired in it.
+        earlier plan counts only if names were retired in it, or loads were in.
 
     Returns
     -------
@@ -136,7 +137,10 @@ def earlier_plan(out: Path, crs: pyproj.CRS, *, needed: bool) -> Earlier | None:
         data = json.loads(path.read_text(encoding="utf-8"))
         if not isinstance(data, dict) or data.get("made_by") != MADE_BY:
             raise InputError(f"{shown} is no plan of ours; {remedy}")
-        if not needed and not data.get("retired"):
+        names = data.get("retired") or any(
+            t.get("state") != "planned" for t in data.get("turns", ())
+        )
+        if not needed and not names:
             return None
         if pyproj.CRS.from_wkt(data["area"]["crs_wkt"]) != crs:
             raise InputError(
@@ -199,15 +203,28 @@ def _earlier(data: dict[str, Any]) -> Earlier:
         )
         for row in data.get("retired", ())
     )
-    turns = tuple(
-        EarlierTurn(
-            str(row["turn_id"]),
-            row.get("trail_id") or "",
-            row.get("position_id") or "",
-            tuple(row.get("tree_ids") or ()),
-        )
-        for row in data.get("turns", ())
-    )
+    turns = tuple(_turn(row) for row in data.get("turns", ()))
     rings = data["landing"]["shape"]["coordinates"]
     landing = Polygon(rings[0], rings[1:])
     return Earlier(trails, positions, retired, turns, landing)
+
+
+def _turn(row: dict[str, Any]) -> EarlierTurn:
+    """Take one load."""
+    limit_kg = row.get("limit_kg")
+    return EarlierTurn(
+        turn_id=str(row["turn_id"]),
+        trail_id=row.get("trail_id") or "",
+        position_id=row.get("position_id") or "",
+        tree_ids=tuple(row.get("tree_ids") or ()),
+        pieces=tuple((str(tree), int(number)) for tree, number in row.get("pieces") or ()),
+        state=row.get("state") or "planned",
+        stage=row.get("stage") or "harvest",
+        at_m=float(row.get("at_m") or 0.0),
+        travel_m=float(row.get("travel_m") or 0.0),
+        position_ids=tuple(row.get("position_ids") or ()),
+        mass_kg=float(row.get("mass_kg") or 0.0),
+        wood_m3=float(row.get("wood_m3") or 0.0),
+        limit_kg=math.inf if limit_kg is None else float(limit_kg),
+        limited_by=row.get("limited_by") or "",
+    )

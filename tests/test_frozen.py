@@ -2,6 +2,7 @@
 
 import csv
 import json
+import math
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
@@ -14,6 +15,7 @@ import plan_checker
 import pytest
 import shapely
 from shapely.geometry import LineString, Point, box
+from small_areas import list_of
 
 from layout.area import read_area
 from layout.errors import InputError
@@ -21,7 +23,7 @@ from layout.frozen import landing_of, settle
 from layout.naming import changes, names_for_lines, names_for_positions, new_names
 from layout.outputs import closing, write_plan
 from layout.plan import Plan, make_plan
-from layout.progress import Claims, claims
+from layout.progress import Claims, claims, with_done, with_turns
 from layout.read_progress import progress_rows
 from layout.records import Retired, Trail, WinchPosition
 from layout.site import Area, Earlier, EarlierTurn, NamedLine, ProgressRow
@@ -269,6 +271,87 @@ def test_every_unknown_id_is_told() -> None:
 
 def test_a_done_tree_that_was_not_marked_is_told() -> None:
     assert [f.code for f in said(("T4", "done")).findings] == ["trees_done", "done_unmarked"]
+
+
+def load(
+    name: str, *pieces: tuple[str, int], state: str = "planned", spot: str = "W1"
+) -> EarlierTurn:
+    trees = tuple(dict.fromkeys(tree for tree, _ in pieces))
+    return EarlierTurn(name, "S1", spot, trees, pieces, state, position_ids=(spot,))  # type: ignore[arg-type]
+
+
+WITH_LOADS = replace(
+    EARLIER,
+    turns=(
+        load("D1", ("T1", 1)), load("D2", ("T1", 2), ("T2", 1)), load("D3", ("T2", 2)),
+        load("D4", ("T3", 1), state="done", spot="W7"), load("D5", ("T3", 2), spot="W7"),
+        load("D6", ("T2", 1), ("T2", 2), state="retired"), load("D7", ("T4", 1), state="retired"),
+    ),
+)  # fmt: skip
+
+
+def of_loads(*rows: str | tuple[str, str]) -> Claims:
+    made = [
+        ProgressRow(n, *((row, "") if isinstance(row, str) else row))  # type: ignore[arg-type]
+        for n, row in enumerate(rows, 2)
+    ]
+    return claims(made, ["T1", "T2", "T3", "T4"], [], WITH_LOADS)
+
+
+def test_a_load_brings_pieces_in_and_a_tree_is_done_with_its_last() -> None:
+    first = of_loads("D1")
+    assert (first.done, first.pieces, first.turns) == ((), {("T1", 1)}, {"D1"})
+    assert (first.trails, first.positions) == (("S1",), {"W1"})  # its position stays as it is
+    assert [f.code for f in first.findings] == ["trees_partly_done"]
+    assert (
+        "1 tree is partly in by progress.csv; the rest is planned on: T1"
+        in first.findings[0].message
+    )
+    second = of_loads("D1", "D2")
+    assert (second.done, second.pieces) == (("T1",), {("T2", 1)})
+    assert of_loads("D1", "D2", "D3").done == ("T1", "T2")
+    # nothing of the position is left to pull: its name is not kept for that
+    assert of_loads("D1", "D2", "D3").positions == set()
+    assert of_loads(("D1", "flagged")).pieces == frozenset()
+    assert of_loads(("D1", "flagged")).positions == {"W1"}
+
+
+def test_a_tree_named_itself_is_done_whatever_loads_say() -> None:
+    said_of = of_loads("T1", "D2")
+    assert (said_of.done, said_of.pieces) == (("T1",), {("T2", 1)})
+    # what it was to come in with is in too
+    assert said_of.turns == {"D1", "D2"}
+
+
+def test_a_load_that_was_in_before_counts_only_while_its_row_is_there() -> None:
+    assert of_loads("D4").pieces == {("T3", 1)}  # D5 is still to come
+    assert of_loads("D4", "D5").done == ("T3",)
+    assert of_loads("D5").pieces == {("T3", 2)}
+    assert of_loads().pieces == frozenset()
+
+
+def test_loads_of_plans_before_the_last_are_known() -> None:
+    """What was cut on an older sheet is in, though the last plan packs it another way."""
+    old = of_loads("D6")
+    assert (old.done, old.turns) == (("T2",), {"D6"})
+    assert [f.code for f in old.findings] == ["trees_done"]
+    assert of_loads("D7").done == ("T4",)  # in no load of the last plan
+
+
+def test_what_is_in_is_told_to_list_and_earlier_plan() -> None:
+    trees = list_of([{"tree_id": f"T{n}", "x": n, "y": 0.0} for n in (1, 2, 3)])
+    part = with_done(trees, ["T1"], [("T2", 1)])
+    assert (part.done, part.done_pieces) == ({"T1"}, {("T2", 1)})
+    assert part.marked.tolist() == [True, True, False]  # both are felled
+    assert part.to_serve.tolist() == [False, True, False]
+    assert with_done(trees, []) is trees
+    told = with_turns(WITH_LOADS, {"D1", "D7"})
+    assert told is not None
+    assert {t.turn_id: t.state for t in told.turns} == {
+        "D1": "done", "D2": "planned", "D3": "planned", "D4": "retired", "D5": "planned",
+        "D6": "retired", "D7": "done",
+    }  # fmt: skip
+    assert with_turns(None, {"D1"}) is None
 
 
 def test_a_name_of_two_things_is_asked_about() -> None:
@@ -611,6 +694,47 @@ def test_a_damaged_earlier_plan_is_told_only_where_it_matters(lot: Path) -> None
     note(lot, "S1,,,opened")
     with pytest.raises(InputError, match=r"out/plan\.json is damaged .* names cannot be kept"):
         read_area(lot)
+
+
+def test_loads_of_the_earlier_plan_are_read_with_all_there_is_to_them(
+    planned: tuple[Path, Plan], lot: Path
+) -> None:
+    spot, other, *_ = [p for p in planned[1].positions if p.trail_id]
+    (one, *_), (two, *_) = spot.tree_ids, other.tree_ids
+    both = [spot.position_id, other.position_id]
+    data = written(lot)
+    plain = {
+        "stage": "harvest", "trail_id": spot.trail_id, "position_id": spot.position_id,
+        "at_m": 12.5, "travel_m": 80.0, "mass_kg": 640.0, "wood_m3": 0.6, "limit_kg": 700.0,
+        "limited_by": "front_axle", "state": "planned", "position_ids": [spot.position_id],
+    }  # fmt: skip
+    data["turns"] = [
+        {"turn_id": "D1", "order": 1, "tree_ids": [one], "pieces": [[one, 1]], **plain},
+        {"turn_id": "D2", "order": 2, "tree_ids": [one, two], "pieces": [[one, 2], [two, 1]],
+         **plain, "position_ids": both},
+        {"turn_id": "D9", "order": 0, "tree_ids": [two], "pieces": [[two, 1]], **plain,
+         "state": "retired", "limit_kg": None},
+    ]  # fmt: skip
+    (lot / "out" / "plan.json").write_text(json.dumps(data), encoding="utf-8")
+    note(lot, "D1,2026-11-20,,done")
+    area = read_area(lot)
+    assert area.earlier is not None
+    assert area.earlier.turns[0] == EarlierTurn(
+        "D1", spot.trail_id, spot.position_id, (one,), ((one, 1),), "done", "harvest", 12.5, 80.0,
+        (spot.position_id,), 640.0, 0.6, 700.0, "front_axle",
+    )  # fmt: skip
+    assert (area.earlier.turns[2].state, area.earlier.turns[2].limit_kg) == ("retired", math.inf)
+    assert (area.trees.done, area.trees.done_pieces) == (frozenset(), {(one, 1)})
+    assert area.opened_positions == {spot.position_id}
+    assert spot.trail_id in {t.trail_id for t in area.fixed} | {"M"}
+    # both are done with the second load, and no name is unknown
+    note(lot, "D1,,,", "turn:D2,,,", "D9,,,flagged")
+    again = read_area(lot)
+    assert again.trees.done == {one, two}
+    assert not [f for f in again.findings if f.code == "progress_unknown"]
+    # the loads are known without a progress.csv as well, for their names
+    (lot / "progress.csv").unlink()
+    assert read_area(lot).earlier is not None
 
 
 def test_without_an_earlier_plan_every_trail_named_is_told(lot: Path) -> None:
