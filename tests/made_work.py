@@ -245,7 +245,8 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
     assert full.work is not None
     whole = full.work
     first = replace(whole.turns[0], wood_m3=float("nan"))
-    one = replace(whole.pieces[0], mass_known=False)
+    dark = replace(whole.pieces[0].way, unknown_m=12.0)
+    one = replace(whole.pieces[0], mass_known=False, way=dark)
     logged = replace(
         whole.times, m3_per_hour=3.0, in_band=True, published_min_per_m3=None, logged_loads=5,
         logged_factor=1.1,

@@ -80,6 +80,8 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "limited_by": piece.way.limited_by,
         "limit_trail_id": piece.way.limit_trail_id,
         "limit_at_m": rounded("limit_at_m", piece.way.limit_at_m),
+        "unknown_m": rounded("unknown_m", piece.way.unknown_m),
+        "late": piece.late,
     }
 
 
@@ -181,6 +183,7 @@ def _two_stage(two: TwoStage) -> dict[str, Any]:
         "lane_m": rounded("lane_m", two.lane_m),
         "drag_all": None if two.drag_all is None else _hours(two.drag_all),
         "two_stage": None if two.two_stage is None else _hours(two.two_stage),
+        "carrying_minutes": rounded("minutes", two.carrying_min),
         "passes_saved": two.passes_saved,
         "landing_m2": rounded("landing_m2", two.landing_m2),
         "turn_at_m": rounded("turn_at_m", two.turn_at_m),

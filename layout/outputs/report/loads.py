@@ -165,6 +165,10 @@ def _notes(tally: Tally, work: Work, loads: tuple[Turn, ...]) -> Markup | None:
         said.append(say("report_loads_grip"))
     if blind:
         said.append(counted("report_blind", blind))
+    dark_m = max((p.way.unknown_m for p in work.pieces if (p.tree_id, p.number) in coming),
+                 default=0.0)  # fmt: skip
+    if dark_m > 0:
+        said.append(say("report_loads_dark", length=length(dark_m, tally.units)))
     if loads:
         said.append(say("report_loads_done", load=loads[0].turn_id))
     said.append(say("report_sources_are", sources="; ".join(map(str, sources(tally)))))

@@ -42,6 +42,10 @@ _LOADS: Mapping[str, str] = {
     "report_blind_many": (
         "{count} pieces have no known weight and count as heavy ones: look, take fewer."
     ),
+    "report_loads_dark": (
+        "Up to {length} of a load's way has no known grade: it is counted as the worst that is "
+        "known."
+    ),
     "report_loads_done": (
         "When a load is in, write a line for it in progress.csv (id turn:{load}, state done) and "
         "plan again: what is left keeps its names."
