@@ -68,7 +68,11 @@ def test_no_trees_marked(rows: list[dict[str, Any]]) -> None:
     assert plan.pulls == () and plan.positions == () and plan.turning_places == ()
     assert [t.trail_id for t in plan.trails] == ["M"]
     assert plan.choice.objective_m2 == 0.0
-    assert all(s.loads == 0 for s in plan.steps)
+    assert plan.work is not None  # what stands in the trail itself still comes out
+    assert all(turn.stage == "open" for turn in plan.work.turns)
+    assert {tree for turn in plan.work.turns for tree in turn.tree_ids} <= {
+        o.tree_id for o in plan.trees if o.role == "in_trail"
+    }
     assert any(f.code == "no_trees_marked" for f in plan.findings)
 
 
