@@ -30,9 +30,9 @@ Uphill limits take the high end of skid friction, downhill ones the low end. A l
 more load only eases does not bind: where the weight a load adds to the tyres outweighs its
 drag (``G + ms (1 - k) <= mu k``) traction sets no limit.
 
-All of it is statics, worked out here; the frictions are from memory and unverified. That
-a light tractor's front axle binds before its power, and that the largest load falls about
-in a straight line with the grade, is what Kosir and Marence 2008 report.
+All of it is statics of a steady crawl, worked out here: to stop takes more than to hold.
+The frictions are from memory and unverified. That the largest load falls about in a straight
+line with the grade is what Kosir and Marence 2008 report.
 """
 
 import math

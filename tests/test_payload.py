@@ -264,6 +264,10 @@ def test_braking_is_never_better_than_traction() -> None:
     for traction, braking, both in ((0.3, 0.5, 0.3), (0.5, 0.3, 0.3)):
         tractor = machine(traction=traction, braking=braking)
         assert payload.holds_pct(tractor, all_wheels=True) == pytest.approx(100 * both)
+        edge = np.array([-both + 0.001, -both - 0.001])
+        held = payload.braking_kg(tractor, edge, all_wheels=True)
+        assert held[0] > 0
+        assert held[1] == 0
 
 
 @pytest.mark.parametrize(
