@@ -248,9 +248,9 @@ def test_weights_of_the_parts_and_of_the_whole_are_told_apart(
         harvest, marked = plan.treatment.harvest, plan.area.trees.marked
         ton_kg = 2000 * 0.45359237
         for head, kg in (
-            ("Sawlogs weigh, green", harvest.saw_kg),
-            ("Small wood weighs, green", harvest.pulp_kg),
-            (f"Whole {whole} weigh, green", harvest.mass_kg),
+            ("Sawlogs weigh", harvest.saw_kg),
+            ("Small wood weighs", harvest.pulp_kg),
+            (f"Whole {whole} weigh", harvest.mass_kg),
         ):
             sums = kg[marked].sum()
             if sums == 0:

@@ -61,6 +61,7 @@ def test_the_tractor_waits_two_lengths_off_on_a_trail_or_the_landing(plan: Plan)
             assert lines[group.trail_id].project(spot) == pytest.approx(group.at_m, abs=0.1)
         else:
             assert plan.landing.shape.contains(spot)
+        assert not (group.clear_landing and plan.landing.shape.intersects(spot))
         rows_of = [trees.tree_id.index(name) for name in group.tree_ids]
         for i in rows_of:
             assert math.hypot(trees.x[i] - group.x, trees.y[i] - group.y) >= reach[i]

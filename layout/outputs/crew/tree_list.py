@@ -28,7 +28,7 @@ SIZE_PT = 7.3
 HEAD_PT = 8.0
 # Where the parts of a row stand, points from the column's left edge.
 BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, LAY_PT = (
-    0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 214.0, 239.5,
+    0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 215.5, 241.5,
 )  # fmt: skip
 NUMBER_AIR_PT = 2.0
 MOST_NUMBER_PT = 42.0  # eight figures; wider numbers would leave no room for the species

@@ -30,8 +30,8 @@ _TIMBER: Mapping[str, str] = {
         "Stem wood: inside bark, ground to tip, within a tenth at best; logs are less."
     ),
     "report_parts_weigh": (
-        "Sawlogs weigh with their defect. Whole stems or trees weigh more than sawlogs and small "
-        "wood: what is neither stays in the woods."
+        "Weights are green; sawlogs weigh with their defect. Whole stems or trees weigh more than "
+        "sawlogs and small wood: what is neither stays in the woods."
     ),
     "report_boards": "No log rule is chosen, so nothing is said in board feet.",
     "report_boards_none": "The rule chosen is cubic, so nothing is said in board feet.",
@@ -51,11 +51,11 @@ _TIMBER: Mapping[str, str] = {
     "report_col_net": "Net, bf {rule}",
     "report_col_saw_wood": "Wood in sawlogs, gross",
     "report_col_saw_net": "Wood in sawlogs, net",
-    "report_col_saw_mass": "Sawlogs weigh, green",
+    "report_col_saw_mass": "Sawlogs weigh",
     "report_col_small": "Small wood",
-    "report_col_small_mass": "Small wood weighs, green",
-    "report_col_whole_log": "Whole stems weigh, green",
-    "report_col_whole_tree": "Whole trees weigh, green",
+    "report_col_small_mass": "Small wood weighs",
+    "report_col_whole_log": "Whole stems weigh",
+    "report_col_whole_tree": "Whole trees weigh",
     "report_cut_how": (
         "Logs are cut on paper by the taper of the national volume equations: nominal lengths "
         "{lengths}, {trim} trim, a stump of {stump}, sawlogs to {top} inside bark."
