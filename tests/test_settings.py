@@ -157,6 +157,8 @@ chains = false
 rollover_frame = "?"
 belt = "?"
 screen = "?"
+belly_guard = "?"
+front_ballast = "?"
 [soil]
 limit = "15 %"
 aim = "10 %"
@@ -471,6 +473,14 @@ def test_gear_not_there_or_not_known_stops(key: str, answer: str) -> None:
     said = finding(f"tractor_{key}", with_keys("tractor", **{**GEAR, key: answer}))
     assert said.level == "stop"
     assert key in said.message
+
+
+def test_a_belly_guard_and_front_weights_are_asked_for() -> None:
+    said = finding("tractor_asked", with_keys("tractor", **GEAR, belly_guard="yes"))
+    assert said.level == "unknown" and "belly_guard" not in said.message
+    assert "front_ballast" in said.message
+    raw = with_keys("tractor", **GEAR, belly_guard="yes", front_ballast="yes")
+    assert not [f for f in settings_from(raw)[1] if f.code == "tractor_asked"]
 
 
 def test_no_preset_answers_for_the_gear() -> None:

@@ -21,6 +21,10 @@ WORKING_REACH_M = 130 * 0.3048  # ours, see settings
 TREE_LENGTH_RADIUS_M = 40 * 0.3048
 NOISE = 1e-6
 
+ALSO_ASKED = {
+    "belly_guard": "a guard under the tractor",
+    "front_ballast": "weights on its front",
+}
 ASKED = {
     "rollover_frame": "a rollover frame",
     "belt": "a seat belt",
@@ -44,6 +48,7 @@ def settings_findings(settings: AreaSettings) -> tuple[Finding, ...]:
     """
     return (
         *_gear(settings),
+        *_also_asked(settings),
         *_preset(settings),
         *_outfit(settings),
         *_axle_and_lift(settings),
@@ -76,6 +81,26 @@ def _gear(settings: AreaSettings) -> list[Finding]:
             )
         )
     return found
+
+
+def _also_asked(settings: AreaSettings) -> list[Finding]:
+    """Name the guards and weights that are missing or not answered."""
+    tractor = settings.tractor
+    missing = [key for key in ALSO_ASKED if getattr(tractor, key) != "yes"]
+    if not missing:
+        return []
+    words = " and ".join(ALSO_ASKED[key] for key in missing)
+    keys = " and ".join(missing)
+    return [
+        _finding(
+            "tractor_asked",
+            "unknown",
+            f"Not known to have {words}: stumps tear at hoses underneath, and a light front does "
+            f'not steer. Look, then set [tractor] {keys} = "yes" in area.toml.',
+            f"tractor.{missing[0]}",
+            source=COMMON_PRACTICE,
+        )
+    ]
 
 
 def _preset(settings: AreaSettings) -> list[Finding]:

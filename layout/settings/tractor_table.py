@@ -225,6 +225,10 @@ class TractorTable(Table):
     rollover_frame: Answer = plain("?", "Rollover frame fitted: yes, no or ?.", source=ROPS)
     belt: Answer = plain("?", "Seat belt fitted and worn: yes, no or ?.", source=ROPS)
     screen: Answer = plain("?", "Rear screen fitted: yes, no or ?.", source=ROPS)
+    belly_guard: Answer = plain("?", "Guard under the tractor: yes, no or ?.", source=ROPS)
+    front_ballast: Answer = plain(
+        "?", "Front weights on, counted in mass and front_share: yes, no or ?.", source=ROPS
+    )
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
