@@ -1,5 +1,6 @@
 """Start-of-day talk, the book it stands in, and rub trees on paper and phone."""
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -16,6 +17,7 @@ from layout.outputs.amounts import most_load
 from layout.outputs.crew import book, foot, talk, tree_list, work_sheet
 from layout.outputs.crew.sheet import MARGIN_PT, Sheet
 from layout.outputs.device.notes import Notes
+from layout.outputs.tree_orders import two_lengths_m
 from layout.plan import Plan
 
 
@@ -40,13 +42,15 @@ def looks() -> Iterator[None]:
 def test_the_talk_says_who_stands_where_and_when_to_stop(plan: Plan) -> None:
     """Practice items of insurers' and winch pages, and 29 CFR 1910.266 (h)(5) on chokers."""
     told = re.sub(" +", " ", said(talk_sheet(plan)))
+    off = math.ceil((two_lengths_m(plan) or 0.0) / 0.3048)  # the foot, by definition
+    assert 100 < off < 400
     for phrase in (
         "Start-of-day talk", "Not walked and flagged = not ready.", "fells", "winches", "Date",
         "radio channel", "Nothing moves until the signal is received and repeated.",
         "Anyone's stop is stop.", "ruts over 6 in deep for over 50 ft", "rain due", "thaw",
         "about 16 ft to the side of the winch", "never in the seat", "walks behind it",
         "in the bight", "inside the angle of a snatch block", "Choke from the uphill side",
-        "every 30 min with", "two tree lengths (164 ft for the tallest here)", "signed",
+        "every 30 min with", f"two tree lengths ({off} ft for the tallest marked here)", "signed",
         "STOP: rollover frame not confirmed", "STOP: seat belt not confirmed", "low gear",
         "29 CFR 1910.266",
     ):  # fmt: skip
@@ -64,7 +68,7 @@ def test_the_talk_speaks_the_areas_units_and_of_its_own_machine() -> None:
     assert "four-wheel" not in told and "rear brakes only" in told
     assert "Winch operator with radio" in told and "ruts over 15 cm" in told
     assert "every 45 min with Ann Example" in told and "radio channel 7" in told
-    assert "Alone" not in told and "two tree lengths (50 m" in told
+    assert "Alone" not in told and re.search(r"two tree lengths \(\d\d m for", told)
     assert told.count("signed") == 4  # in pairs
 
 

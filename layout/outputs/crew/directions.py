@@ -116,6 +116,18 @@ def whole(metres: float, units: Units) -> str:
     return f"{metres / FOOT_M:.0f} ft" if units == "us" else f"{metres:.0f} m"
 
 
+def whole_up(metres: float, units: Units) -> str:
+    """Say a distance to keep in whole feet or metres, never less than it is.
+
+    Examples
+    --------
+    >>> whole_up(50.0, "us"), whole_up(50.2, "metric"), whole_up(50.0, "metric")
+    ('165 ft', '51 m', '50 m')
+    """
+    unit_m, unit = (FOOT_M, "ft") if units == "us" else (1.0, "m")
+    return f"{math.ceil(metres / unit_m - 1e-9)} {unit}"
+
+
 def paces(metres: float, units: Units) -> int:
     """Give a distance in whole paces, at least one.
 

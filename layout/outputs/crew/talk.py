@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew.directions import whole
+from layout.outputs.crew.directions import whole, whole_up
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.tick_runs import BOX_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.crew.work_blocks import blocks
 from layout.outputs.crew.work_sheet import hazards
+from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import say
 from layout.sources import LONE_WORK
 
@@ -123,10 +124,10 @@ class _Talk:
         self.blanks(("crew_talk_fells", 0.5), ("crew_talk_winches", 0.5))
         self.blanks(("crew_talk_drives", 0.5), ("crew_talk_first_aid", 0.5))
         self.tick(say("crew_talk_kit"))
-        reach = max((group.reach_m for group in self.plan.felling_groups), default=0.0)
-        units = self.plan.area.settings.area.units
-        if reach:
-            self.say(say("crew_talk_apart", reach=whole(reach, units)))
+        off_m = two_lengths_m(self.plan)
+        if off_m is not None:
+            off = whole_up(off_m, self.plan.area.settings.area.units)
+            self.say(say("crew_talk_apart", off=off))
 
     def checks(self) -> None:
         """Say how often somebody outside is told that all is well."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.directions import PACE_M, said_bearing
+from layout.outputs.crew.directions import PACE_M, said_bearing, whole_up
 from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
@@ -82,8 +82,7 @@ def _intro(plan: Plan) -> list[str]:
     how = say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
     if off_m is None:
         return [how]
-    far = f"{math.ceil(off_m / FOOT_M)} ft" if units == "us" else f"{math.ceil(off_m)} m"
-    return [say("crew_keep_off", distance=far), how]
+    return [say("crew_keep_off", distance=whole_up(off_m, units)), how]
 
 
 def _heading(words: str, width_pt: float) -> Row:

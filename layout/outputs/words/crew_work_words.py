@@ -100,8 +100,8 @@ CREW_WORK: Mapping[str, str] = {
     "crew_talk_first_aid": "first aid",
     "crew_talk_kit": "bleeding kit on each person, emergency sheet filled in",
     "crew_talk_apart": (
-        "While one fells, nobody winches or works within two tree lengths ({reach} for the "
-        "tallest here), farther on a slope, and nobody stands below."
+        "While one fells, nobody winches or works within two tree lengths ({off} for the "
+        "tallest marked here), farther on a slope, and nobody stands below."
     ),
     "crew_talk_checks": "Check-ins",
     "crew_talk_every": "every {minutes} min with",
