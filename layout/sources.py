@@ -232,6 +232,31 @@ LONE_WORK = Source(
     dated="undated",
     place="within visual or audible contact of another person",
 )
+CHOKER_WORK = Source(
+    author="US Occupational Safety and Health Administration",
+    title="29 CFR 1910.266 (h)(5)",
+    dated="undated",
+    place="(i), (ii) and (v): chokers from the uphill side or end, logs chocked, signals",
+)
+BESIDE_WINCH = Source(
+    author="Bavarian forest-owner school; German accident insurance",
+    title="handling of forest winches; DGUV Information 214-046",
+    dated="undated",
+    place="operator about 5 m to the side of a mechanical winch; section 8.1 on who stands where",
+)
+WALK_BEHIND = Source(
+    author="SVLFG, the insurer of farm and forest work in Germany",
+    title="notice to walk behind the load",
+    dated="undated",
+    place="says that some manuals show the operator's place wrong",
+)
+ROPE_RADIUS = Source(
+    author="forest winch pages",
+    title="ground kept clear round a tight rope",
+    dated="undated",
+    place="1.5 times the rope in one, 1.5 times the log in another; the larger is taken",
+    confirmed=False,
+)
 FRONT_AXLE = Source(
     author="a maker of implements",
     title="page on ballast for tractors",

@@ -52,7 +52,7 @@ def test_the_talk_says_who_stands_where_and_when_to_stop(plan: Plan) -> None:
         "in the bight", "inside the angle of a snatch block", "Choke from the uphill side",
         "every 30 min with", f"two tree lengths ({off} ft for the tallest marked here)", "signed",
         "STOP: rollover frame not confirmed", "STOP: seat belt not confirmed", "low gear",
-        "29 CFR 1910.266",
+        "29 CFR 1910.266 (h)(5)", "rope (unverified: sources differ)",
     ):  # fmt: skip
         assert phrase in told, phrase
     assert "As planned, the order goes: S4, S3, S2, S1, M1." in told

@@ -15,7 +15,7 @@ from layout.outputs.crew.work_blocks import blocks
 from layout.outputs.crew.work_sheet import hazards
 from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import say
-from layout.sources import LONE_WORK
+from layout.sources import BESIDE_WINCH, CHOKER_WORK, WALK_BEHIND
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -37,7 +37,7 @@ FITS = (
 TODAY = 5  # lines for today's trails
 NEXT = 6  # trails named as what comes next
 MOST_SIGN = 6
-SIDE_M = 5.0  # where the operator of a mechanical winch stands, beside it: an insurer, opened
+SIDE_M = 5.0  # where the operator of a mechanical winch stands, beside it: BESIDE_WINCH
 ASKED = ("rollover_frame", "belt", "screen")
 
 
@@ -164,14 +164,14 @@ class _Talk:
         self.sheet.box(self.x, top - self.body_pt - 1, self.width, high + 1, linewidth=1.6)
 
     def stand(self) -> None:
-        """Say where people stand."""
+        """Say where people stand: BESIDE_WINCH, WALK_BEHIND, and ROPE_RADIUS, not confirmed."""
         self.head("crew_talk_stand")
         winch, units = self.plan.area.settings.winch, self.plan.area.settings.area.units
         for key in (winch.operation, "follow", "never", "block", "back"):
             self.point(say(f"crew_talk_stand_{key}", side=whole(SIDE_M, units)))
 
     def choke(self) -> None:
-        """Say how chokers are set."""
+        """Say how chokers are set: CHOKER_WORK."""
         self.head("crew_talk_choke")
         for n in range(1, 4):
             self.point(say(f"crew_talk_choke_{n}"))
@@ -204,7 +204,8 @@ class _Talk:
             self.y = self.y if number % 2 else y
         self.x, self.width = MARGIN_PT, self.sheet.inner_pt
         self.y -= self.blank_pt - self.body_pt * LEADING
-        self.say(say("crew_talk_sources", osha=LONE_WORK.title), size_pt=7.4)
+        titles = "; ".join(source.title for source in (CHOKER_WORK, BESIDE_WINCH, WALK_BEHIND))
+        self.say(say("crew_talk_sources", titles=titles), size_pt=7.4)
 
     # how they are written
 

@@ -172,10 +172,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_talk_sign": "Heard and understood",
     "crew_talk_name": "name",
     "crew_talk_signed": "signed",
-    "crew_talk_sources": (
-        "After {osha}, forest insurers' and winch-safety pages; where no source is given, common "
-        "practice."
-    ),
+    "crew_talk_sources": "After {titles}; where no source is named, common practice.",
     # foot
     "crew_alone_chip": "WORKING ALONE: check in every {minutes} min with {watcher}",
 }
