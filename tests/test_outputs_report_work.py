@@ -126,7 +126,7 @@ def test_stems_to_cut_shorter_say_into_what_or_that_nothing_helps(read: Page, wo
     table = read.table("Stems to cut shorter than usual before they are dragged")
     one, none = (table.row(cut.tree_id) for cut in work.shorter)
     assert one["Cut into"] == "10 ft, 10 ft, 8 ft"
-    assert one["Set by"] == "weight on the front axle"
+    assert one["Set by"] == "light front axle"
     assert none["Cut into"] == "nothing is light enough: leave it standing"
 
 
@@ -231,11 +231,11 @@ def test_tight_steps_are_listed_with_their_place_and_nothing_is_promised(
             and (s.payload_by != "front_axle" or s.front_share_pct < 20)
         )
         rows = [row for row in table.rows if row[0] == trail.trail_id]
-        assert bool(rows) == (tip < 3 or front < 25)
+        assert bool(rows) == (tip < 3 or front < 22)
         for row in rows:
             if tip < 3:
-                assert row[1] == f"{tip:.0f} degrees"
-            if front < 25:
+                assert row[1] == f"{tip:.0f}°"
+            if front < 22:
                 assert row[3].startswith(f"{front:.0f} %")
                 assert ("under 20 %" in row[3]) == (front < 20)
 
@@ -247,9 +247,7 @@ def test_a_margin_used_up_and_a_lifting_nose_are_said_in_words(plan: Plan) -> No
         return replace(plan, steps=(first, *rest))
 
     row = made(all_of(-0.2, -3.0)).table("Where it is tight, by trail").row("M1")
-    assert row["Tilt left"] == "over by 1 degrees" and row["On the front axle"] == (
-        "none: the nose lifts"
-    )
+    assert row["Tilt left"] == "over by 1°" and row["On the front axle"] == ("none: the nose lifts")
     assert "Trails that come nowhere that near: 4." in made(all_of(-0.2, 31.0)).text("machine")
     assert "No step of these trails comes that near." in made(all_of(9.0, 31.0)).text("machine")
     blank = tuple(replace(s, tip_margin_deg=None, front_share_pct=None) for s in plan.steps)

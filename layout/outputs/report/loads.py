@@ -11,7 +11,7 @@ from layout.outputs.amounts import limit, most_load
 from layout.outputs.load_facts import limit_words, load_words, planned
 from layout.outputs.report.figures import NONE, length, mass, natural
 from layout.outputs.report.places import Places
-from layout.outputs.report.tables import Column, long_table, table
+from layout.outputs.report.tables import Column, long_table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import tons, wood
@@ -114,14 +114,15 @@ def _by_trail(tally: Tally, loads: tuple[Turn, ...]) -> Markup | None:
         Column(say("report_col_loads"), number=True),
         Column(say("report_col_load_wood"), number=True),
         Column(say("report_col_load_most"), number=True),
-        Column(say("report_col_set_by")),
+        Column(say("report_col_set_by"), whole=True),
         Column(say("report_col_set_at"), whole=True),
         Column(say("report_col_travel"), number=True),
     )
     listed = [_trail_row(name, of.get(name, []), least.get(name), tally.units) for name in names]
     last: list[Piece] = [say("report_all_trails"), str(len(loads)), _wood(loads, tally.units)]
     last += [""] * (len(columns) - len(last))
-    return table(say("report_loads_cap"), columns, listed, last=last)
+    show = say("report_loads_show", count=len(listed))
+    return long_table(show, say("report_loads_cap"), columns, listed, last=last)
 
 
 def _trail_row(name: str, loads: list[Turn], step: TrailStep | None, units: Units) -> list[Piece]:

@@ -10,7 +10,7 @@ from layout.checks import words
 from layout.outputs.amounts import limit
 from layout.outputs.report.figures import NONE, length, natural
 from layout.outputs.report.places import Places
-from layout.outputs.report.tables import Column, table
+from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import say
@@ -21,7 +21,7 @@ from layout.sources import FRONT_AXLE, SNATCH_ANCHOR, STATIC_TIPPING, Source
 from layout.units import INCH_M, Units
 
 TIGHT_DEG = 3.0  # ours: about 5 % of side slope
-TIGHT_PCT = 5.0  # ours: of the unladen weight, over the least kept to
+TIGHT_PCT = 2.0  # ours: of the unladen weight, over the least kept to
 TIGHT_SHARE = 0.8  # ours: of what a pull is held to
 HAIR_PCT = 0.05
 TOLD = 5  # pulls
@@ -104,7 +104,9 @@ def _stands(tally: Tally) -> Markup | None:
     return join(
         tag("h3", say("report_stands"), id="stability"),
         tag("p", lead),
-        table(say("report_stands_cap"), columns, rows)
+        long_table(
+            say("report_stands_show", count=len(rows)), say("report_stands_cap"), columns, rows
+        )
         if rows
         else tag("p", say("report_stands_none")),
         tag("p", say("report_stands_rest", count=rest)) if rest and rows else None,
@@ -161,10 +163,9 @@ def _tip(step: TrailStep | None, units: Units) -> tuple[str, str]:
     """Say the margin of a step against tipping, and where it is."""
     if step is None or step.tip_margin_deg is None:
         return NONE, NONE
-    left = round(step.tip_margin_deg)
-    said = say("report_tip_left", degrees=left) if step.tip_margin_deg >= 0 else say(
-        "report_tip_over", degrees=max(1, -left)
-    )  # fmt: skip
+    left = math.floor(step.tip_margin_deg)  # never said to be more than there is
+    over = step.tip_margin_deg < 0
+    said = say("report_tip_over" if over else "report_tip_left", degrees=abs(left))
     return said, words.place(units, step.from_m, step.to_m)
 
 
@@ -173,11 +174,13 @@ def _front(step: TrailStep | None, least_pct: float, units: Units) -> tuple[str,
     if step is None or step.front_share_pct is None:
         return NONE, NONE
     share = step.front_share_pct
-    said, bound = words.pair(max(share, 0.0), least_pct, "%")
-    if share < 0:
+    said, least = words.pair(max(share, 0.0), least_pct, "%")
+    if share >= least_pct:
+        said = f"{math.floor(share)} %"
+    elif share < 0:
         said = say("report_front_none")
-    elif share < least_pct:
-        said = say("report_front_under", share=said, least=bound)
+    else:
+        said = say("report_front_under", share=said, least=least)
     return said, words.place(units, step.from_m, step.to_m)
 
 

@@ -78,6 +78,7 @@ def long_table(
     columns: Sequence[Column],
     rows: Sequence[Sequence[Piece]],
     *,
+    last: Sequence[Piece] = (),
     printed: bool = True,
 ) -> Markup:
     """Make a table that is folded away on the screen where it is long.
@@ -86,7 +87,7 @@ def long_table(
     ----------
     summary : str
         What stands in its place then.
-    caption, columns, rows
+    caption, columns, rows, last
         As in `table`.
     printed : bool, optional
         Whether paper shows a long one all the same.
@@ -95,7 +96,7 @@ def long_table(
     -------
     Markup
     """
-    made = table(caption, columns, rows)
+    made = table(caption, columns, rows, last=last)
     return made if len(rows) <= LONG else folded(summary, made, printed=printed)
 
 

@@ -93,13 +93,13 @@ PLAN: Mapping[str, str] = {
     "days_range": "{low} to {high} days",
     "amount_range": "{low} to {high}",
     # what holds a load down
-    "load_by_traction": "grip of the wheels",
-    "load_by_front_axle": "weight on the front axle",
+    "load_by_traction": "grip of the tyres",
+    "load_by_front_axle": "light front axle",
     "load_by_engine": "engine power",
     "load_by_lift": "three-point lift",
     "load_by_braking": "brakes, downhill",
     "load_by_runaway": "logs could run downhill",
-    "load_by_machine_share": "the machine's own mass",
+    "load_by_machine_share": "machine's own mass",
     # log rules
     "log_rule_international_quarter": "International 1/4-inch",
     "log_rule_scribner": "Scribner, by formula",

@@ -17,6 +17,7 @@ _LOADS: Mapping[str, str] = {
     "report_loads_cap": (
         "Loads by trail; the heaviest there may be, from its far end to the landing"
     ),
+    "report_loads_show": "All {count} trails and their loads",
     "report_col_load_wood": "Wood",
     "report_col_load_most": "Heaviest load there may be",
     "report_col_set_by": "Set by",
@@ -174,6 +175,7 @@ _MACHINE: Mapping[str, str] = {
         "than {light} of its weight stands on the front axle (the limit you set is {least})."
     ),
     "report_stands_cap": "Where it is tight, by trail",
+    "report_stands_show": "The {count} trails where it is tight",
     "report_stands_none": "No step of these trails comes that near.",
     "report_stands_front_sets": (
         "On {count} of {all} trails the front axle sets the heaviest load: with that load {least} "
@@ -182,8 +184,8 @@ _MACHINE: Mapping[str, str] = {
     "report_stands_rest": "Trails that come nowhere that near: {count}.",
     "report_col_tip": "Tilt left",
     "report_col_front": "On the front axle",
-    "report_tip_left": "{degrees} degrees",
-    "report_tip_over": "over by {degrees} degrees",
+    "report_tip_left": "{degrees}\N{DEGREE SIGN}",
+    "report_tip_over": "over by {degrees}\N{DEGREE SIGN}",
     "report_front_under": "{share}, under {least}",
     "report_front_none": "none: the nose lifts",
     "report_stands_how": (
