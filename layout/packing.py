@@ -6,10 +6,11 @@ limited volume where one is given.
 
 Few bins come first. After that, bins draw on few places, and on places near each other:
 a bin is filled on a walk from its farthest thing to its nearest. Some quick ways of
-filling are tried and the best is mended by moves and exchanges, under a limit of work and
-not of time. The answer does not depend on the order the things come in. `lower_bound`
-says how many bins any packing needs (bound L2 of Martello & Toth 1990, Knapsack Problems,
-ch. 8, from memory, on masses as shares of what each thing allows).
+filling are tried, the best is mended by moves and exchanges, and few things are looked
+through way by way, under a limit of work and not of time. The answer does not depend on
+the order the things come in. `lower_bound` says how many bins any packing needs (bound L2
+of Martello & Toth 1990, Knapsack Problems, ch. 8, from memory, on masses as shares of
+what each thing allows).
 """
 
 import math
@@ -20,8 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 NOISE = 1e-9  # share of a limit by which rounding may overstep it
-WORK = 12_000  # looks at a thing in a bin before the mending is content; ours
+WORK = 16_000  # looks at a thing in a bin before the mending is content; ours
 SETS_LOOKED_AT = 300  # to fill one bin as full as may be; ours
+SEARCHED_MOST = 40  # things; ways of filling are looked through only for so few
+FILLINGS_LOOKED_AT = 1500  # things put into bins to find a packing of one bin less; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,8 @@ class _Packing:
     """The search for a packing of things sorted from far to near."""
 
     def __init__(self, items: Sequence[Item], count: int, volume: float, work: int) -> None:
-        self.items, self.count, self.volume, self.work = items, count, volume, work
+        self.items, self.count, self.volume = items, count, volume
+        self.work = self.half = work // 2  # to need fewer bins, and to keep things together
         if len({item.key for item in items}) < len(items):
             raise ValueError("two things to pack have one key")
         empty = _Bin()
@@ -146,11 +150,15 @@ class _Packing:
         shares = [item.mass / item.limit for item in self.items]
         tries = [self._walked(), *map(self._best_fit, self._orders())]
         tries += [self._filled(masses), self._filled(shares)]
-        bins = min(tries, key=self._rank)
-        while len(bins) > self.least and (fewer := self._with_one_less(bins)):
+        bins = min(tries, key=self._rank)  # the first of the best
+        while len(bins) > self.least:
+            fewer = self._with_one_less(bins) or self._searched(len(bins) - 1)
+            if fewer is None:
+                break
             bins = fewer
+        self.work = self.half
         self._drawn_together(bins)
-        return sorted(sorted(b.rows) for b in bins)
+        return sorted(sorted(b.rows) for b in bins if b.rows)
 
     # what fits, and how good it is
 
@@ -182,19 +190,17 @@ class _Packing:
             self._put(b, row)
         return b
 
-    def _cost(self, rows: Sequence[int]) -> tuple[int, float]:
-        """Count the places a bin draws on, and give how far they lie apart."""
-        if not rows:
-            return 0, 0.0
-        items = self.items
-        return (
-            len({items[r].group for r in rows}),
-            items[min(rows)].far - items[max(rows)].far,
-        )
+    def _cost_of(self, *bins: Sequence[int]) -> tuple[int, float]:
+        """Count the places some bins draw on, and add up how far those of a bin lie apart."""
+        items, places, apart = self.items, 0, 0.0
+        for rows in bins:
+            if rows:
+                places += len({items[r].group for r in rows})
+                apart += items[min(rows)].far - items[max(rows)].far
+        return places, apart
 
-    def _rank(self, bins: Sequence[_Bin]) -> tuple[int, int, float]:
-        costs = [self._cost(b.rows) for b in bins]
-        return len(bins), sum(places for places, _ in costs), sum(apart for _, apart in costs)
+    def _rank(self, bins: Sequence[_Bin]) -> tuple[int, tuple[int, float]]:
+        return len(bins), self._cost_of(*(b.rows for b in bins))
 
     # ways to fill
 
@@ -290,6 +296,42 @@ class _Packing:
                     return False
         return False
 
+    def _searched(self, number: int) -> list[_Bin] | None:
+        """Look through the ways of filling so many bins: all of them, where things are few."""
+        items = self.items
+        if len(items) > SEARCHED_MOST:
+            return None
+        order = sorted(range(len(items)), key=lambda r: (-items[r].mass / items[r].limit, r))
+        left = [math.fsum(items[r].mass for r in order[n:]) for n in range(len(order) + 1)]
+        widest = max(item.limit for item in items)
+        bins = [_Bin() for _ in range(number)]
+        looks = FILLINGS_LOOKED_AT
+
+        def place(n: int) -> bool:
+            nonlocal looks
+            if n == len(order):
+                return True
+            room = sum(min(b.limit, widest) - b.mass for b in bins if len(b.rows) < self.count)
+            if left[n] > room * (1 + NOISE):
+                return False
+            tried: set[tuple[float, float, float, int]] = set()
+            for k in sorted(range(number), key=lambda k: -bins[k].mass):
+                b, like = bins[k], (bins[k].mass, bins[k].volume, bins[k].limit, len(bins[k].rows))
+                if like in tried or not self.takes(b, order[n]):
+                    continue
+                looks -= 1
+                if looks < 0:
+                    return False
+                tried.add(like)
+                self._put(b, order[n])
+                if place(n + 1):
+                    return True
+                b.rows.pop()
+                b.mass, b.volume, b.limit, _ = like
+            return False
+
+        return bins if place(0) else None
+
     def _drawn_together(self, bins: list[_Bin]) -> None:
         """Move and exchange things while that brings together what lies together."""
         better = True
@@ -300,23 +342,23 @@ class _Packing:
                     better |= self._exchanged(bins, a, b)
                     if self.work <= 0:
                         return
-        return
 
     def _exchanged(self, bins: list[_Bin], a: int, b: int) -> bool:
         """Try the best move or exchange between two bins."""
         one, two = bins[a], bins[b]
-        before = _sum(self._cost(one.rows), self._cost(two.rows))
+        before = self._cost_of(one.rows, two.rows)
         if before[0] <= 2 and before[1] <= 0:
             return False
         best, chosen = before, None
         for out in [*one.rows, -1]:
             for back in [*two.rows, -1]:
                 self.work -= 1
-                if out == back or not self._can_swap(one, two, out, back):
+                comes = back < 0 or self.takes(one, back, out)
+                if out == back or not comes or not (out < 0 or self.takes(two, out, back)):
                     continue
                 left = [r for r in one.rows if r != out] + ([back] if back >= 0 else [])
                 right = [r for r in two.rows if r != back] + ([out] if out >= 0 else [])
-                cost = _sum(self._cost(left), self._cost(right))
+                cost = self._cost_of(left, right)
                 if (cost[0], cost[1] + NOISE) < best:
                     best, chosen = cost, (left, right)
         if chosen is None:
@@ -324,17 +366,10 @@ class _Packing:
         bins[a], bins[b] = self._made(chosen[0]), self._made(chosen[1])
         return True
 
-    def _can_swap(self, one: _Bin, two: _Bin, out: int, back: int) -> bool:
-        return (back < 0 or self.takes(one, back, out)) and (out < 0 or self.takes(two, out, back))
-
 
 def _new(bins: list[_Bin]) -> _Bin:
     bins.append(_Bin())
     return bins[-1]
-
-
-def _sum(a: tuple[int, float], b: tuple[int, float]) -> tuple[int, float]:
-    return a[0] + b[0], a[1] + b[1]
 
 
 def _worth_most(

@@ -119,6 +119,13 @@ def test_within_one_bin_of_the_proved_fewest(kind: str, count: int) -> None:
         assert lower_bound(items, count) <= best <= len(bins) <= best + 1
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_of_a_few_things_none_is_packed_in_a_bin_too_many(kind: str) -> None:
+    for seed in range(4):
+        items = some(200 + seed, 6 + 2 * (seed % 2), kind)
+        assert len(pack(items, 3)) == fewest(items, 3)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("count", [2, 3, 5, 12])
