@@ -21,8 +21,8 @@ LEANS: tuple[Literal["unknown", "upright", "with", "side", "against"], ...] = (
 FALLS: tuple[Literal["unknown", "level", "uphill", "downhill", "across"], ...] = (
     "unknown", "level", "uphill", "downhill", "across",
 )  # fmt: skip
-NONE: tuple[Literal["not_reached", "bad_tree", "barred", "lean"], ...] = (
-    "not_reached", "bad_tree", "barred", "lean",
+NONE: tuple[Literal["bad_tree", "barred", "lean", "lean_unknown"], ...] = (
+    "bad_tree", "barred", "lean", "lean_unknown",
 )  # fmt: skip
 
 
@@ -70,11 +70,11 @@ def lays(pulls: tuple[Pull, ...], outcomes: tuple[TreeOutcome, ...]) -> tuple[La
         pull = pull_of.get(outcome.tree_id)
         n += pull is not None
         if pull is None or n % 6 == 5:
-            why = "not_reached" if pull is None else NONE[(n // 6) % 3 + 1]
+            why = "not_reached" if pull is None else NONE[(n // 6) % 4]
             made.append(
                 Lay(outcome.tree_id, "" if pull is None else pull.position_id, None, None, why,
                     ("wire wire-1",) if why == "barred" else (), 25.0, False,
-                    "against" if why == "lean" else "unknown", None, "", 12.0, None,
+                    "against" if why.startswith("lean") else "unknown", None, "", 12.0, None,
                     wedge_lift_m=0.06 if why == "lean" else None, beyond_wedges=why == "lean")
             )  # fmt: skip
             continue
