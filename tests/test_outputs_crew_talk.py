@@ -52,6 +52,7 @@ def test_the_talk_says_who_stands_where_and_when_to_stop(plan: Plan) -> None:
         "in the bight", "inside the angle of a snatch block", "Choke from the uphill side",
         "every 30 min with", f"two tree lengths ({off} ft for the tallest marked here)", "signed",
         "STOP: rollover frame not confirmed", "STOP: seat belt not confirmed", "low gear",
+        "belly guard: not confirmed",
         "29 CFR 1910.266 (h)(5)", "rope (unverified: sources differ)",
     ):  # fmt: skip
         assert phrase in told, phrase
@@ -60,11 +61,12 @@ def test_the_talk_says_who_stands_where_and_when_to_stop(plan: Plan) -> None:
 
 def test_the_talk_speaks_the_areas_units_and_of_its_own_machine() -> None:
     metric = on(made_order.ordered(plan_fixture.plan("metric")), "outputs", paper="a4")
-    fitted = on(on(metric, "tractor", rollover_frame="yes", belt="yes", screen="yes", drive="2wd"),
-                "winch", operation="radio")  # fmt: skip
+    yes = dict.fromkeys(("rollover_frame", "belt", "screen", "belly_guard", "front_ballast"), "yes")
+    fitted = on(on(metric, "tractor", drive="2wd", chains=True, **yes), "winch", operation="radio")
     told = re.sub(" +", " ", said(talk_sheet(on(fitted, "work", crew=3, watcher="Ann Example",
                                                check_in_min=45.0, radio_channel="7"))))  # fmt: skip
-    assert "not confirmed" not in told and "☐ rollover frame" in told
+    assert "not confirmed" not in told
+    assert all(f"☐ {part}" in told for part in ("rollover frame", "belly guard", "chains"))
     assert "four-wheel" not in told and "rear brakes only" in told
     assert "Winch operator with radio" in told and "ruts over 15 cm" in told
     assert "every 45 min with Ann Example" in told and "radio channel 7" in told

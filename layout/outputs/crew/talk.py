@@ -38,7 +38,8 @@ TODAY = 5  # lines for today's trails
 NEXT = 6  # trails named as what comes next
 MOST_SIGN = 6
 SIDE_M = 5.0  # where the operator of a mechanical winch stands, beside it: BESIDE_WINCH
-ASKED = ("rollover_frame", "belt", "screen")
+ASKED = ("rollover_frame", "belt", "screen")  # no work without
+WANTED = ("belly_guard", "front_ballast")
 
 
 def draw(sheet: Sheet, plan: Plan) -> None:
@@ -185,9 +186,13 @@ class _Talk:
             if getattr(tractor, key) != "yes":
                 self.tick(say("crew_talk_not_confirmed", part=part), bold=True)
         fitted = [say(f"crew_talk_part_{k}") for k in ASKED if getattr(tractor, k) == "yes"]
-        keys = ["brakes", "rope", "plate", "guard", "ballast"]
-        keys += ["chains"] if tractor.chains else []
-        self.ticks([*fitted, *(say(f"crew_talk_check_{key}") for key in keys)])
+        checked = [say(f"crew_talk_check_{key}") for key in ("brakes", "rope", "plate")]
+        for key in WANTED:
+            part = say(f"crew_talk_part_{key}")
+            there = getattr(tractor, key) == "yes"
+            checked.append(part if there else say("crew_talk_not_known", part=part))
+        chains = [say("crew_talk_check_chains")] if tractor.chains else []
+        self.ticks([*fitted, *checked, *chains])
         drive = say(f"crew_talk_downhill_{'four' if tractor.drive == '4wd' else 'two'}")
         self.point(say("crew_talk_downhill", drive=drive))
 
