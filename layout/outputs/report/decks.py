@@ -96,6 +96,7 @@ def _room(tally: Tally, trucking: Trucking) -> str:
     """Say the room it takes, against the landing's."""
     units = tally.units
     short_m2 = trucking.needed_m2 - trucking.has_m2
+    short = short_m2 > 0
     parts = (
         ("deck", trucking.deck_m2),
         ("bucking", trucking.bucking_m2),
@@ -105,7 +106,7 @@ def _room(tally: Tally, trucking: Trucking) -> str:
     named = ", ".join(say(f"report_room_{name}", size=ground(size, units))
                       for name, size in parts if size > 0)  # fmt: skip
     return say(
-        "report_room_short" if short_m2 > 0 else "report_room_enough",
+        "report_room_short" if short else "report_room_enough",
         needed=ground(trucking.needed_m2, units),
         parts=named,
         has=ground(trucking.has_m2, units),

@@ -170,7 +170,8 @@ def _money(tally: Tally, given: Money) -> Markup:
     if given.unpriced:
         notes.append(say("report_unpriced", sorts=", ".join(map(_sort, given.unpriced))))
     if given.unrated:
-        named = ", ".join(say(f"report_rate_{key.replace('.', '_')}") for key in given.unrated)
+        names = [key.replace(".", "_") for key in given.unrated]
+        named = ", ".join(say(f"report_rate_{name}") for name in names)
         notes.append(say("report_unrated", keys=named))
     columns = (Column(say("report_col_what")), Column(say("report_col_money"), number=True))
     far = given.break_even_m
