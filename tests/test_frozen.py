@@ -4,6 +4,7 @@ import csv
 import json
 import math
 import shutil
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -27,6 +28,7 @@ from layout.progress import Claims, claims, with_done, with_turns
 from layout.read_progress import progress_rows
 from layout.records import Retired, Trail, WinchPosition
 from layout.site import Area, Earlier, EarlierTurn, NamedLine, ProgressRow
+from layout.work_records import Turn
 
 ROOT = Path(__file__).resolve().parents[1]
 METRIC = ROOT / "tests" / "data" / "metric_area"
@@ -475,6 +477,43 @@ def written(folder: Path) -> dict:
     return json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))
 
 
+def part_of_a_tree(plan: Plan) -> Turn:
+    """Give a load off a spur that brings a tree in no more than half."""
+    assert plan.work is not None
+    rides = Counter(tree for turn in plan.work.turns for tree in turn.tree_ids)
+    spurs = {t.trail_id for t in plan.trails if t.joins_id == "M"}
+    return next(
+        turn
+        for turn in plan.work.turns
+        if turn.trail_id in spurs and all(rides[tree] > 1 for tree in turn.tree_ids)
+    )
+
+
+def assert_loads_last(before: Plan, after: Plan, hauled: Turn) -> None:
+    """One load is in: the rest of its trees is planned, and names stand for what they stood for."""
+    assert before.work is not None
+    assert after.work is not None
+    old = {t.turn_id: t for t in before.work.turns}
+    now = {t.turn_id: t for t in after.work.turns}
+    assert set(old) <= set(now)  # none is forgotten
+    assert (now[hauled.turn_id].state, now[hauled.turn_id].pieces) == ("done", hauled.pieces)
+    planned = [t for t in after.work.turns if t.state == "planned"]
+    out = {piece for t in planned for piece in t.pieces}
+    assert not out & set(hauled.pieces)
+    assert set(hauled.tree_ids) <= {tree for tree, _ in out}
+    highest = max(int(name[1:]) for name in old)
+    for turn in planned:
+        if turn.turn_id in old:
+            assert set(turn.pieces) == set(old[turn.turn_id].pieces)
+        else:
+            assert int(turn.turn_id[1:]) > highest
+    for turn in after.work.turns:
+        if turn.state != "planned":
+            by_hand = set(turn.tree_ids) <= after.area.trees.done
+            came = turn.turn_id == hauled.turn_id or by_hand
+            assert turn.state == ("done" if came else "retired")
+
+
 def test_an_opened_spur_and_all_names_survive_a_new_plan(
     planned: tuple[Path, Plan], lot: Path
 ) -> None:
@@ -482,10 +521,13 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     spur = next(t for t in before.trails if t.kind == "spur" and t.joins_id == "M")
     parked = next(p for p in before.positions if p.trail_id == spur.trail_id)
     tree = next(p for p in before.positions if p.trail_id not in ("", spur.trail_id)).tree_ids[0]
+    hauled = part_of_a_tree(before)
     note(
-        lot, f"{spur.trail_id},2026-11-01,,opened", f"{parked.position_id},,,flagged", f"{tree},,,"
-    )
-    rewrite_trees(lot, lambda rows: unmark_every_third(rows, {tree, *parked.tree_ids}))
+        lot, f"{spur.trail_id},2026-11-01,,opened", f"{parked.position_id},,,flagged", f"{tree},,,",
+        f"{hauled.turn_id},2026-11-02,,done",
+    )  # fmt: skip
+    keep = {tree, *parked.tree_ids, *hauled.tree_ids}
+    rewrite_trees(lot, lambda rows: unmark_every_third(rows, keep))
 
     second = make_plan(read_area(lot))
     now = {t.trail_id: t for t in second.trails}
@@ -497,6 +539,9 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     assert (outcome.status, outcome.role, outcome.position_id) == ("done", "cut", "")
     assert not [p for p in second.pulls if p.tree_id == tree]
     assert plan_checker.of_plan(second) == []
+
+    assert second.area.trees.done_pieces == set(hauled.pieces)
+    assert_loads_last(before, second, hauled)
 
     # a name stands for the same thing, or was never there
     old = {t.trail_id: t.line for t in before.trails}
@@ -522,6 +567,8 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     assert "1 marked tree is cut and out already." in words
     shutil.copy(METRIC / "trees.csv", lot / "trees.csv")
     third = make_plan(read_area(lot))
+    assert not [f for f in third.findings if f.code == "progress_unknown"]
+    assert_loads_last(second, third, hauled)
     assert (
         farthest(
             next(t.line for t in third.trails if t.trail_id == spur.trail_id),
