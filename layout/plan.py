@@ -3,9 +3,6 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-import numpy as np
-import shapely
-
 from layout import benching, ground, necks, sprouts, terrain, water, winch
 from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
@@ -131,10 +128,8 @@ def _treated(plan: Plan) -> Plan:
 
 def _at_stumps(plan: Plan, strips: water.Strips) -> Plan:
     """Choose rub trees, suggest lays, and say where the tractor waits while trees are felled."""
-    trees, inside = plan.area.trees, [plan.landing.shape]
-    inside += [place.shape for place in plan.turning_places]
-    gone = ground.stems_in_trails(plan.area, plan.trails, plan.benches)
-    gone |= np.asarray(shapely.contains_xy(shapely.union_all(inside), trees.x, trees.y))
+    inside = [plan.landing.shape, *(place.shape for place in plan.turning_places)]
+    gone = ground.stems_in_trails(plan.area, plan.trails, plan.benches, inside)
     work = stump_work(
         plan.area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
         plan.positions, plan.pulls, plan.trees, gone,
