@@ -6,6 +6,7 @@ from layout.outputs.amounts import most_load
 from layout.outputs.load_facts import limit_words
 from layout.outputs.report.figures import NONE, ground, length
 from layout.outputs.report.places import Places
+from layout.outputs.report.settings_used import keys
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, section, tag
 from layout.outputs.report.tally import Tally
@@ -41,8 +42,15 @@ def part(tally: Tally) -> Markup | None:
         tag("p", say("report_trailer_chosen" if two.chosen else "report_trailer_not")),
         tag("p", _place(tally, two)),
         _compared(tally, two),
-        bullets([say("report_trailer_how"), say("report_trailer_figures")], class_="notes"),
+        bullets([say("report_trailer_how"), *_defaults(tally)], class_="notes"),
     )
+
+
+def _defaults(tally: Tally) -> list[str]:
+    """Name the keys of the trailer whose defaults nobody verified and nobody replaced."""
+    settings = tally.plan.area.settings.trailer
+    open_ = [key.key for key in keys(settings, tally.units) if key.unverified and not key.given]
+    return [say("report_trailer_figures", keys=", ".join(open_))] if open_ else []
 
 
 def _place(tally: Tally, two: TwoStage) -> str:

@@ -73,7 +73,8 @@ _EFFORT: Mapping[str, str] = {
         "defaults say. The other kinds of work rest on defaults."
     ),
     "report_work_default": (
-        "The times rest on defaults, not on your machine and crew; nobody read a source for them:"
+        "The times rest on defaults, not on your machine and crew; for most of them nobody read a "
+        "source:"
     ),
     "report_work_unverified": "unverified",
     "report_col_work_kind": "Kind of work",
@@ -276,8 +277,8 @@ _TRAILER: Mapping[str, str] = {
         "A comparison only: this plan drags all the way. Set use under [trailer] to plan with it."
     ),
     "report_trailer_place": (
-        "Small landing: {place}, {lane} from the landing by the lane. {loads} from beyond it "
-        "would end there, be bucked, and go on by trailer."
+        "Small landing: {place}, {lane} from the landing by the lane. From beyond it come "
+        "{loads}, to be bucked there and to go on by trailer."
     ),
     "report_trailer_load": "The trailer may carry {load} on this lane",
     "report_trailer_by": ", set by: {by}",
@@ -298,8 +299,9 @@ _TRAILER: Mapping[str, str] = {
         "A trailer pushes downhill and tips in a side slope: its own brakes, level ground to load "
         "on, and room to turn decide, on foot."
     ),
-    "report_trailer_figures": "Its load, speed and grade limits are defaults until you set them "
-    "under [trailer] (unverified).",
+    "report_trailer_figures": (
+        "Of its load, speed and limits these are defaults (unverified): {keys} under [trailer]."
+    ),
 }
 
 WORK: Mapping[str, str] = {**_LOADS, **_EFFORT, **_ORDER, **_MACHINE, **_DECKS, **_TRAILER}
