@@ -340,7 +340,8 @@ def test_the_trailer_is_held_against_dragging_all_the_way(plan: Plan, read: Page
     said = chosen.text("trailer")
     assert "defaults (unverified): payload, mass, rolling," in said
     own = {"payload": "3 t", "mass": "1 t", "rolling": 0.1, "uphill": "9 %", "downhill": "9 %",
-           "turn_radius": "25 ft", "load": "1 min", "unload": "1 min", "speed": "5 km/h"}  # fmt: skip
+           "turn_radius": "25 ft", "load": "1 min", "unload": "1 min",
+           "speed": "5 km/h"}  # fmt: skip
     set_all = made(resettled(plan, trailer=own)).text("trailer")
     assert "unverified" not in set_all
     none = made(but(plan, two_stage=replace(two, why_none="the lane is too steep.")))
