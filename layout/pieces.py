@@ -33,6 +33,7 @@ Floats = NDArray[np.float64]
 
 LOAD_MOST_KG = SHORT_TON_KG  # what a stem of unknown weight counts as; ours
 MOST_PARTS = 8  # such a stem is cut into; ours
+MOST_CUTS = 40  # no stem holds more parts of 4 ft
 LIMIT_NOISE = 1e-9  # share of a limit by which rounding may overstep it
 
 ON_LANDING = Way("", 0.0, 0.0, math.inf, "", "", 0.0)
@@ -248,11 +249,11 @@ class _Cutter:
         A stem comes whole as well where it gives neither a log nor small wood: it is in
         the plan to be brought out.
         """
-        if 0 < stem.limit_kg < math.inf:
-            parts = max(parts, math.ceil(mass_kg / stem.limit_kg))
         lengths = self._lengths(stem.row, parts)
-        if len(lengths) > 1 and min(lengths) < SHORTEST_PULP_M:
-            lengths, parts = lengths[:1], 1  # too short to choke: it stays one, and too heavy
+        if mass_kg / parts > stem.limit_kg and mass_kg <= stem.limit_kg * MOST_CUTS:
+            shorter = self._lengths(stem.row, math.ceil(mass_kg / stem.limit_kg))
+            if min(shorter) >= SHORTEST_PULP_M:  # else it stays as it is, too heavy
+                lengths, parts = shorter, len(shorter)
         kind: PieceKind = "tree" if self.whole and parts == 1 else "stem"
         wood = float(self.sizes.stem_m3[stem.row]) / parts
         return [

@@ -138,6 +138,15 @@ def test_whole_trees_travel_in_one_or_in_parts_of_one_mass() -> None:
     assert (nothing, refused.lengths_m) == ((), ())
 
 
+def test_parts_the_winch_asks_for_stay_however_short() -> None:
+    rows = [{"species": "red maple", "dbh_cm": 8.0, "height_m": 6.0}]
+    exact = {"weight_error": "0 %"}
+    job = made(rows, Ways(12.0), parts=3, work={"extract": "tree"}, timber=exact)
+    parts, shorter = pieces_of(*job.arguments())
+    assert (len(parts), shorter) == (3, ())
+    assert all(p.mass_kg <= 12.0 for p in parts)
+
+
 def test_a_stem_of_unknown_weight_counts_as_two_thousand_pounds() -> None:
     rows = [{"dbh_cm": math.nan, "height_m": math.nan}]
     (one,), shorter = pieces_of(*made(rows, Ways(950.0)).arguments())
