@@ -46,7 +46,7 @@ def _conserved(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
         own = sum(mass.get(piece, math.nan) for piece in turn.pieces)
         if not math.isclose(own, turn.mass_kg, rel_tol=1e-9, abs_tol=1e-6):
             found.append(Fault("turn_mass", turn.turn_id, turn.mass_kg, own))
-        if len(turn.pieces) > plan.area.settings.winch.chokers:
+        if turn.trail_id and len(turn.pieces) > plan.area.settings.winch.chokers:
             found.append(Fault("chokers", turn.turn_id, len(turn.pieces)))
     return found
 
