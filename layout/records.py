@@ -247,6 +247,26 @@ class WaterBar:
 
 
 @dataclass(frozen=True, slots=True)
+class Crossing:
+    """One place where a trail goes over water; figures from the final line and the elevations."""
+
+    crossing_id: str  # X1, X2 … trail by trail
+    trail_id: str
+    feature_id: str
+    water_class: str
+    at_m: float
+    from_m: float  # bank to bank along the trail
+    to_m: float
+    x: float
+    y: float
+    angle_deg: float | None  # 90 is square; None: it follows the water, or is no line
+    approach_pct: float | None  # steepest within 50 ft of either bank; None: not known
+    bank_m: float | None  # higher bank over the lowest ground between; None: not known
+    area_ha: float | None = None  # that drains to it; None: not known
+    apart_m: float | None = None  # to the next crossing, as the crow flies; None: the only one
+
+
+@dataclass(frozen=True, slots=True)
 class SoilSummary:
     """Disturbed ground by kind, square metres, and its share of the stand."""
 
