@@ -42,6 +42,7 @@ from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
 from layout.shape_kinds import Wanted
 from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
+from layout.soil_map import soil_units
 from layout.tiles import Raster
 from layout.tree_places import Ground
 from layout.work_records import LoggedLoad
@@ -157,6 +158,7 @@ class _Reader:
         hazards = self._shape("access", "hazards", "any", features.hazard_features, ())
         existing = self._shape("ground", "existing_trails", "line", features.existing_trails, ())
         road = self._shape("ground", "access_road", "line", features.road_lines, ())
+        soil = self._shape("soil", "map", "polygon", partial(soil_units, stand=stand), ())
         landing: Polygon | None = None
         with self.collecting():
             landing, notes = landing_shape(self.settings, self.layer, self.crs, self.name)
@@ -234,6 +236,7 @@ class _Reader:
             plots=plots,
             log=loads,
             main_walked_m=kept.main_walked_m,
+            soil_map=soil,
         )
         self.found += (
             *notes,
@@ -241,7 +244,6 @@ class _Reader:
             *off,
             *stand_trees(area),
             *line_trees(area),
-            *self._unused(),
         )
         return replace(area, findings=ordered(self.found))
 
@@ -343,6 +345,7 @@ class _Reader:
             ("ground", "may_use"), ("ground", "keep_out"), ("ground", "existing_trails"),
             ("ground", "access_road"), ("water", "features"), ("access", "hazards"),
             ("landing", "shape"), ("main_trail", "line"), ("trails", "fixed"), ("work", "log"),
+            ("soil", "map"),
         ):  # fmt: skip
             text = getattr(getattr(self.settings, table), key)
             if text:
@@ -397,20 +400,6 @@ class _Reader:
             self.found += found
             return loads
         return ()
-
-    def _unused(self) -> list[Finding]:
-        """Name the keys this version reads and does not use yet."""
-        given = [name for name, text in (("[soil] map", self.settings.soil.map),) if text]
-        return [
-            Finding(
-                "key_not_used",
-                "unknown",
-                f"{name} is not used by this version; the plan is made without it.",
-                "settings",
-                name,
-            )
-            for name in given
-        ]
 
 
 def _may_use(layer: Layer) -> tuple[MultiPolygon, tuple[Finding, ...]]:

@@ -74,6 +74,27 @@ class WaterFeature:
     bank_width_m: float | None = None
 
 
+DrainageClass = Literal[
+    "excessively",
+    "somewhat excessively",
+    "well",
+    "moderately well",
+    "somewhat poorly",
+    "poorly",
+    "very poorly",
+    "",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class SoilUnit:
+    """One polygon of a soil map; an empty class is one the map does not say."""
+
+    unit_id: str
+    drainage_class: DrainageClass
+    geometry: BaseGeometry
+
+
 @dataclass(frozen=True, slots=True)
 class Hazard:
     """A wire, pipe, well, road, house, public trail, fence, wall, ledge or sinkhole."""
@@ -196,6 +217,7 @@ class Area:
     plots: Plots | None = None  # sample plots, where given
     log: tuple[LoggedLoad, ...] = ()  # loads the user has timed
     main_walked_m: float | None = None  # how far off a walked main trail may be; None: drawn
+    soil_map: tuple[SoilUnit, ...] = ()  # near the stand; () where none was given
 
     def walked_m(self, trail_id: str) -> float | None:
         """Give how far off a trail may be that a phone recorded, metres; None for any other."""

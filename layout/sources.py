@@ -51,6 +51,18 @@ BAR_SKEW = Source(
     dated="undated",
     place="30 degrees across the trail, both ends beyond the trail's edges",
 )
+CLOSING = Source(
+    author="Indiana DNR Forestry; State of Oregon",
+    title="best management practices pages; OAR 629-630, harvesting",
+    dated="undated",
+    place="crossings removed right after use; water led round the landing onto forest floor",
+)
+BAR_WITH_BRUSH = Source(
+    author="Solgi and others, Croatian Journal of Forest Engineering 40(2)",
+    title="water bars with and without brush on skid trails",
+    dated="2019",
+    place="soil loss 8.49 g/m2 with bars alone, 4.50 with hardwood and 2.98 with softwood brush",
+)
 SOIL_LIMIT = Source(
     author="USDA Forest Service",
     title="Forest Service Manual 2550, Region 1 supplement 2500-2014-1",
@@ -441,4 +453,58 @@ TRUCK_SIZES = Source(
     title="what log trucks carry",
     dated="undated",
     place="tri-axle 18 tons and 7 cords, semi 13 cords; tandem and 25 tons of a semi from memory",
+)
+
+# Soil: how fast bare trails wash, and how ground drains.
+RUSLE = Source(
+    author="Renard, Foster, Weesies, McCool & Yoder, USDA Agriculture Handbook 703",
+    title="Predicting soil erosion by water (RUSLE)",
+    dated="1997",
+    place="slope length and steepness; read in a textbook's copy, constants found on a second page",
+)
+USLE = Source(
+    author="Wischmeier & Smith, USDA Agriculture Handbook 537",
+    title="Predicting rainfall erosion losses (USLE)",
+    dated="1978",
+    place="slope length and steepness; the powers of length are from memory",
+    confirmed=False,
+)
+UNEVEN_SLOPES = Source(
+    author="Foster & Wischmeier",
+    title="Evaluating irregular slopes for soil loss prediction",
+    dated="1974",
+    place="a slope cut into pieces, each with the water of those above it",
+    confirmed=False,
+)
+PIEDMONT_TRAILS = Source(
+    author="Wade, Bolding, Aust & Lakel, Southern Journal of Applied Forestry 36",
+    title="Comparison of five erosion control techniques for bladed skid trails in Virginia",
+    dated="2012",
+    place="abstract: 137.7 t/ha a year with water bars only, 31.5 seeded, 3.0 to 8.9 covered",
+)
+RIDGE_TRAILS = Source(
+    author="Vinson and others, Forest Science 63:432-440",
+    title="Evaluation of bladed skid trail closure methods in the Ridge and Valley region",
+    dated="2017",
+    place="abstract: 15.1 t/ha a year with water bars only, 5.9 seeded, 0.8 to 1.1 covered",
+)
+TRAIL_COVER = Source(
+    author="Dissmeyer & Foster, USDA Forest Service",
+    title="A guide for predicting sheet and rill erosion on forest land",
+    dated="1984",
+    place="cover factor of bare, settled soil 0.45",
+    confirmed=False,
+)
+PASSES = Source(
+    author="several trials, Iran and Finland",
+    title="compaction by passes of ground skidding",
+    dated="undated",
+    place="no more change after 6 cycles on sloping and 12 on flat trails; the curve is ours",
+)
+DRAINAGE_CLASSES = Source(
+    author="Soil Science Division Staff, USDA",
+    title="Soil Survey Manual, Agriculture Handbook 18",
+    dated="2017",
+    place="natural drainage classes",
+    confirmed=False,
 )

@@ -293,13 +293,6 @@ def test_without_a_property_line_the_edge_counts_off_a_shared_field(folder: Path
     )
 
 
-def test_keys_that_are_read_and_not_used_are_named(folder: Path) -> None:
-    files.write_toml(folder, soil__map='"soil.gpkg"')
-    assert by_code(read_area(folder))["key_not_used"].message == (
-        "[soil] map is not used by this version; the plan is made without it."
-    )
-
-
 def test_loads_the_user_timed_are_read(folder: Path) -> None:
     (folder / "log.csv").write_text("minutes,distance_ft\n25,300\n", encoding="utf-8")
     files.write_toml(folder, work__log='"log.csv"')

@@ -14,6 +14,7 @@ from layout.checks import (
     space,
     stems,
     unseen,
+    wet_ground,
     winching,
 )
 from layout.checks.case import Case, walk
@@ -83,7 +84,7 @@ def check_layout(
     found: list[Finding] = []
     rooms = (
         grades, cross, space, lines, stems, felling, hazard_trees, access, machine, parking,
-        winching, unseen,
+        winching, wet_ground, unseen,
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)

@@ -68,7 +68,9 @@ class SoilTable(Table):
     )
     cover: Cover = plain(Cover(), "Soil cover factors.", source=MEMORY)
     ruts: Ruts = plain(Ruts(), "Ruts that stop the work.", source=RUTS)
-    map: str = plain("", "Polygons with drainage_class.", source=OURS)
+    map: str = plain(
+        "", "Soil survey polygons with drainage_class (well, poorly ...).", source=OURS
+    )
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
