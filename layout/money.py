@@ -93,7 +93,11 @@ def money_of(
     )
     if labour is None or machine is None or unpriced or money.value is None:
         return money
-    return replace(money, break_even_m=_break_even_m(settings, times, money, job, pace))
+    near, middle, far = (
+        _break_even_m(settings, times, money, job, pace, end)
+        for end in ("high_h", "middle_h", "low_h")
+    )
+    return replace(money, break_even_near_m=near, break_even_m=middle, break_even_far_m=far)
 
 
 def money_findings(settings: AreaSettings, trucking: Trucking) -> tuple[Finding, ...]:
@@ -178,22 +182,28 @@ def _amount(settings: AreaSettings, sort: Sort) -> float | None:
 
 
 def _break_even_m(
-    settings: AreaSettings, times: Times, money: Money, job: Job, pace: Pace
+    settings: AreaSettings, times: Times, money: Money, job: Job, pace: Pace, end: str
 ) -> float | None:
-    """Give the distance at which an average load just pays; 0 where none does."""
+    """Give the distance at which an average load just pays; 0 where none does.
+
+    ``end`` says at which place in the range of the hours.
+    """
     dragged = [turn for turn in job.ahead if turn.trail_id]
     if not dragged or money.value is None:
         return None
     rates, crew = settings.work.cost_per_hour, settings.work.crew
     an_hour = (rates.labour or 0.0) * crew + (rates.machine or 0.0)
-    fuel_hour = (settings.prices.fuel or 0.0) * sum(settings.work.fuel_l_per_h) / 2
-    hour = an_hour + fuel_hour
-    # the middle of a range is productive time over the productive share of the day
-    minute = hour / MIN_S / settings.work.utilisation
+    low_l, high_l = settings.work.fuel_l_per_h
+    litres = {"low_h": low_l, "high_h": high_l}.get(end, (low_l + high_l) / 2)
+    fuel_hour = (settings.prices.fuel or 0.0) * litres
+    haul = next((h for h in times.kinds if h.kind == "haul"), None)
+    if haul is None or haul.productive_h <= 0:
+        return None
+    # hours as they pass for one of driving
+    minute = (an_hour + fuel_hour) / MIN_S * getattr(haul, end) / haul.productive_h
     driven = sum(pace.drive(turn.travel_m) for turn in dragged) * minute
-    cost = ((money.cost_low or 0.0) + (money.cost_high or 0.0)) / 2
-    fuel = fuel_hour * sum(h.middle_h for h in _machine(times))
-    rest = cost + fuel + (money.trucking or 0.0) - driven
+    fuel = fuel_hour * sum(getattr(h, end) for h in _machine(times))
+    rest = _cost(settings, times, end) + fuel + (money.trucking or 0.0) - driven
     left = (money.value - rest) / len(dragged)
     per_m = pace.drive(1.0) * minute
     if per_m <= 0:

@@ -198,8 +198,10 @@ class Money:
     value: float | None
     value_by_sort: tuple[tuple[str, float], ...]
     unpriced: tuple[str, ...]  # sorts no price was given for
-    break_even_m: float | None  # hauling distance at which a mean load just pays
+    break_even_m: float | None  # hauling distance at which a mean load just pays, mid-range
     unrated: tuple[str, ...] = ()  # keys that are blank, and so are in no sum
+    break_even_near_m: float | None = None  # the same at the long end of the hours
+    break_even_far_m: float | None = None  # and at their short end
 
 
 @dataclass(frozen=True, slots=True)

@@ -216,7 +216,7 @@ def money() -> Money:
     """Give every figure there may be, and one sort without a price."""
     return Money(
         900.0, 1870.0, 45.0, 190.0, 300.0, 1284.0, (("sugar maple", 1284.0),), ("small wood",),
-        410.0,
+        410.0, break_even_near_m=120.0, break_even_far_m=700.0,
     )  # fmt: skip
 
 
@@ -262,12 +262,15 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
     blank = tuple(replace(s, tip_margin_deg=None, front_share_pct=None) for s in full.steps)
     cut = whole.shorter[1]
     made_rates = ("cost_per_hour.labour", "fuel", "truck_load")
-    poor = replace(money(), unrated=("cost_per_hour.machine",), break_even_m=0.0)
+    poor = replace(money(), unrated=("cost_per_hour.machine",), break_even_m=0.0,
+                   break_even_near_m=0.0, break_even_far_m=0.0)  # fmt: skip
+    scarce = replace(money(), break_even_near_m=0.0)
     works = (
         whole,
         replace(whole, turns=(replace(first, pieces=(("T2", 1),)),), pieces=(one,), times=logged,
                 money=replace(money(), unrated=made_rates), shorter=(cut, cut)),
         replace(whole, money=poor),
+        replace(whole, money=scarce),
         replace(whole, turns=(whole.turns[-2],), two_stage=replace(
             two, chosen=True, passes_saved=-1, limited_by="rating")),
         replace(whole, turns=(whole.turns[-2],) * 2, two_stage=replace(two, why_none="Steep."),

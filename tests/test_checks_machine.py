@@ -5,9 +5,11 @@ of cross slope is the edge; its rear axle holds 21.3 % downhill by itself, four 
 a log may run from 20 % on (low friction 0.3 over the factor of 1.5), and does from 30 %.
 """
 
+import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import pytest
 from made_ground import area_of, at, main_trail, settings_of, strips_of, terrain_of, trees_of
 from shapely.geometry import LineString
@@ -159,4 +161,10 @@ def test_pulls_that_ask_for_the_butt_plate() -> None:
     (said,) = judged(14.0)
     assert (said.code, said.level) == ("pull_anchoring", "caution")
     assert said.limit == pytest.approx(0.4 * 3.2 * 9.80665)
-    assert "2 of 2 pulls ask for up to 14 kN, and the tyres alone hold 12 kN" in said.message
+    assert "2 of 2 pulls ask for more than the tyres alone hold" in said.message
+    assert "up to 14 kN, where as little as 12 kN is held" in said.message
+    # a rear that stands lower holds less
+    park = dataclasses.replace(park, along_pct=8.0)
+    assert judged(12.5) and judged(12.5)[0].limit == pytest.approx(
+        3.2 * 9.80665 * (0.4 - 0.08) / np.hypot(1, 0.08)
+    )

@@ -152,6 +152,8 @@ def test_at_the_break_even_distance_the_job_just_pays() -> None:
     engine = sum(h.middle_h for h in times.kinds if h.kind in ("winch", "haul"))
     cost = (at_it.cost_low + at_it.cost_high) / 2 + 1.2 * 4.5 * engine + 100 * trucking.loads
     assert at_it.value == pytest.approx(cost)
+    assert money.break_even_near_m is not None and money.break_even_far_m is not None
+    assert money.break_even_near_m < far < money.break_even_far_m
     # a distance is the same wherever the loads are counted from
     assert at_it.break_even_m == pytest.approx(far)
 

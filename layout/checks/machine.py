@@ -25,7 +25,7 @@ from layout.payload import (
     largest_load,
     smallest_log_kg,
 )
-from layout.pull_forces import anchoring_kn
+from layout.pull_forces import with_limits
 from layout.runs import Run, over, runs, worst
 from layout.settings.tractor_table import TractorTable
 from layout.speech import speak_length, speak_load
@@ -79,7 +79,7 @@ def check(case: Case) -> list[Finding]:
         for rule in (_tilt, _front, _small_loads, _brakes, _run_away)
         for said in rule(case, walked, tractor)
     ]
-    return found + _anchoring(case, tractor)
+    return found + _anchoring(case)
 
 
 def _placed(case: Case, walked: Walked, said: _Said) -> Finding:
@@ -209,25 +209,27 @@ def _run_away(case: Case, walked: Walked, tractor: TractorTable) -> Iterator[_Sa
         )  # fmt: skip
 
 
-def _anchoring(case: Case, tractor: TractorTable) -> list[Finding]:
-    """Say how many pulls ask for more than the tyres by themselves hold."""
-    held = float(anchoring_kn(tractor))
-    forces = np.array([p.pull_kn for p in case.pulls], dtype=float)
-    with np.errstate(invalid="ignore"):
-        hard = forces > held * (1 + 1e-9)
-    if not hard.any():
+def _anchoring(case: Case) -> list[Finding]:
+    """Say how many pulls ask for more than tyres and stand by themselves hold where it parks."""
+    limited = with_limits(case.pulls, case.positions, case.area.settings)
+    known = [pull for pull in limited if pull.limit_kn is not None]
+    hard = [pull for pull in known if pull.pull_kn > (pull.limit_kn or 0.0) * (1 + 1e-9)]
+    if not hard:
         return []
-    asked, hold = pair(float(forces[hard].max()), math.floor(held), "kN")
+    worst_pull = max(hard, key=lambda pull: pull.pull_kn)
+    held = min(pull.limit_kn or 0.0 for pull in hard)
+    asked, hold = pair(worst_pull.pull_kn, math.floor(held), "kN")
     return [
         Finding(
             code="pull_anchoring",
             level="caution",
             message=(
-                f"{int(hard.sum())} of {len(forces)} pulls ask for up to {asked}, and the tyres "
-                f"alone hold {hold}: dig the butt plate in for every pull, or tie the tractor back"
+                f"{len(hard)} of {len(limited)} pulls ask for more than the tyres alone hold where "
+                f"the tractor parks: up to {asked}, where as little as {hold} is held. Dig the "
+                "butt plate in for every pull, or tie the tractor back"
             ),
             subject_layer="pulls",
-            value=float(forces[hard].max()),
+            value=worst_pull.pull_kn,
             limit=held,
             unit="kN",
             source=STATICS,

@@ -1,36 +1,35 @@
-"""The largest load of each trail: its own steps, and the whole way to the landing."""
+"""The largest load of each trail, from its far end over the whole way to the landing.
+
+Every load meets level ground somewhere, on the landing at the latest, so what may be
+dragged on the level bounds it too, as it does where loads are packed.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from layout.payload import largest_load
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from layout.plan import Plan
-    from layout.records import TrailStep
+
+SAME_KG = 1e-6
 
 
-def own(plan: Plan) -> dict[str, TrailStep]:
-    """Give, for each trail, the step of its own that holds loads down most.
+@dataclass(frozen=True, slots=True)
+class Least:
+    """What holds loads down: how far, by what, and where."""
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    dict of str to TrailStep
-        Trails without a known step are left out; the first of equals counts.
-    """
-    least = {t.trail_id: _least(s for s in plan.steps if s.trail_id == t.trail_id)
-             for t in plan.trails}  # fmt: skip
-    return {name: step for name, step in least.items() if step is not None}
+    kg: float
+    by: str
+    trail_id: str = ""  # empty: level ground
+    from_m: float | None = None
+    to_m: float | None = None
 
 
-def to_landing(plan: Plan) -> dict[str, TrailStep]:
-    """Give, for each trail, the step that holds down a load from its far end to the landing.
+def to_landing(plan: Plan) -> dict[str, Least]:
+    """Give, for each trail, what holds down a load from its far end to the landing.
 
     Parameters
     ----------
@@ -39,36 +38,49 @@ def to_landing(plan: Plan) -> dict[str, TrailStep]:
 
     Returns
     -------
-    dict of str to TrailStep
-        The step may lie on a trail it joins. Trails without a known step are left out.
+    dict of str to Least
+        The step may lie on a trail it joins; of equals the one nearest to the far end
+        counts, and a step before level ground. Trails without a known step are left out.
     """
     trails = {trail.trail_id: trail for trail in plan.trails}
-    found: dict[str, TrailStep] = {}
+    kg, by = largest_load(plan.area.settings, 0.0)
+    level = Least(float(kg), str(by))
+    found: dict[str, Least] = {}
     for name in trails:
-        passed: list[TrailStep] = []
+        passed: list[Least] = []
         leg, far_m = name, float("inf")
         seen: set[str] = set()
         while leg in trails and leg not in seen:
             seen.add(leg)
-            passed += [s for s in plan.steps if s.trail_id == leg and s.from_m < far_m]
-            trail = trails[leg]
-            leg, far_m = trail.joins_id, trail.joins_at_m or 0.0
-        step = _least(passed)
-        if step is not None:
-            found[name] = step
+            passed += [
+                Least(s.payload_kg, s.payload_by, leg, s.from_m, s.to_m)
+                for s in plan.steps
+                if s.trail_id == leg and s.from_m < far_m and s.payload_kg is not None
+            ]
+            leg, far_m = trails[leg].joins_id, trails[leg].joins_at_m or 0.0
+        if passed:
+            least = min(passed, key=lambda one: one.kg)
+            found[name] = least if least.kg <= level.kg + SAME_KG else level
     return found
 
 
-def columns(step: TrailStep | None) -> dict[str, object]:
-    """Give the columns of a trail that tell of the step holding its loads down."""
+def columns(least: Least | None, trail_id: str) -> dict[str, object]:
+    """Give the columns of a trail that tell of what holds its loads down.
+
+    Parameters
+    ----------
+    least : Least or None
+        Of that trail.
+    trail_id : str
+
+    Returns
+    -------
+    dict of str to object
+        No station where level ground, or a trail it joins, sets the load.
+    """
+    own = least is not None and least.trail_id == trail_id
     return {
-        "payload_kg": None if step is None else step.payload_kg,
-        "payload_by": "" if step is None else step.payload_by,
-        "payload_at_m": None if step is None else step.from_m,
+        "payload_kg": None if least is None else least.kg,
+        "payload_by": "" if least is None else least.by,
+        "payload_at_m": least.from_m if own and least is not None else None,
     }
-
-
-def _least(steps: Iterable[TrailStep]) -> TrailStep | None:
-    """Give the step with the least load, None where none is known."""
-    known = [step for step in steps if step.payload_kg is not None]
-    return min(known, key=lambda step: step.payload_kg or 0.0, default=None)

@@ -110,7 +110,7 @@ def _trails(plan: Plan) -> Made:
     steps: dict[str, list[TrailStep]] = defaultdict(list)
     for step in plan.steps:
         steps[step.trail_id].append(step)
-    least = payloads.own(plan)
+    least = payloads.to_landing(plan)
     for trail in plan.trails:
         grades = _known(plan.stations.get(trail.trail_id), "grade_pct")
         cross = _known(plan.stations.get(trail.trail_id), "cross_pct")
@@ -134,7 +134,7 @@ def _trails(plan: Plan) -> Made:
                 "loads": max((step.loads for step in mine), default=0),
                 "soil_class": max((step.soil_class for step in mine), default=0),
                 "source": trail.source,
-                **payloads.columns(least.get(trail.trail_id)),
+                **payloads.columns(least.get(trail.trail_id), trail.trail_id),
             },
         )
 

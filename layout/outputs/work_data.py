@@ -165,6 +165,8 @@ def _money(money: Money) -> dict[str, Any]:
         "unpriced": list(money.unpriced),
         "unrated": list(money.unrated),
         "break_even_m": rounded("break_even_m", money.break_even_m),
+        "break_even_near_m": rounded("break_even_m", money.break_even_near_m),
+        "break_even_far_m": rounded("break_even_m", money.break_even_far_m),
     }
 
 

@@ -174,17 +174,26 @@ def _money(tally: Tally, given: Money) -> Markup:
         named = ", ".join(say(f"report_rate_{name}") for name in names)
         notes.append(say("report_unrated", keys=named))
     columns = (Column(say("report_col_what")), Column(say("report_col_money"), number=True))
-    far = given.break_even_m
-    pays = None
-    if far is not None and planned(tally.plan):
-        pays = say("report_break_even", distance=length(far, tally.units))
-        pays = pays if far > 0 else say("report_break_even_none")
+    pays = _pays(given, tally) if planned(tally.plan) else None
     return join(
         tag("h3", say("report_money"), id="money"),
         table(say("report_money_cap"), columns, rows) if rows else None,
         tag("p", pays) if pays else None,
         bullets(notes, class_="notes"),
     )
+
+
+def _pays(given: Money, tally: Tally) -> str | None:
+    """Say from how far a load pays, never without its range."""
+    near, far = given.break_even_near_m, given.break_even_far_m
+    if near is None or far is None:
+        return None
+    if far <= 0:
+        return say("report_break_even_none")
+    if near <= 0:
+        return say("report_break_even_some", distance=length(far, tally.units))
+    ends = {"low": length(near, tally.units), "high": length(far, tally.units)}
+    return say("report_break_even", distance=say("amount_range", **ends))
 
 
 def _cost_name(given: Money) -> str:

@@ -9,6 +9,7 @@ from layout.checks import words
 from layout.outputs import payloads
 from layout.outputs.amounts import limit, most_load
 from layout.outputs.load_facts import limit_words, load_words, planned
+from layout.outputs.payloads import Least
 from layout.outputs.report.figures import NONE, length, mass, natural
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table
@@ -16,7 +17,6 @@ from layout.outputs.report.tags import Markup, Piece, bullets, join, section, ta
 from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import tons, wood
 from layout.outputs.words import counted, say
-from layout.records import TrailStep
 from layout.sources import FRONT_AXLE, SLIDING_LOGS, WINCH_OUTFIT, Source
 from layout.units import Units
 from layout.work_records import CutShorter, Turn, Work
@@ -125,13 +125,15 @@ def _by_trail(tally: Tally, loads: tuple[Turn, ...]) -> Markup | None:
     return long_table(show, say("report_loads_cap"), columns, listed, last=last)
 
 
-def _trail_row(name: str, loads: list[Turn], step: TrailStep | None, units: Units) -> list[Piece]:
+def _trail_row(name: str, loads: list[Turn], least: Least | None, units: Units) -> list[Piece]:
     """Write one trail."""
     most = by = at = NONE
-    if step is not None:
-        most = most_load(step.payload_kg or 0.0, units)
-        by = limit_words(step.payload_by) or NONE
-        at = f"{step.trail_id} {words.place(units, step.from_m, step.to_m)}"
+    if least is not None:
+        most = most_load(least.kg, units)
+        by = limit_words(least.by) or NONE
+        at = say("report_set_on_level")
+        if least.from_m is not None and least.to_m is not None:
+            at = f"{least.trail_id} {words.place(units, least.from_m, least.to_m)}"
     ways = sorted(turn.travel_m for turn in loads)
     travel = NONE
     if ways:

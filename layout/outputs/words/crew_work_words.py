@@ -41,7 +41,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_here": "fell",
     "crew_work_again": "{trail}, continued",
     "crew_work_most": "heaviest load {load} ({by}, {place})",
-    "crew_work_most_level": "heaviest load {load} ({by})",
+    "crew_work_most_level": "heaviest load {load} ({by}, on the level)",
     "crew_work_most_plain": "heaviest load {load}",
     "crew_work_most_unknown": "heaviest load not known: start with little",
     "crew_work_most_short": "at\N{NO-BREAK SPACE}most\N{NO-BREAK SPACE}{load};",

@@ -22,6 +22,7 @@ _LOADS: Mapping[str, str] = {
     "report_col_load_most": "Heaviest load there may be",
     "report_col_set_by": "Set by",
     "report_col_set_at": "At this step",
+    "report_set_on_level": "level ground",
     "report_col_travel": "Dragged to the landing",
     "report_loads_caution": (
         "The heaviest load is statics on the ground of the day, rounded down: within the limits "
@@ -138,10 +139,16 @@ _EFFORT: Mapping[str, str] = {
     "report_rate_fuel": "fuel",
     "report_rate_truck_load": "trucking",
     "report_break_even": (
-        "An average load just pays at {distance} of drag, its share of all costs counted, at the "
-        "middle of the ranges."
+        "An average load just pays at {distance} of drag, its share of all costs counted: the less "
+        "where the work takes long, the more where it goes fast."
     ),
-    "report_break_even_none": "At these rates and prices an average load pays at no distance.",
+    "report_break_even_some": (
+        "Where the work takes long, an average load pays at no distance; where it goes fast, up to "
+        "{distance} of drag."
+    ),
+    "report_break_even_none": (
+        "At these rates and prices an average load pays at no distance, however fast the work goes."
+    ),
 }
 
 _ORDER: Mapping[str, str] = {
