@@ -234,12 +234,12 @@ def test_stems_cut_shorter_and_those_nothing_helps_are_told_at_their_line(plan: 
         CutShorter(second, "", 700.0, "lift", 900.0, ()),
     )
     told = words(with_work(plan, shorter=cut))
-    assert f"{first} (cut 10, 10, 8 ft logs)" in told
+    assert f"{first} (cut 10, 10, 8 ft lengths)" in told
     assert f"{second} (no piece light enough: leave it standing)" in told
     even = replace(cut[0], lengths_m=(2.4384, 2.4384))
-    assert f"{first} (cut 8 ft logs)" in words(with_work(plan, shorter=(even,)))
+    assert f"{first} (cut 8 ft lengths)" in words(with_work(plan, shorter=(even,)))
     metric = made_order.ordered(plan_fixture.plan("metric"))
-    assert f"{first} (cut 2.4 m logs)" in words(with_work(metric, shorter=(even,)))
+    assert f"{first} (cut 2.4 m lengths)" in words(with_work(metric, shorter=(even,)))
 
 
 def test_pieces_are_told_where_a_tree_is_not_whole_on_its_load(plan: Plan, told: str) -> None:

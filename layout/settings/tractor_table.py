@@ -77,7 +77,9 @@ class TractorTable(Table):
     """Tractor and winch as they stand ready to work."""
 
     preset: Literal["compact", "mid", "large"] = plain(
-        "mid", "Fills what is left out; each filled key is listed.", source=MEMORY
+        "mid",
+        "Fills what is left out, and lists it; check against your own machine.",
+        source=MEMORY,
     )
     mass_kg: float = _machine(
         "mass",

@@ -61,7 +61,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_trees": "{trees};",
     "crew_work_load": "{load}: {trees}",
     "crew_work_piece": "{tree}\N{NO-BREAK SPACE}({pieces})",
-    "crew_work_cut": " (cut {lengths} logs)",
+    "crew_work_cut": " (cut {lengths} lengths)",
     "crew_work_cut_none": " (no piece light enough: leave it standing)",
     "crew_work_rub": "rub",
     "crew_work_rub_tree": "{tree} ({rub}, {place}\N{NO-BREAK SPACE}{side});",
