@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from layout.benching import Bench
 from layout.closeout_records import Closeout
+from layout.erosion_records import Erosion
 from layout.findings import Finding
 from layout.limits import LimitRow
 from layout.records import (
@@ -60,5 +61,6 @@ class Plan:
     felling_groups: tuple[FellingGroup, ...] = ()  # one for each winch position
     treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
     work: Work | None = None  # loads, order, hours; None: not worked out
+    erosion: Erosion | None = None  # washing and compaction; None: not worked out
     closeout: Closeout | None = None  # what closing takes; None: not worked out
     crossings: tuple[Crossing, ...] = ()  # trails over water, trail by trail
