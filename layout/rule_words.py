@@ -1,13 +1,14 @@
 """Streamside rules in words: a line each, or one rule row by row with a worked table."""
 
 import textwrap
+from collections.abc import Iterable
 
 import numpy as np
 
 from layout.rule_files import NO_RULE_CHOSEN
 from layout.strip_widths import UNVERIFIED
-from layout.units import FOOT_M
-from layout.water_rules import STRICTEST_CLASS, Row, Rule, width_ft
+from layout.units import ACRE_M2, FOOT_M, HECTARE_M2, INCH_M
+from layout.water_rules import STRICTEST_CLASS, Keep, Row, Rule, width_ft
 
 WORKED_SLOPES_PCT = (0, 10, 20, 30, 40, 50)
 WIDTH = 92
@@ -18,6 +19,8 @@ CLOSING = (
     "ask them before work begins."
 )
 NOT_SAID = "not said"
+IN_THE_US, ELSEWHERE = "IN THE UNITED STATES", "ELSEWHERE"
+NOWHERE = "OF NO PLACE: from research, or used while no rule is chosen"
 SILENT = (
     f'What is "{NOT_SAID}" is taken the strict way: machines and bare soil stay out of the whole '
     "strip, and nothing is winched out of it. A water_class without rows here counts as "
@@ -42,6 +45,21 @@ def line_of(rule: Rule) -> str:
 def entry_of(rule: Rule) -> list[str]:
     """Give a rule on two lines: the second says what the strip is called, and the widths."""
     return [line_of(rule), *_hanging("    ", f"{rule.local_name}. {rule.title}.", "    ")]
+
+
+def list_of(rules: Iterable[Rule]) -> list[str]:
+    """Give many rules, gathered by where they hold; each as `entry_of` has it."""
+    groups: dict[str, list[Rule]] = {heading: [] for heading in (IN_THE_US, ELSEWHERE, NOWHERE)}
+    for rule in rules:
+        anywhere = all(row.status == "research" for row in rule.rows) or rule.name == NO_RULE_CHOSEN
+        place = IN_THE_US if rule.jurisdiction.startswith("US") else ELSEWHERE
+        groups[NOWHERE if anywhere else place].append(rule)
+    lines: list[str] = []
+    for heading, alike in groups.items():
+        lines += ["", heading, ""] if alike else []
+        for rule in sorted(alike, key=lambda rule: (rule.jurisdiction, rule.name)):
+            lines += entry_of(rule)
+    return lines
 
 
 def pages_of(rule: Rule) -> list[str]:
@@ -93,10 +111,12 @@ def _row_lines(row: Row, gentler: Row | None) -> list[str]:
         ("Bank trees", _answer(row.bank_trees_leave, "must stay", "need not stay")),
         ("Left standing", row.retention),
     ]
+    counted = [("Counted", kept_words(row.keep))] if row.keep else []
     silent = [label.lower() for label, text in said if not text]
     told = [(label, text) for label, text in said if text]
     told += [(NOT_SAID.capitalize(), _listed(silent))] if silent else []
     told += [
+        *counted,
         ("Winching out", _winching(row)),
         ("Kind", row.status),
         ("Source", row.source),
@@ -130,6 +150,8 @@ def _width(row: Row) -> str:
             parts.append(f"{_feet(row.max_ft)} at most")
     if row.back_face_ft is not None:
         parts.append(f"{_feet(row.back_face_ft)} where the ground falls away from the water")
+    if row.stops_at_divide:
+        parts.append("it ends at a divide, where water runs off to the other side")
     return "; ".join(parts)
 
 
@@ -137,6 +159,25 @@ def _measured(row: Row) -> str:
     """Say how a width is laid out."""
     how = "along the ground, down the slope" if row.measured == "ground" else "level, as on a map"
     return f"from the bank, {how}"
+
+
+def kept_words(keep: Keep) -> str:
+    """Say in one line what of a strip is counted and must stay; all of it must hold."""
+    shares = [
+        (keep.ba_pct, "of the basal area"),
+        (keep.volume_pct, "of the stem wood"),
+        (keep.trees_pct, "of the trees"),
+        (keep.cover_pct, "of the ground under crowns"),
+    ]
+    parts = [f"{share:g} % {what}" for share, what in shares if share is not None]
+    if keep.ba_ft2_acre is not None:
+        metric = keep.ba_ft2_acre * FOOT_M**2 / ACRE_M2 * HECTARE_M2
+        parts.append(f"{keep.ba_ft2_acre:g} ft²/acre ({metric:.1f} m²/ha) of basal area")
+    if keep.trees_per_100ft is not None:
+        parts.append(f"{keep.trees_per_100ft:g} trees for each 100 ft (30.5 m) of each side")
+    thick = keep.min_dbh_in
+    size = f", of trees {thick:g} in ({thick * INCH_M * 100:.0f} cm) DBH and over" if thick else ""
+    return f"at least {_listed(parts)} stay{size}"
 
 
 def _kept_off(distance_ft: float | None) -> str:

@@ -24,6 +24,46 @@ STATUSES = ("law", "rule", "guideline", "research", "practice")
 
 
 @dataclass(frozen=True, slots=True)
+class Keep:
+    """What must stay standing in a strip, in numbers; None where a rule names none.
+
+    Parameters
+    ----------
+    ba_pct, volume_pct, trees_pct, cover_pct : float or None
+        Share that stays of the basal area, the stem wood, the number of trees, the
+        ground under crowns, percent of what stands before.
+    ba_ft2_acre : float or None
+        Least basal area that stays, square feet an acre.
+    trees_per_100ft : float or None
+        Least number of trees that stays along 100 ft of bank, each side by itself.
+    min_dbh_in : float
+        Thinner trees count for nothing of this, inches.
+    """
+
+    ba_pct: float | None = None
+    volume_pct: float | None = None
+    trees_pct: float | None = None
+    cover_pct: float | None = None
+    ba_ft2_acre: float | None = None
+    trees_per_100ft: float | None = None
+    min_dbh_in: float = 0.0
+
+    def __bool__(self) -> bool:
+        """Tell whether any number is named."""
+        return any(
+            value is not None
+            for value in (
+                self.ba_pct,
+                self.volume_pct,
+                self.trees_pct,
+                self.cover_pct,
+                self.ba_ft2_acre,
+                self.trees_per_100ft,
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
     """One line of a rule: what it asks for one group of water classes and slopes.
 
@@ -53,8 +93,13 @@ class Row:
     cable_may_enter, bank_trees_leave : bool or None
         Whether a rope may enter the strip, whether trees at the bank must stay;
         None where the rule does not say.
+    stops_at_divide : bool or None
+        Whether the strip ends where water runs off to the other side; None or False:
+        it goes on over a crest.
     retention : str
         What must be left standing, in words.
+    keep : Keep
+        The same in numbers, as far as there are any.
     status : {"law", "rule", "guideline", "research", "practice"}
         What kind of rule it is.
     source : str
@@ -84,7 +129,9 @@ class Row:
     no_cut_ft: float | None = None
     cable_may_enter: bool | None = None
     bank_trees_leave: bool | None = None
+    stops_at_divide: bool | None = None
     retention: str = ""
+    keep: Keep = Keep()
 
     @property
     def winching_ft(self) -> float | None:

@@ -16,10 +16,11 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from shapely.geometry import Point
 
-from layout.rule_files import load_rule, parse_rule, rule_names
+from layout.rule_files import load_rule, rule_names
+from layout.rule_format import parse_rule
 from layout.site import WaterFeature
 from layout.strip_widths import Asked, asked_of, rule_findings, widths
-from layout.water_rules import Rule, map_width_ft, rows_at, width_ft
+from layout.water_rules import Keep, Rule, map_width_ft, rows_at, width_ft
 
 FOOT_M = 0.3048  # exact by definition
 
@@ -34,6 +35,12 @@ MONTANA = "MCA 77-5-3; ARM 36.11.302 and 36.11.304"
 SHOSHONE = "Shoshone County, Idaho, grading code"
 NOVA_SCOTIA = "Wildlife Habitat and Watercourses Protection Regulations, news releases 2001-2002"
 FOREST_RESEARCH = "Forest Research (UK), Managing riparian buffer areas"
+CHAPTER_21 = "Code of Maine Rules 01-669 chapter 21, section 7"
+SHEET_25 = "Maine Forest Service Information Sheet 25 (2014)"
+ZONE_TABLES = "Riparian zone tables beside the Filter Strip Width Guide"
+CATAWBA = "North Carolina Forestry BMP Manual, appendix 3"
+GULF = "a southern state's BMP training site, harvesting"
+STATE_LAND = "ARM 36.11.425(3)-(4), marked obsolete"
 
 # source, file, class of water, slope to the water or of the bank (%), printed feet, printed
 # metres or NaN. Slopes at a step and a hair to each side of it are among them.
@@ -49,6 +56,24 @@ PRINTED: list[tuple[str, str, str, float, float, float]] = [
     # The fragment read runs "20 -> 130 ... 100 -> 450": the same line, carried on.
     (MASSACHUSETTS, "slope-50-4", "perennial", 20, 130, math.nan),
     (MASSACHUSETTS, "slope-50-4", "perennial", 100, 450, math.nan),
+    (MASSACHUSETTS, "massachusetts", "perennial", 20, 130, math.nan),
+    (MASSACHUSETTS, "massachusetts", "perennial", 100, 450, math.nan),
+    (CHAPTER_21, "maine-chapter-21", "large_river", 0, 250, 76.2),
+    (CHAPTER_21, "maine-chapter-21", "pond", 30, 250, 76.2),
+    (CHAPTER_21, "maine-chapter-21", "wetland", 30, 250, 76.2),
+    (SHEET_25, "maine-chapter-21", "stream", 30, 75, 22.9),
+    # Stands of several ages; those of one age are held below.
+    (ZONE_TABLES, "minnesota-riparian-zone", "trout_water", 0, 200, 61.0),
+    (ZONE_TABLES, "minnesota-riparian-zone", "stream_over_10ft", 30, 200, 61.0),
+    (ZONE_TABLES, "minnesota-riparian-zone", "stream_3_to_10ft", 30, 100, 30.5),
+    (ZONE_TABLES, "minnesota-riparian-zone", "stream_under_3ft", 30, 50, 15.2),
+    (CATAWBA, "north-carolina-catawba", "catawba_main_stem", 20, 50, 15.2),
+    (GULF, "gulf-50", "perennial", 20, 50, 15.2),
+    (GULF, "gulf-50", "intermittent", 0, 50, 15.2),
+    (STATE_LAND, "montana-state-land", "perennial", 25, 100, 30.5),
+    (STATE_LAND, "montana-state-land", "perennial", 34.9, 100, 30.5),
+    (STATE_LAND, "montana-state-land", "perennial", 40, 150, 45.7),
+    (STATE_LAND, "montana-state-land", "perennial", 70, 200, 61.0),
     (BUXTON, "slope-75-2-over-10", "perennial", 0, 75, 22.9),
     (BUXTON, "slope-75-2-over-10", "perennial", 10, 75, 22.9),
     (BUXTON, "slope-75-2-over-10", "perennial", 20, 95, math.nan),
@@ -84,17 +109,12 @@ PRINTED: list[tuple[str, str, str, float, float, float]] = [
 
 # Rows read that no file carries, and why.
 NOT_CARRIED = {
-    "Maine chapter 21, zones of 75 and 250 ft": "they limit cutting, not machines",
     "Maine chapter 21, road setback of 50 and 100 ft": "for roads",
     "New Hampshire RSA 227-J:10, slash 25 and 50 ft": "slash, not a strip for machines",
-    "riparian zones of 50 to 200 ft by stream width": "they limit cutting; the page names no state",
-    "Montana trust land 100, 150, 200 ft": "the version read is marked obsolete",
     "North Carolina .0201": "prints no number",
-    "Catawba main stem, 50 ft": "one river",
-    "a training page's 50 ft": "names no state",
     "survey of the Southeast, 25 to 200 ft": "a survey, no rule",
-    "Virginia, keep 50 %": "the width was not read",
-    "Texas, residual basal area": "the width was not read",
+    "Virginia, widths by slope": "two remembered versions differ",
+    "Kentucky, Table 3-2": "could not be read",
 }
 
 
@@ -113,8 +133,11 @@ def test_a_row_is_confirmed_only_as_far_as_it_was_read() -> None:
         rows = load_rule(name).rows_for(water)
         row = rows[int(rows_at(rows, slope))]
         # Kentucky's table for trails was not read, nor at which slope the widths of Montana
-        # and Nova Scotia step: then neither row is known to hold.
-        partly = name in ("kentucky-warm-water", "montana", "nova-scotia")
+        # and Nova Scotia step, nor the whole of the table of Massachusetts, nor the version
+        # in force on state land: then no row of these is known to hold.
+        partly = name in (
+            "kentucky-warm-water", "montana", "nova-scotia", "massachusetts", "montana-state-land",
+        )  # fmt: skip
         assert row.confirmed == (not partly), (name, water)
     assert all(reason for reason in NOT_CARRIED.values())
 
@@ -132,6 +155,12 @@ def test_a_row_is_confirmed_only_as_far_as_it_was_read() -> None:
         ("slope-75-2-over-10", "perennial", "no exposed mineral soil"),
         ("california", "class_1", "at least 75 % of the surface cover"),  # 14 CCR 916.4(b)(6)
         ("california", "class_2", "at least 75 % of the surface cover"),
+        ("maine-chapter-21", "pond", "cut at most 40 % of the volume in any 10 years"),
+        ("maine-chapter-21", "pond", "no cleared opening within 75 ft"),
+        ("minnesota-riparian-zone", "stream_3_to_10ft", "80 sq ft an acre of basal area"),
+        ("north-carolina-catawba", "catawba_main_stem", "trees over 12 in at the stump"),
+        ("montana-state-land", "perennial", "no wheeled or tracked machine"),
+        ("virginia-50", "perennial", "keep at least 50 %"),
     ],
 )
 def test_what_must_stay_is_said_as_read(name: str, water: str, wanted: str) -> None:
@@ -155,6 +184,19 @@ def test_what_must_stay_is_said_as_read(name: str, water: str, wanted: str) -> N
         ("slope-75-2-over-10", "map", "law"),
         ("nova-scotia", "map", "law"),
         ("uk-channel-width", "map", "guideline"),
+        ("maine-chapter-21", "map", "law"),  # printed: horizontal distance
+        ("minnesota-riparian-zone", "map", "guideline"),
+        ("massachusetts", "map", "guideline"),
+        ("montana-state-land", "map", "rule"),
+        ("north-carolina-catawba", "map", "law"),
+        ("gulf-50", "map", "guideline"),
+        ("virginia-50", "map", "guideline"),
+        ("west-virginia", "map", "rule"),
+        ("vermont", "ground", "rule"),
+        ("pennsylvania", "ground", "guideline"),
+        ("wisconsin", "map", "guideline"),
+        ("texas", "map", "guideline"),
+        ("ireland", "map", "guideline"),
     ],
 )
 def test_how_a_width_is_laid_and_what_kind_of_rule_it_is(
@@ -180,6 +222,14 @@ STEPS = [
     ("california", "class_2", 30, 50, 75, 75),
     ("california", "class_2", 50, 75, 75, 100),
     ("california", "class_3", 30, 25, 50, 50),
+    # Not said which side a step falls on: the wider.
+    ("montana-state-land", "perennial", 35, 100, 150, 150),
+    ("montana-state-land", "perennial", 50, 150, 200, 200),
+    ("vermont", "perennial", 10, 50, 70, 70),
+    ("vermont", "perennial", 20, 70, 90, 90),
+    ("vermont", "perennial", 30, 90, 110, 110),
+    ("ireland", "aquatic_zone", 15, 32.81, 49.22, 49.22),
+    ("ireland", "perennial", 30, 65.62, 82.03, 82.03),
 ]
 
 
@@ -204,7 +254,7 @@ def test_widths_round_up_never_down() -> None:
     # Buxton: 11 % counts as 20, 30.0001 as 40.
     steps = load_rule("slope-75-2-over-10")
     assert_allclose(width_ft(steps, "perennial", [10.5, 11, 19.99, 30.0001]), [95, 95, 95, 135])
-    for name in ("uk-channel-width", "nova-scotia"):  # printed in metres, kept in feet
+    for name in ("uk-channel-width", "nova-scotia", "ireland"):  # printed in metres, kept in feet
         for row in load_rule(name).rows:
             printed_m = row.a_ft * FOOT_M
             assert 0 <= printed_m - round(printed_m) < 0.01
@@ -232,6 +282,11 @@ def test_nova_scotia_widens_by_a_metre_for_two_percent_up_to_60() -> None:
         ("nova-scotia", "perennial"),
         ("uk-channel-width", "well"),
         ("uk-channel-width", "pond"),
+        *(("virginia-50", w) for w in ("perennial", "intermittent")),
+        *(("west-virginia", w) for w in ("perennial", "intermittent", "ephemeral")),
+        *((name, "perennial") for name in ("vermont", "pennsylvania", "texas", "wisconsin")),
+        ("wisconsin", "stream_1_to_3ft"),
+        *(("ireland", w) for w in ("perennial", "aquatic_zone")),
         ("no-rule-chosen", "perennial"),
         ("no-rule-chosen", "well"),
     ],
@@ -254,6 +309,122 @@ def test_california_in_all_its_classes_and_never_under_50_ft() -> None:
         assert_allclose(width_ft(here, water, slopes), width_ft(here, "class_1", slopes))
     for row in (*here.rows_for("class_1"), *here.rows_for("class_2")):
         assert row.min_ft == 50
+
+
+# name, class, slope %, feet as remembered; metres where those are printed
+REMEMBERED: list[tuple[str, str, float, float, float]] = [
+    ("kentucky-warm-water", "cold_water", 20, 60, 18.3),
+    ("virginia-50", "perennial", 20, 50, 15.2),
+    ("west-virginia", "perennial", 20, 100, 30.5),
+    ("west-virginia", "intermittent", 20, 100, 30.5),
+    ("west-virginia", "ephemeral", 20, 25, 7.6),
+    ("vermont", "perennial", 5, 50, 15.2),
+    ("vermont", "perennial", 15, 70, 21.3),
+    ("vermont", "perennial", 25, 90, 27.4),
+    ("vermont", "perennial", 35, 110, 33.5),
+    ("vermont", "perennial", 40, 130, math.nan),  # "continues above 40 %"
+    ("vermont", "perennial", 50, 150, math.nan),
+    *(("pennsylvania", "perennial", s, w, math.nan) for s, w in (
+        (0, 25), (10, 45), (20, 65), (30, 85), (40, 105), (50, 125), (60, 145), (70, 165))),
+    ("wisconsin", "perennial", 20, 100, 30.5),
+    ("wisconsin", "pond", 0, 100, 30.5),
+    ("wisconsin", "stream_1_to_3ft", 20, 35, 10.7),
+    ("texas", "perennial", 20, 50, 15.2),
+    ("texas", "intermittent", 20, 50, 15.2),
+    ("uk-channel-width", "well", 0, 164.05, 50.0),
+    ("ireland", "aquatic_zone", 0, 32.81, 10.0),
+    ("ireland", "aquatic_zone", 20, 49.22, 15.0),
+    ("ireland", "aquatic_zone", 45, 65.62, 20.0),
+    ("ireland", "perennial", 0, 49.22, 15.0),  # 5 m more where the soil erodes easily
+    ("ireland", "perennial", 20, 65.62, 20.0),
+    ("ireland", "perennial", 45, 82.03, 25.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "water", "slope_pct", "feet", "metres"), REMEMBERED)
+def test_a_row_from_memory_holds_what_is_remembered_and_is_unverified(
+    name: str, water: str, slope_pct: float, feet: float, metres: float
+) -> None:
+    rule = load_rule(name)
+    width = float(width_ft(rule, water, slope_pct))
+    assert width == pytest.approx(feet, abs=1e-6)
+    if not math.isnan(metres):
+        assert width * FOOT_M == pytest.approx(metres, abs=0.05)
+    assert not rule.rows_for(water)[int(rows_at(rule.rows_for(water), slope_pct))].confirmed
+
+
+def test_vermont_over_40_percent_is_never_under_its_steps() -> None:
+    # 50 ft and 20 ft for each 10 % begun, from memory.
+    slopes = np.arange(40.0, 120.0, 0.5)
+    steps = 50 + 20 * np.floor(slopes / 10)
+    wide = width_ft(load_rule("vermont"), "perennial", slopes)
+    assert (wide >= steps).all() and (wide <= steps + 20).all()
+
+
+# The zones for stands of one age: 150 (trout), 100, 50 and 50 ft, read in the same tables.
+ONE_AGE = {"trout_water": 150, "stream_over_10ft": 100, "stream_3_to_10ft": 50}
+ONE_AGE |= {"stream_under_3ft": 50}
+
+
+@pytest.mark.parametrize(("water", "feet"), ONE_AGE.items())
+def test_the_wider_of_two_printed_sets_is_carried(water: str, feet: float) -> None:
+    here = load_rule("minnesota-riparian-zone")
+    assert float(width_ft(here, water, 10)) >= feet
+    assert "stands of one age" in here.note
+
+
+WIDEST_IS_TAKEN = {
+    "maine-chapter-21": 250,
+    "minnesota-riparian-zone": 200,
+    "wisconsin": 100,
+    "uk-channel-width": 65.62,
+    "ireland": 49.22,
+}
+
+
+@pytest.mark.parametrize(("name", "feet"), WIDEST_IS_TAKEN.items())
+def test_a_stream_of_unknown_width_or_size_takes_the_widest_strip(name: str, feet: float) -> None:
+    rule = load_rule(name)
+    assert float(width_ft(rule, "perennial", 0.0)) == feet
+    assert float(width_ft(rule, "brook of no class", 0.0)) == feet
+    # A well's distance is another thing.
+    assert feet == max(float(width_ft(rule, w, 0.0)) for w in rule.classes if w not in POINTS)
+
+
+POINTS = ("spring", "well")
+
+KEPT: list[tuple[str, str, Keep]] = [
+    ("new-hampshire", "perennial", Keep(ba_pct=50)),  # RSA 227-J:9: at most 50 % is cut
+    ("new-hampshire", "large_stream", Keep(ba_pct=50)),
+    # ARM 36.11.305: the larger of 50 % and 10 (class 2: 5) trees of 8 in for each 100 ft
+    ("montana", "class_1", Keep(trees_pct=50, trees_per_100ft=10, min_dbh_in=8)),
+    ("montana", "perennial", Keep(trees_pct=50, trees_per_100ft=10, min_dbh_in=8)),
+    ("montana", "class_2", Keep(trees_pct=50, trees_per_100ft=5, min_dbh_in=8)),
+    # FOR-69: 50 % of the overstory, counted in two ways; cold water 75 %, from memory
+    ("kentucky-warm-water", "perennial", Keep(ba_pct=50, cover_pct=50)),
+    ("kentucky-warm-water", "cold_water", Keep(ba_pct=75, cover_pct=75)),
+    # chapter 21 section 7: at most 40 % of the volume, trees of 4.5 in and over
+    ("maine-chapter-21", "pond", Keep(volume_pct=60, min_dbh_in=4.5)),
+    ("maine-chapter-21", "stream", Keep()),
+    ("minnesota-riparian-zone", "trout_water", Keep(ba_ft2_acre=80)),
+    ("minnesota-riparian-zone", "stream_3_to_10ft", Keep(ba_ft2_acre=80)),
+    ("virginia-50", "perennial", Keep(ba_pct=50, cover_pct=50)),  # VDOF field note 2018
+    ("wisconsin", "perennial", Keep(ba_ft2_acre=60)),  # from memory
+    ("texas", "perennial", Keep(ba_ft2_acre=50)),  # from memory
+    ("nova-scotia", "perennial", Keep(ba_ft2_acre=87.2)),  # 20 m2/ha, from memory
+    ("indiana", "perennial", Keep()),
+]
+
+
+@pytest.mark.parametrize(("name", "water", "keep"), KEPT)
+def test_what_is_counted_as_left_standing(name: str, water: str, keep: Keep) -> None:
+    for row in load_rule(name).rows_for(water):
+        assert row.keep == keep
+        assert row.retention or not row.keep  # the rule's own sense stands beside the number
+
+
+def test_no_rule_that_was_read_ends_at_a_divide() -> None:
+    assert not any(row.stops_at_divide for name in rule_names() for row in load_rule(name).rows)
 
 
 # ---------------------------------------------------------------- several rules at once

@@ -12,7 +12,17 @@ import pytest
 
 from layout.commands import main
 from layout.rule_files import load_rule, rule_names
-from layout.rule_words import LABEL, WORKED_SLOPES_PCT, closing, entry_of, pages_of
+from layout.rule_words import (
+    ELSEWHERE,
+    IN_THE_US,
+    LABEL,
+    NOWHERE,
+    WORKED_SLOPES_PCT,
+    closing,
+    entry_of,
+    list_of,
+    pages_of,
+)
 
 Out = pytest.CaptureFixture[str]
 UNVERIFIED = "unverified – check local rule"  # noqa: RUF001 - the words on every sheet
@@ -202,6 +212,35 @@ def test_a_back_face_and_a_floor_are_said() -> None:
     assert "S first rounded up to a whole 10 %" in width
 
 
+def test_what_is_counted_and_a_divide_are_said(tmp_path: Path) -> None:
+    more = "keep_ba_ft2_acre = 80\nkeep_cover_pct = 60\nstops_at_divide = true"
+    lines = pages_of(load_rule(own(tmp_path, more=more)))
+    # 80 square feet an acre are 18.4 m2 a hectare
+    assert fields(lines, "Counted") == [
+        "at least 60 % of the ground under crowns and 80 ft²/acre (18.4 m²/ha) of basal area stay"
+    ]
+    end = "it ends at a divide, where water runs off to the other side"
+    assert fields(lines, "Width")[1].endswith(end)
+    said = fields(pages_of(load_rule("montana")), "Counted")[0]
+    assert said == (
+        "at least 50 % of the trees and 10 trees for each 100 ft (30.5 m) of each side stay, "
+        "of trees 8 in (20 cm) DBH and over"
+    )
+
+
+def test_the_list_is_gathered_by_place() -> None:
+    lines = list_of(load_rule(name) for name in rule_names())
+    at = [lines.index(head) for head in (IN_THE_US, ELSEWHERE, NOWHERE)]
+    assert at == sorted(at)
+    under = [
+        {name for name in rule_names() if any(one.startswith(f"{name}: ") for one in lines[a:b])}
+        for a, b in zip(at, [*at[1:], len(lines)], strict=True)
+    ]
+    assert under[1] == {"ireland", "nova-scotia", "uk-channel-width"}
+    assert under[2] == {"no-rule-chosen", "slope-25-2"}
+    assert sum(map(len, under)) == len(rule_names())
+
+
 def refused(capsys: Out, *words: object) -> list[str]:
     status, out, err = run(capsys, *words)
     assert (status, out) == (2, "")
@@ -214,10 +253,13 @@ def test_faults_of_a_rule_of_ones_own_are_told_together(capsys: Out, tmp_path: P
     text = file.read_text(encoding="utf-8").replace("a_ft = 60\nb_ft", "a_ft = -60\nb_ft")
     file.write_text(text.replace('local_name = "brook strip"\n', ""), encoding="utf-8")
     lines = refused(capsys, "rules", file)
+    text = file.read_text(encoding="utf-8").splitlines()
+    at = {key: text.index(key) + 1 for key in ("a_ft = -60", "wide_ft = 3", 'statu = "x"')}
     assert lines[0] == f"{file}: local_name is missing; add local_name to the header"
-    assert f"{file}, row 2: a_ft = -60 must be 0 to 5000" in lines
-    assert any(line.startswith(f"{file}, row 2: unknown key wide_ft") for line in lines)
-    assert any(line.startswith(f"{file}, row 2: unknown key statu") for line in lines)
+    assert f"{file}, line {at['a_ft = -60']} (row 2): a_ft = -60 must be 0 to 5000" in lines
+    for key in ("wide_ft = 3", 'statu = "x"'):
+        start = f"{file}, line {at[key]} (row 2): unknown key {key.split()[0]}; known are "
+        assert any(line.startswith(start) for line in lines)
 
 
 def test_a_slip_in_the_toml_names_its_line(capsys: Out, tmp_path: Path) -> None:

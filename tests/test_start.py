@@ -459,7 +459,7 @@ confirmed = true
     at_keyboard(monkeypatch, "bad.toml", f"{number}, own.toml")
     status, _, err = run(capsys, *words_of(rules=None))
     assert status == 0
-    assert "bad.toml, row 1: a_ft = -1 must be 0 to 5000" in err
+    assert "bad.toml, line 9 (row 1): a_ft = -1 must be 0 to 5000" in err
     settings, _ = load_settings(here / "lot" / "area.toml")
     assert settings.water.rules == ("montana", (here / "own.toml").as_posix())
 

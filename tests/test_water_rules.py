@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout.errors import InputError, InputFaults
-from layout.rule_files import NO_RULE_CHOSEN, load_rule, parse_rule, rule_names
+from layout.rule_files import NO_RULE_CHOSEN, load_rule, rule_names
+from layout.rule_format import parse_rule
 from layout.water_rules import Rule, map_width_ft, width_ft
 
 FOOT_M = 0.3048  # exact by definition
@@ -244,12 +245,24 @@ def test_winching_needs_all_three_things_said() -> None:
 @pytest.mark.parametrize(
     ("raw", "says"),
     [
-        (HEADER + ROW + "a_foot = 3", r"ours\.toml, row 1: unknown key a_foot; known are water_c"),
-        (HEADER + ROW.replace("a_ft = 50", ""), r"ours\.toml, row 1: a_ft is missing; add it"),
-        (HEADER + ROW.replace("50", '"50 ft"'), r"row 1: a_ft = '50 ft' must be a plain number"),
-        (HEADER + ROW.replace("50", "true"), r"row 1: a_ft = True must be a plain number"),
-        (HEADER + ROW.replace("50", "-50"), r"row 1: a_ft = -50 must be 0 to 5000"),
-        (HEADER + ROW.replace("50", "nan"), r"row 1: a_ft = nan must be 0 to 5000"),
+        (
+            HEADER + ROW + "a_foot = 3",
+            r"ours\.toml, line 14 \(row 1\): unknown key a_foot; known are water_c",
+        ),
+        (
+            HEADER + ROW.replace("a_ft = 50", ""),
+            r"ours\.toml, line 7 \(row 1\): a_ft is missing; add it",
+        ),
+        (
+            HEADER + ROW.replace("50", '"50 ft"'),
+            r"line 9 \(row 1\): a_ft = '50 ft' must be a plain number",
+        ),
+        (
+            HEADER + ROW.replace("50", "true"),
+            r"line 9 \(row 1\): a_ft = True must be a plain number",
+        ),
+        (HEADER + ROW.replace("50", "-50"), r"line 9 \(row 1\): a_ft = -50 must be 0 to 5000"),
+        (HEADER + ROW.replace("50", "nan"), r"line 9 \(row 1\): a_ft = nan must be 0 to 5000"),
         (HEADER + ROW.replace("map", "slope"), r"measured = 'slope' must be one of map, ground"),
         (HEADER + ROW.replace("= true", '= "yes"'), r"confirmed = 'yes' must be true or false"),
         (HEADER + ROW.replace('"perennial"', "[]"), r"water_class = \[\] must be a water class"),

@@ -24,14 +24,13 @@ def add_to(commands: Any) -> None:
 def run(words: argparse.Namespace) -> int:
     """Print the rules."""
     from layout.rule_files import load_rule, rule_names
-    from layout.rule_words import closing, entry_of, pages_of
+    from layout.rule_words import closing, list_of, pages_of
 
     if words.name is not None:
         lines = pages_of(load_rule(words.name))
     else:
         lines = ["Name: where it holds; what it is; whether its numbers were read in the source"]
-        for name in rule_names():
-            lines += ["", *entry_of(load_rule(name))]
+        lines += list_of(load_rule(name) for name in rule_names())
         lines += ["", "`skidway rules NAME` prints one in full.", *closing()]
     for line in lines:
         print(line)
