@@ -127,18 +127,16 @@ def _treated(plan: Plan) -> Plan:
 
 
 def _at_stumps(plan: Plan, strips: water.Strips) -> Plan:
-    """Choose rub trees, suggest lays, and say where the tractor waits while trees are felled."""
+    """Choose rub trees and suggest lays."""
     inside = [plan.landing.shape, *(place.shape for place in plan.turning_places)]
     gone = ground.stems_in_trails(plan.area, plan.trails, plan.benches, inside)
     work = stump_work(
-        plan.area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
-        plan.positions, plan.pulls, plan.trees, gone,
+        plan.area, plan.terrain, strips, plan.trails, plan.positions, plan.pulls, plan.trees, gone
     )  # fmt: skip
     return replace(
         plan,
         rub_trees=work.rub_trees,
         lays=work.lays,
-        felling_groups=work.groups,
         trees=work.trees,
         findings=ordered((*plan.findings, *work.findings)),
     )

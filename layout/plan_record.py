@@ -58,7 +58,7 @@ class Plan:
     limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
     rub_trees: tuple[RubTree, ...] = ()
     lays: tuple[Lay, ...] = ()  # one for each marked tree that still stands
-    felling_groups: tuple[FellingGroup, ...] = ()  # one for each winch position
+    felling_groups: tuple[FellingGroup, ...] = ()  # in the order of work
     treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
     work: Work | None = None  # loads, order, hours; None: not worked out
     erosion: Erosion | None = None  # washing and compaction; None: not worked out

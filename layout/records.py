@@ -192,16 +192,16 @@ class Lay:
 
 @dataclass(frozen=True, slots=True)
 class FellingGroup:
-    """The trees felled for one winch position, and where everything else waits meanwhile."""
+    """Trees felled together at one place, and where everything else waits meanwhile."""
 
-    position_id: str
+    position_id: str  # empty for trees no position is given
     tree_ids: tuple[str, ...]
     reach_m: float  # two lengths of its tallest tree
     trail_id: str | None  # where the tractor waits: empty on the landing, None: nowhere found
     at_m: float | None
     x: float | None
     y: float | None
-    travel_m: float | None  # along the trails from the position
+    travel_m: float | None  # along the trails from the position, where there is one
     clear_positions: tuple[str, ...]  # nobody works at these meanwhile
     clear_landing: bool  # nor on the landing
 

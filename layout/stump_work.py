@@ -1,10 +1,10 @@
-"""What a finished layout asks at the stump: rub trees, suggested lays, where the tractor waits.
+"""What a finished layout asks at the stump: rub trees and suggested lays.
 
 Gathered here in the one order they depend on each other: rub trees first, since they
 stand while the others are felled.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,12 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout import sources
-from layout.felling_groups import felling_groups
 from layout.findings import Finding
 from layout.lays import lays
 from layout.records import (
-    FellingGroup,
-    Landing,
     Lay,
     Pull,
     RubTree,
@@ -28,7 +25,7 @@ from layout.records import (
 from layout.rub_trees import rub_trees, with_roles
 from layout.site import Area
 from layout.speech import speak_station
-from layout.terrain import Stations, Terrain
+from layout.terrain import Terrain
 from layout.units import Units
 from layout.water import Strips
 
@@ -40,11 +37,10 @@ PRACTICE = sources.COMMON_PRACTICE
 
 @dataclass(frozen=True, slots=True)
 class StumpWork:
-    """Rub trees, lays and waiting places of one layout, and what is to be told of them."""
+    """Rub trees and lays of one layout, and what is to be told of them."""
 
     rub_trees: tuple[RubTree, ...]
     lays: tuple[Lay, ...]
-    groups: tuple[FellingGroup, ...]
     trees: tuple[TreeOutcome, ...]  # with the role of marked rub trees
     findings: tuple[Finding, ...]
 
@@ -53,9 +49,7 @@ def stump_work(
     area: Area,
     terrain: Terrain,
     strips: Strips,
-    landing: Landing,
     trails: Sequence[Trail],
-    stations: Mapping[str, Stations],
     positions: Sequence[WinchPosition],
     pulls: Sequence[Pull],
     trees: tuple[TreeOutcome, ...],
@@ -65,12 +59,10 @@ def stump_work(
 
     Parameters
     ----------
-    area, terrain, strips, landing : Area, Terrain, Strips, Landing
+    area, terrain, strips : Area, Terrain, Strips
         The job.
     trails, positions, pulls : sequences of Trail, WinchPosition, Pull
         The layout.
-    stations : mapping of str to Stations
-        Of every trail.
     trees : tuple of TreeOutcome
         One for each listed tree.
     comes_out : ndarray of bool, shape (n,)
@@ -85,9 +77,8 @@ def stump_work(
     last = np.array([name in kept for name in area.trees.tree_id], dtype=bool)
     stays = (~area.trees.marked & ~comes_out) | last
     laid = lays(area, terrain, strips, pulls, stays)
-    groups = felling_groups(area, landing, trails, stations, positions)
-    found = [*_of_rubs(area, rubs), *_of_lays(area, laid), *_of_groups(groups)]
-    return StumpWork(rubs, laid, groups, with_roles(trees, rubs), tuple(found))
+    found = [*_of_rubs(area, rubs), *_of_lays(area, laid)]
+    return StumpWork(rubs, laid, with_roles(trees, rubs), tuple(found))
 
 
 def _few(names: Sequence[str]) -> str:
@@ -227,22 +218,3 @@ def _of_lays(area: Area, laid: Sequence[Lay]) -> list[Finding]:
         found.append(told("lean_lift_unknown", "caution", what, blind, str(sources.WEDGE_LIMIT),
                           confirmed=True))  # fmt: skip
     return found
-
-
-def _of_groups(groups: Sequence[FellingGroup]) -> list[Finding]:
-    """Say for which positions no place was found for the tractor to wait."""
-    lost = [group.position_id for group in groups if group.trail_id is None]
-    if not lost:
-        return []
-    return [
-        Finding(
-            "no_waiting_place",
-            "caution",
-            "No place on trails or landing lies two tree lengths from the trees of "
-            f"{_few(lost)}: drive the tractor right off before they are felled.",
-            "winch_positions",
-            lost[0],
-            value=float(len(lost)),
-            source=str(sources.FELLING_DISTANCE),
-        )
-    ]

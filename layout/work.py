@@ -2,8 +2,8 @@
 
 Runs the rooms that each do one part of it, in the one order they depend on each other:
 what may be dragged from where; pieces; loads; whether a trailer is used; the order of work
-and the loads' names; hours, decks, trucks, money. Afterwards the passes over every step of
-trail, and so its soil class, are known.
+and the loads' names; where the tractor waits while trees are felled; hours, decks, trucks,
+money. Afterwards the passes over every step of trail, and so its soil class, are known.
 """
 
 from collections import defaultdict
@@ -29,6 +29,7 @@ from layout.cycle_times import (
     times_of,
     turn_minutes,
 )
+from layout.felling_groups import felling_groups, waiting_findings
 from layout.findings import Finding, ordered
 from layout.ground import stems_in_trails
 from layout.hauling import Ways, benched
@@ -106,8 +107,8 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     Returns
     -------
     Plan
-        With its work, with what each step and pull may bear, with passes, and with soil
-        classes that follow from them.
+        With its work and waiting places, with what each step and pull may bear, with
+        passes, and with soil classes that follow from them.
     """
     area, settings = plan.area, plan.area.settings
     sizes, ways = sizes_of(area), _ways(plan)
@@ -134,6 +135,9 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
             loads = shortened(loads, trailer, pieces, plan.trails)
             job = replace(job, turns=loads, carrying_min=trailer.carrying_min)
     turns, steps = _ordered(plan, loads, job, sizes)
+    groups = felling_groups(
+        area, plan.landing, plan.trails, plan.stations, plan.positions, steps
+    )  # fmt: skip
     times = times_of(area, job)
     longest = max((piece.length_m for piece in pieces), default=0.0)
     trucking = trucking_of(settings, plan.landing, products, longest)
@@ -152,12 +156,13 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     )
     found = [
         *_of_heavy(plan, shorter),
+        *waiting_findings(groups),
         *time_findings(area, job, times),
         *trucking_findings(settings, plan.landing, trucking),
         *money_findings(settings, trucking),
         *(two_stage_findings(settings, trailer) if trailer is not None else ()),
     ]
-    return _driven(replace(plan, work=work), turns, trailer, ways, found)
+    return _driven(replace(plan, work=work, felling_groups=groups), turns, trailer, ways, found)
 
 
 def _driven(

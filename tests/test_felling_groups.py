@@ -5,15 +5,18 @@ Two tree lengths: sources.FELLING_DISTANCE, with the case of OSHA directive CPL 
 """
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from made_ground import area_of, at, landing_of, main_trail, settings_of, spur, terrain_of, trees_of
 from made_loads import position
 
-from layout.felling_groups import felling_groups
+from layout.felling_groups import felling_groups, waiting_findings
 from layout.records import FellingGroup, Trail, WinchPosition
+from layout.site import FixedTrail, ProgressRow
 from layout.terrain import Terrain, station_table
+from layout.work_records import WorkKind, WorkStep
 
 FLAT = terrain_of(lambda x, y: 100 + 0 * x)
 MAIN = main_trail((200, 40), (200, 340))
@@ -28,11 +31,28 @@ def groups(
     *,
     trails: tuple[Trail, ...] = (MAIN,),
     terrain: Terrain = FLAT,
+    acts: tuple[tuple[WorkKind, str], ...] | None = None,
+    opened: tuple[str, ...] = (),
 ) -> tuple[FellingGroup, ...]:
+    """Give the groups of an order: every trail opened, then position by position felled."""
     known = [{"position_error_m": 0.0, "marked": True, **row} for row in rows]
     area = area_of(terrain, settings_of(stand={"position_error": "1 m"}), trees=trees_of(known))
+    names = {t.trail_id for t in trails}
+    area = replace(
+        area,
+        progress=tuple(ProgressRow(n, name, "opened") for n, name in enumerate(opened, start=2)),
+        fixed=tuple(FixedTrail(t.trail_id, t.kind, t.line) for t in trails if t.trail_id in opened),
+    )
     stations = {t.trail_id: station_table(terrain, t.line, t.width_m) for t in trails}
-    return felling_groups(area, YARD, trails, stations, places)
+    by_name = {p.position_id: p for p in places}
+    if acts is None:
+        acts = (*(("open", t.trail_id) for t in trails), *(("fell", p) for p in by_name))
+    steps = [
+        WorkStep(k, kind, name if name in names else by_name[name].trail_id, "" if name in names
+                 else name, () if name in names else by_name[name].tree_ids)
+        for k, (kind, name) in enumerate(acts, start=1)
+    ]  # fmt: skip
+    return felling_groups(area, YARD, trails, stations, places, steps)
 
 
 def test_it_waits_at_the_first_station_outside_the_circle_toward_the_landing() -> None:
@@ -149,3 +169,64 @@ def test_from_the_landing_itself_the_way_goes_out_along_the_trail() -> None:
     (group,) = groups([{"x": 205, "y": 50}], (place,))
     assert group.trail_id == "M1"
     assert group.travel_m == group.at_m
+
+
+def test_it_never_waits_on_a_trail_that_is_closed_by_then_nor_on_one_not_opened() -> None:
+    # the spur leads off from the position: 34 m along it are 50 m from the tree, on the main 46
+    place, there = position("W1", MAIN, 100.0, "T1"), ("fell", "W1")
+    rows = [{"x": 180, "y": 140, "height_m": 25.0}]
+    main, side = ("open", "M1"), ("open", "S1")
+
+    def wait(*acts: tuple[WorkKind, str]) -> tuple[str | None, float | None]:
+        (group,) = groups(rows, (place,), trails=(MAIN, SPUR), acts=acts)
+        return group.trail_id, group.travel_m
+
+    assert wait(main, side, there) == ("S1", 34.0)
+    assert wait(main, side, ("close", "S1"), there) == ("M1", 46.0)
+    assert wait(main, there, side) == ("M1", 46.0)
+    assert wait(main, side, ("close", "S1"), side, there) == ("S1", 34.0)
+    # a spur left open behind a closed main trail cannot be driven to
+    assert wait(main, side, ("close", "M1"), there) == ("", 100.0)
+
+
+def test_before_any_trail_is_open_it_waits_on_the_landing_or_leaves() -> None:
+    first = (("fell", "W1"), ("open", "M1"))
+    (group,) = groups([{"x": 220, "y": 140}], (position("W1", MAIN, 100.0, "T1"),), acts=first)
+    assert (group.trail_id, group.travel_m) == ("", 100.0)
+    near = [{"x": 205, "y": 60}]
+    (lost,) = groups(near, (position("W1", MAIN, 20.0, "T1"),), acts=first)
+    assert (lost.trail_id, lost.clear_landing) == (None, True)
+    (finding,) = waiting_findings([group, lost])
+    assert finding.code == "no_waiting_place"
+    assert "trees of W1:" in finding.message
+    assert waiting_findings([group]) == ()
+    # what the progress file says is open may be waited on
+    (known,) = groups(near, (position("W1", MAIN, 20.0, "T1"),), acts=first, opened=("M1",))
+    assert known.trail_id == "M1"
+
+
+def test_trees_felled_at_one_position_before_and_after_opening_are_two_groups() -> None:
+    rows = [{"x": 220, "y": 140}, {"x": 215, "y": 145}, {"x": 180, "y": 141}]
+    places = (position("W1", MAIN, 100.0, "T1"), position("W1", MAIN, 100.0, "T2", "T3"))
+    known = [{"position_error_m": 0.0, "marked": True, **row} for row in rows]
+    area = area_of(FLAT, settings_of(), trees=trees_of(known))
+    stations = {"M1": station_table(FLAT, MAIN.line, MAIN.width_m)}
+    steps = [
+        WorkStep(1, "fell", "M1", "W1", ("T1",)),
+        WorkStep(2, "open", "M1"),
+        WorkStep(3, "fell", "M1", "W1", ("T2",)),
+        WorkStep(4, "winch", "M1", "W1", ("T2",)),
+        WorkStep(5, "fell", "M1", "W1", ("T3",)),
+    ]
+    found = felling_groups(area, YARD, (MAIN,), stations, places[1:], steps)
+    assert [(g.tree_ids, g.trail_id) for g in found] == [(("T1",), ""), (("T2", "T3"), "M1")]
+
+
+def test_trees_no_position_is_given_wait_for_the_place_nearest_to_them() -> None:
+    rows = [{"x": 240, "y": 140, "position_error_m": 0.0, "marked": True}]
+    area = area_of(FLAT, settings_of(), trees=trees_of(rows))
+    stations = {"M1": station_table(FLAT, MAIN.line, MAIN.width_m)}
+    steps = [WorkStep(1, "open", "M1"), WorkStep(2, "fell", "", "", ("T1",))]
+    (group,) = felling_groups(area, YARD, (MAIN,), stations, (), steps)
+    # 40 m beside station 100 and 20 m high: that station is just far enough
+    assert (group.trail_id, group.at_m, group.travel_m) == ("M1", 100.0, None)

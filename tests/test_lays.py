@@ -20,7 +20,6 @@ from made_ground import (
     WEST,
     area_of,
     at,
-    landing_of,
     line,
     main_trail,
     settings_of,
@@ -36,7 +35,7 @@ from layout.lays import lays
 from layout.records import Lay, TreeOutcome, WinchPosition
 from layout.site import Area, Hazard, WaterFeature
 from layout.stump_work import stump_work
-from layout.terrain import Terrain, station_table
+from layout.terrain import Terrain
 
 FLAT = terrain_of(lambda x, y: 100 + 0 * x)
 DRY = strips_of(FLAT)
@@ -292,11 +291,9 @@ def told(*rows: dict[str, Any], **fields: Any) -> dict[str, Any]:
     place = position("W1", trail, 170.0, "T1")
     area = area_of(FLAT, SURE, trees=trees_of(rows), **fields)
     rope = pull("T1", place, rows[0]["x"], rows[0]["y"])
-    stations = {"M1": station_table(FLAT, trail.line, trail.width_m)}
     outcomes = tuple(TreeOutcome(n, "leave", "leave") for n in area.trees.tree_id)
     work = stump_work(
-        area, FLAT, DRY, landing_of(200, 20), (trail,), stations, (place,), (rope,),
-        outcomes, np.zeros(len(rows), dtype=bool),
+        area, FLAT, DRY, (trail,), (place,), (rope,), outcomes, np.zeros(len(rows), dtype=bool)
     )  # fmt: skip
     return {finding.code: finding for finding in work.findings}
 

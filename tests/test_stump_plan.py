@@ -50,7 +50,9 @@ def test_every_marked_tree_has_a_lay_away_from_its_winch_and_inside_the_line(pla
 def test_the_tractor_waits_two_lengths_off_on_a_trail_or_the_landing(plan: Plan) -> None:
     trees, lines = plan.area.trees, {t.trail_id: t.line for t in plan.trails}
     reach = 2 * distance_heights_m(plan.area)
-    assert [g.position_id for g in plan.felling_groups] == [p.position_id for p in plan.positions]
+    assert plan.work is not None
+    felled = [step.position_id for step in plan.work.steps if step.kind == "fell"]
+    assert [g.position_id for g in plan.felling_groups] == list(dict.fromkeys(felled))
     for group in plan.felling_groups:
         assert group.trail_id is not None
         assert group.x is not None

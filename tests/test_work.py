@@ -57,6 +57,26 @@ def test_the_second_opinion_sees_steps_out_of_order() -> None:
     assert {"closed_trail_driven", "hauled_before_felled", "landing_last"} <= kinds
 
 
+def test_the_second_opinion_sees_a_tractor_where_it_cannot_be() -> None:
+    plan = planned()
+    assert plan.work is not None
+    shut = next(step for step in plan.work.steps if step.kind == "close")
+    trail = next(t for t in plan.trails if t.trail_id == shut.trail_id)
+    spot = trail.line.interpolate(1.0)
+    there = {"trail_id": trail.trail_id, "at_m": 1.0, "x": spot.x, "y": spot.y}
+    *others, last = plan.felling_groups
+    spoiled = replace(plan, felling_groups=(*others, replace(last, **there)))
+    kinds = {fault.kind for fault in work_checker.of_work(spoiled)}
+    assert "waits_on_closed_trail" in kinds
+    tree = plan.area.trees.tree_id.index(last.tree_ids[0])
+    x, y = float(plan.area.trees.x[tree]), float(plan.area.trees.y[tree])
+    spoiled = replace(plan, felling_groups=(*others, replace(last, x=x, y=y)))
+    kinds = {fault.kind for fault in work_checker.of_work(spoiled)}
+    assert "waits_under_tree" in kinds
+    spoiled = replace(plan, felling_groups=(*others, replace(last, trail_id=None)))
+    assert "no_waiting_place" in {fault.kind for fault in work_checker.of_work(spoiled)}
+
+
 def test_mass_out_equals_mass_in() -> None:
     plan = planned()
     assert plan.work is not None

@@ -120,6 +120,21 @@ def test_hazard_trees_keep_all_others_off() -> None:
     )
 
 
+def test_hazard_trees_say_where_the_tractor_waits() -> None:
+    job = two_spurs()
+    job.at("W5", "S1", 60.0, "h", "k", hazards="h")
+    job.load("h", "k")
+    on_landing = FellingGroup("W5", ("h",), 51.816, "", 0.0, 0.0, 0.0, 80.0, (), False)
+    beside = FellingGroup("W5", ("k",), 51.816, "S1", 30.48, 0.0, 0.0, 40.0, (), False)
+    said = lines(replace(planned(job), felling_groups=(on_landing, beside)))
+    assert said[1] == (
+        "Hazard trees first, before any other work near them: h; tractor and all others wait at "
+        "the landing (two tree lengths, 170 ft)"
+    )
+    after = "W5, S1 at 195 ft: fell k; tractor and all others wait at S1 at 100 ft"
+    assert any(line.startswith(after) for line in said)
+
+
 def test_what_is_done_and_what_is_left_of_it() -> None:
     job = two_spurs()
     job.progress = (row("S1", "opened"), row("S2", "done"))

@@ -11,6 +11,10 @@ from typing import Any
 
 import numpy as np
 from plan_checker import Fault, View, grades
+from shapely.geometry import Point
+
+from layout.trail_states import trail_states
+from layout.tree_sizes import distance_heights_m
 
 SLACK = 1.005  # of a mass: two ways of reading a grade differ by less
 FRONT_SLACK = 0.004  # of the unladen weight
@@ -25,6 +29,7 @@ def of_work(plan: Any) -> list[Fault]:
         *_held(plan, turns),
         *_passes(plan, turns),
         *_ordered(plan, work, turns),
+        *_waiting(plan, work),
     ]
 
 
@@ -178,4 +183,54 @@ def _ordered(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
     orders = [by_id[name].order for name in hauled if name in by_id]
     if orders != sorted(orders):
         found.append(Fault("order", "not the order hauled"))
+    return found
+
+
+def _waiting(plan: Any, work: Any) -> list[Fault]:
+    """Stand where the tractor waits at every felling step: on open ground, out of every circle."""
+    found: list[Fault] = []
+    trails = {t.trail_id: t for t in plan.trails}
+    trees = plan.area.trees
+    row = {name: i for i, name in enumerate(trees.tree_id)}
+    heights = distance_heights_m(plan.area)
+    own = np.asarray(trees.position_error_m, dtype=float)
+    off = np.where(np.isfinite(own), own, plan.area.settings.stand.position_error_m)
+    groups = [(set(group.tree_ids), group) for group in plan.felling_groups]
+    drivable = set(trail_states(plan.area, plan.trails).opened)
+    for step in work.steps:
+        name = f"step {step.number}"
+        if step.kind == "open":
+            drivable.add(step.trail_id)
+        elif step.kind == "close":
+            drivable.discard(step.trail_id)
+        if step.kind != "fell" or step.done:
+            continue
+        mine = [group for names, group in groups if set(step.tree_ids) <= names]
+        if len(mine) != 1:
+            found.append(Fault("waiting_group", name, len(mine), 1))
+            continue
+        spot = mine[0]
+        if spot.trail_id is None:
+            continue  # driven right off: a finding says so
+        here = Point(spot.x, spot.y)
+        if spot.trail_id == "":
+            if spot.clear_landing or not plan.landing.shape.covers(here):
+                found.append(Fault("waits_on_busy_landing", name))
+        else:
+            if trails[spot.trail_id].line.distance(here) > 0.05:
+                found.append(Fault("waits_off_its_trail", name))
+            way = spot.trail_id
+            while way:
+                if way not in drivable:
+                    found.append(Fault("waits_on_closed_trail", f"{name} {way}"))
+                way = trails[way].joins_id
+        for tree in mine[0].tree_ids:
+            i = row[tree]
+            away = math.hypot(trees.x[i] - spot.x, trees.y[i] - spot.y)
+            if away < 2 * heights[i] + off[i] - 1e-6:
+                found.append(Fault("waits_under_tree", f"{name} {tree}", away))
+    lost = any(group.trail_id is None for _, group in groups)
+    told = any(finding.code == "no_waiting_place" for finding in plan.findings)
+    if lost != told:
+        found.append(Fault("no_waiting_place", "told", int(told), int(lost)))
     return found

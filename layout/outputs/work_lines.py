@@ -33,7 +33,7 @@ class StepLines:
         self._by_tree = plan.area.settings.work.work_style == "tree-by-tree"
         self._trails = {trail.trail_id: trail for trail in plan.trails}
         self._positions = {position.position_id: position for position in plan.positions}
-        self._groups = {group.position_id: group for group in plan.felling_groups}
+        self._groups = groups_by_tree(plan)
         self._hazards = {
             name
             for name, kind in zip(plan.area.trees.tree_id, plan.area.trees.hazard, strict=True)
@@ -97,18 +97,19 @@ class StepLines:
 
     def _fell(self, step: WorkStep) -> str:
         trees = _listed(step.tree_ids)
-        if self._hazards.issuperset(step.tree_ids):
-            return say("step_hazards", trees=trees)
         position = self._positions.get(step.position_id)
-        if position is None:
-            return say("step_fell_here", place=self._place(step.trail_id, None), trees=trees)
-        words = say(
-            "step_fell_one_by_one" if self._by_tree else "step_fell",
-            position=step.position_id,
-            place=self._place(position.trail_id, position.at_m),
-            trees=trees,
-        )
-        group = self._groups.get(step.position_id)
+        group = self._groups.get(step.tree_ids[0]) if step.tree_ids else None
+        if self._hazards.issuperset(step.tree_ids):
+            words = say("step_hazards_waiting" if group else "step_hazards", trees=trees)
+        elif position is None:
+            words = say("step_fell_here", place=self._place(step.trail_id, None), trees=trees)
+        else:
+            words = say(
+                "step_fell_one_by_one" if self._by_tree else "step_fell",
+                position=step.position_id,
+                place=self._place(position.trail_id, position.at_m),
+                trees=trees,
+            )
         return words if group is None else self._waiting(words, group)
 
     def _waiting(self, words: str, group: FellingGroup) -> str:
@@ -162,6 +163,11 @@ class StepLines:
             return trail_id
         at = speak_station(at_m, self._units).replace(" ", SPACE)
         return say("step_place", trail=trail_id, at=at)
+
+
+def groups_by_tree(plan: Plan) -> dict[str, FellingGroup]:
+    """Give for each tree the group it is felled in; a tree is felled once."""
+    return {tree: group for group in plan.felling_groups for tree in group.tree_ids}
 
 
 def step_line(plan: Plan, step: WorkStep) -> str:

@@ -13,7 +13,7 @@ from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.words import counted, say
-from layout.outputs.work_lines import StepLines
+from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from layout.outputs.crew.work_blocks import Block, Line
     from layout.plan import Plan
-    from layout.records import RubTree
+    from layout.records import FellingGroup, RubTree
 
 SIZES_PT = (7.6, 7.3)  # of the letters, the smaller where it saves a page
 HEAD_PT = 9.0
@@ -54,7 +54,7 @@ class Rows:
         self._many = Counter(piece.tree_id for piece in self.work.pieces)
         self._shorter = {cut.tree_id: cut for cut in self.work.shorter}
         self._positions = {p.position_id: p for p in plan.positions}
-        self._groups = {group.position_id: group for group in plan.felling_groups}
+        self._groups = groups_by_tree(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
         self._bars = Counter(bar.trail_id for bar in plan.bars)
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
@@ -184,15 +184,15 @@ class Rows:
         both = fells == winches
         key = "crew_work_trees" if both else "crew_work_fell" if fells else "crew_work_winch"
         runs = [] if both and self._all_shown(line) else self._stems(line.tree_ids, key)
-        if fells and line.name in self._groups:
-            runs.append(Run(kept(self._wait(line.name))))
+        group = next((g for t in line.tree_ids if (g := self._groups.get(t))), None)
+        if fells and group is not None:
+            runs.append(Run(kept(self._wait(group))))
         runs += self._loads(line)
         name = line.name or (say("crew_work_here") if fells or winches else "")
         return self._row(name, at, runs, boxed=fells or winches)
 
-    def _wait(self, position_id: str) -> str:
-        """Say where the tractor waits while a position's trees are felled."""
-        group = self._groups[position_id]
+    def _wait(self, group: FellingGroup) -> str:
+        """Say where the tractor waits while trees are felled."""
         if group.trail_id is None or group.at_m is None:
             return say("crew_work_wait_nowhere")
         if not group.trail_id:

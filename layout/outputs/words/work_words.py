@@ -17,6 +17,7 @@ WORK_LINES: Mapping[str, str] = {
         "Hazard trees first, before any other work near them: {trees}; all others two tree "
         "lengths off"
     ),
+    "step_hazards_waiting": "Hazard trees first, before any other work near them: {trees}",
     "step_open_main": "Open {trail} from the landing, {length}",
     "step_open_spur": "Open {trail} from {place}, {length}",
     "step_open_again": "Open {trail} again, {length}: it was closed",
