@@ -21,6 +21,8 @@ from layout.ground import (
     OLD_NEAR_M,
     STEM_SPACE_M,
     stems_known,
+    wet_factor,
+    wet_reach,
 )
 from layout.runs import edges, pitch_faults
 from layout.settings import Limits
@@ -66,6 +68,7 @@ class Judge:
     stem_xy: Floats
     bench: benching.Rule | None = None  # where a bench may be dug
     edge: BaseGeometry | None = None  # border of open ground, where benches are
+    wet: BaseGeometry | None = None  # where a line is when its trail touches wet ground
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +122,8 @@ def judge_for(
     if bench is not None:
         edge = opened.boundary
         shapely.prepare(edge)
-    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge)
+    wet = wet_reach(area, terrain, width_m)
+    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet)
 
 
 def measure(judge: Judge, line: Floats) -> Measured:
@@ -180,6 +184,7 @@ def measure(judge: Judge, line: Floats) -> Measured:
         benched_m2 = dig.width_m * judge.area.settings.objective.benched
         per_m = np.where(dig.dug, benched_m2 * dear, per_m)
         half_m, dug = dig.half_m, dig.dug
+    per_m = per_m * wet_factor(judge.area, judge.wet, st.x, st.y)
     step = np.diff(st.at_m)
     price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
     for station in _stems_out(judge, shape, st.at_m, half_m):

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
+from layout.channels import channels_of
 from layout.geometry import HEADING_RAD, wrap
 from layout.grid import Dem
 from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
@@ -189,6 +190,7 @@ def build(
     old, benched = _old_trails(area, gx, gy, inside)
 
     px, py = gx[inside], gy[inside]
+    soft = wet_factor(area, wet_reach(area, terrain, width_m), px, py)
     rule = benching.rule_of(area.settings, limits)
     free_m = None if rule is None else _free_m(opened, px, py)
     for heading in range(8):
@@ -216,7 +218,7 @@ def build(
                 flag = np.where(dug & ~fits, CLOSED, flag).astype(np.uint8)
                 per_m = np.where(dug, dig_m2 * dear, per_m)
             closed[way][inside] = flag
-            cost[way][inside] = per_m + stems[inside]
+            cost[way][inside] = per_m * soft + stems[inside]
     return Ground(west, north, cell, closed, cost, width_m)
 
 
@@ -251,6 +253,50 @@ def _free_m(opened: BaseGeometry, x: Floats, y: Floats) -> Floats:
 def _past(value: Floats, caution: float, stop: float) -> Floats:
     """Give how far a value lies between caution and stop, 0 to 1 and beyond."""
     return np.maximum(value - caution, 0.0) / max(stop - caution, 1e-6)
+
+
+def wet_reach(area: Area, terrain: Terrain, width_m: float) -> BaseGeometry | None:
+    """Give where a centre line is when its trail touches wet ground.
+
+    Parameters
+    ----------
+    area, terrain : Area, Terrain
+        The job and its elevations.
+    width_m : float
+        Trail width.
+
+    Returns
+    -------
+    geometry or None
+        Possible channels, wet hollows and floors of closed basins, widened and prepared;
+        None where there is none.
+    """
+    reach = channels_of(area, terrain).soft.buffer(width_m / 2)
+    shapely.prepare(reach)
+    return None if reach.is_empty else reach
+
+
+def wet_factor(area: Area, reach: BaseGeometry | None, x: Floats, y: Floats) -> Floats:
+    """Give how much dearer a trail is at points for the wet ground under it.
+
+    Parameters
+    ----------
+    area : Area
+        Its ``objective.wet_ground`` is the price.
+    reach : geometry or None
+        From `wet_reach`.
+    x, y : ndarray of float, shape (n,)
+        Points of the centre line, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        1 on ground that is not known to be wet.
+    """
+    if reach is None:
+        return np.ones(x.shape)
+    wet = np.asarray(shapely.contains_xy(reach, x, y))
+    return np.where(wet, area.settings.objective.wet_ground, 1.0)
 
 
 def _stem_cost(

@@ -27,7 +27,7 @@ SLOPE_EDGES_PCT = (10.0, 20.0, 30.0, 40.0, 60.0)
 MOST_CONTOURS = 5000
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Terrain:
     """The elevation grid as measured, and the copy cross slopes are read from.
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from layout.checks import (
     access,
+    channels,
     cross,
     felling,
     grades,
@@ -83,8 +84,8 @@ def check_layout(
     )
     found: list[Finding] = []
     rooms = (
-        grades, cross, space, lines, stems, felling, hazard_trees, access, machine, parking,
-        winching, wet_ground, unseen,
+        grades, cross, space, channels, lines, stems, felling, hazard_trees, access, machine,
+        parking, winching, wet_ground, unseen,
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)
