@@ -187,7 +187,17 @@ def _wider_classes(body: WaterFeature, rules: list[Rule]) -> list[Finding]:
     return found
 
 
-def widths(asked: list[Asked], to_water_pct: Floats, bank_pct: Floats) -> Widths:
+def ends_at_divides(asked: list[Asked]) -> bool:
+    """Tell whether any row that may hold lets its strip end at a divide."""
+    return any(row.stops_at_divide for ask in asked for row in ask.rows)
+
+
+def widths(
+    asked: list[Asked],
+    to_water_pct: Floats,
+    bank_pct: Floats,
+    beyond: NDArray[np.bool_] | None = None,
+) -> Widths:
     """Give the widths asked at cells; the stricter rule wins.
 
     Parameters
@@ -198,6 +208,8 @@ def widths(asked: list[Asked], to_water_pct: Floats, bank_pct: Floats) -> Widths
         Slope of the ground between the cell and the bank; negative on a back face.
     bank_pct : ndarray of float, shape (n,)
         Slope of the bank on that side.
+    beyond : ndarray of bool, shape (n,), optional
+        Cells beyond a divide; a row that ends there asks nothing of them.
 
     Returns
     -------
@@ -210,6 +222,9 @@ def widths(asked: list[Asked], to_water_pct: Floats, bank_pct: Floats) -> Widths
         if ask.rows[0].slope_of == "bank":
             slope = np.where(to_water_pct < 0, to_water_pct, bank_pct)
         machine_ft, rope_ft, index = _printed_ft(ask.rows, slope)
+        if beyond is not None:
+            ends = np.array([bool(row.stops_at_divide) for row in ask.rows])[index] & beyond
+            machine_ft[ends], rope_ft[ends] = 0.0, 0.0
         # A ground distance runs down the slope between the two points, whichever S is.
         machines.append(FOOT_M * as_map(ask.rows[0], machine_ft, to_water_pct))
         ropes.append(FOOT_M * as_map(ask.rows[0], rope_ft, to_water_pct))

@@ -12,24 +12,25 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from rasterio import features as raster
-from rasterio.transform import Affine
 from scipy import ndimage
-from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
-from layout.banks import bank_findings, bank_parts, bank_shape, water_distance
+from layout.bank_distances import NearWater, gaps_filled, near_water, window
+from layout.banks import bank_findings, bank_shape, water_distance
+from layout.divides import beyond_divide
 from layout.findings import Finding
-from layout.grid import Dem, Floats, bilinear
+from layout.grid import Dem, Floats
 from layout.outlines import outline
 from layout.records import WaterStrip
 from layout.rule_files import load_rule, rule_names
 from layout.site import Area, WaterFeature
+from layout.speech import speak_area
 from layout.strip_widths import (
-    BANK_BASE_M,
     Asked,
+    Widths,
     asked_of,
     chosen_rules,
+    ends_at_divides,
     reach_m,
     rule_findings,
     widths,
@@ -51,9 +52,6 @@ __all__ = [
     "width_ft",
 ]
 
-FALL_AWAY_PCT = 2.0  # least slope that counts as falling away from the water; ours
-FALL_AWAY_ERRORS = 3.0  # and so many elevation errors at least, or noise would narrow a strip
-SAMPLES_PER_CELL = 4  # points along a bank; a distance is then right to a millimetre at 10 m
 Mask = NDArray[np.bool_]
 
 
@@ -99,24 +97,6 @@ class Strips:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Near:
-    """Part of the grid within reach of one water body, and what lies in it.
-
-    ``row`` and ``col`` are the cells in reach, shape (n,); the other flat arrays
-    go with them. ``touched`` has the shape of the part.
-    """
-
-    part: tuple[slice, slice]
-    row: NDArray[np.int64]
-    col: NDArray[np.int64]
-    distance_m: Floats
-    to_water_pct: Floats
-    bank_pct: Floats
-    unknown_bank: Mask
-    touched: Mask
-
-
 def strips(area: Area, terrain: Terrain) -> Strips:
     """Lay out the water strips of an area.
 
@@ -137,7 +117,7 @@ def strips(area: Area, terrain: Terrain) -> Strips:
     InputError
         If a chosen rule cannot be read.
     """
-    dem, ground = terrain.dem, _gaps_filled(terrain.dem)
+    dem, ground = terrain.dem, gaps_filled(terrain.dem)
     relief_m = float(np.ptp(ground.z)) if ground.z.size else 0.0
     rules, findings = chosen_rules(area)
     if not area.water:
@@ -152,10 +132,13 @@ def strips(area: Area, terrain: Terrain) -> Strips:
         asked, said = asked_of(body, rules)
         findings += said + bank_findings(body)
         reach = reach_m(asked, relief_m) + 2 * dem.cell_m
-        near = _near(body, reach, ground, dem, area.settings.ground.dem_error_m)
+        near = near_water(body, reach, ground, dem, area.settings.ground.dem_error_m)
         if near is None:
             continue
         asks = widths(asked, near.to_water_pct, near.bank_pct)
+        if ends_at_divides(asked):
+            asks, said = _cut_at_divides(body, asked, asks, near, ground, area)
+            findings += said
         closed, roped = near.touched.copy(), near.touched & (body.water_class != "well")
         # Half a cell wider: a cell reaches that far toward the water from its centre.
         reached = near.distance_m - 0.5 * dem.cell_m
@@ -262,102 +245,35 @@ def _box_mask(area: Area, dem: Dem) -> Mask:
     return np.asarray(((y >= south) & (y <= north))[:, None] & ((x >= west) & (x <= east))[None, :])
 
 
-def _gaps_filled(dem: Dem) -> Dem:
-    """Give every cell an elevation, that of the nearest known one where it has none.
-
-    Ponds are often gaps, and a strip beside one still needs a slope. Only the
-    strips read this; ground that is not known stays closed elsewhere.
-    """
-    known = np.isfinite(dem.z)
-    if known.all() or not known.any():
-        return dem if known.any() else dem.with_z(np.zeros_like(dem.z))
-    row, col = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
-    return dem.with_z(dem.z[row, col])
-
-
-def _near(body: WaterFeature, reach: float, ground: Dem, dem: Dem, error_m: float) -> _Near | None:
-    """Measure the ground within reach of one water body; None when none is."""
-    parts = bank_parts(body)
-    if not parts:
-        return None
-    west, south, east, north = shapely.total_bounds(parts)
-    rows, cols = dem.shape
-    top, bottom = (int((dem.north_m - y) // dem.cell_m) for y in (north + reach, south - reach))
-    left, right = (int((x - dem.west_m) // dem.cell_m) for x in (west - reach, east + reach))
-    top, bottom = max(top, 0), min(bottom + 1, rows)
-    left, right = max(left, 0), min(right + 1, cols)
-    if top >= bottom or left >= right:
-        return None
-    part = (slice(top, bottom), slice(left, right))
-    shape = (bottom - top, right - left)
-    x, y = dem.centres()
-    x, y = x[part[1]], y[part[0]]
-    edge = _edge_points(parts, dem, reach)
-    if edge.size == 0:  # the banks are far off, though their box is not, or it is all water
-        edge = np.full((1, 2), 1e12)  # one point out of any reach
-    grid_x, grid_y = (a.ravel() for a in np.meshgrid(x, y))
-    # Large leaves: along one line most near points are about as near (3 times faster).
-    distance, index = KDTree(edge, leafsize=100).query(
-        np.column_stack([grid_x, grid_y]), distance_upper_bound=reach
+def _cut_at_divides(
+    body: WaterFeature, asked: list[Asked], asks: Widths, near: NearWater, ground: Dem, area: Area
+) -> tuple[Widths, list[Finding]]:
+    """Let a strip end at divides where its rule says so; give widths, and say it."""
+    here = window(ground, near.part)
+    x, y = here.centres()
+    places = np.column_stack([x[near.col], y[near.row]])
+    strip = near.distance_m - 0.5 * ground.cell_m <= np.maximum(asks.machine_m, asks.rope_m)
+    error_m = area.settings.ground.dem_error_m
+    beyond = beyond_divide(here, places, near.bank, strip, near.touched, error_m)
+    cut = widths(asked, near.to_water_pct, near.bank_pct, beyond)
+    at = np.flatnonzero(strip & (cut.machine_m < asks.machine_m))
+    if not at.size:
+        return cut, []
+    first = int(at[np.argmin(near.distance_m[at])])
+    size = speak_area(at.size * ground.cell_m**2, area.settings.area.units)
+    ends = [row for ask in asked for row in ask.rows if row.stops_at_divide]
+    finding = Finding(
+        code="strip_ends_at_divide",
+        level="caution",
+        message=f"{body.feature_id}: its strip ends at a divide, as its rule says; {size} beyond "
+        "it, by the elevations, are left out. See on the ground that water runs off there",
+        subject_layer="water",
+        subject_id=body.feature_id,
+        source=ends[0].source,
+        confirmed=all(row.confirmed for row in ends),
+        at=(float(places[first, 0]), float(places[first, 1])),
     )
-    half = 0.5 * dem.cell_m
-    transform = Affine(dem.cell_m, 0.0, x[0] - half, 0.0, -dem.cell_m, y[0] + half)
-    solid = [p for p in parts if p.geom_type == "Polygon"]
-    wet = _burnt(solid, shape, transform, whole=False).ravel()
-    touched = _burnt(parts, shape, transform, whole=True)
-    chosen = np.flatnonzero(np.isfinite(distance) | wet)
-    grid_x, grid_y = grid_x[chosen], grid_y[chosen]
-    lost = ~np.isfinite(distance[chosen])  # deep in the water: its own place will do
-    bank = edge[np.where(lost, 0, index[chosen])]
-    bank[lost] = np.column_stack([grid_x[lost], grid_y[lost]])
-    run = np.where(wet[chosen], 0.0, distance[chosen])
-    row, col = np.divmod(chosen, shape[1])
-
-    def height(px: Floats, py: Floats) -> Floats:
-        low_x, low_y, high_x, high_y = (
-            b + s * 0.5 * dem.cell_m for b, s in zip(dem.bounds, (1, 1, -1, -1), strict=True)
-        )
-        return bilinear(ground, np.clip(px, low_x, high_x), np.clip(py, low_y, high_y))
-
-    z, z_bank = ground.z[part][row, col].astype(float), height(bank[:, 0], bank[:, 1])
-    at_least = np.maximum(run, 0.5 * dem.cell_m)
-    slope = 100.0 * (z - z_bank) / at_least
-    away = z_bank - z > np.maximum(0.01 * FALL_AWAY_PCT * run, FALL_AWAY_ERRORS * error_m)
-    share = np.minimum(1.0, BANK_BASE_M / at_least)
-    side = bank + share[:, None] * (np.column_stack([grid_x, grid_y]) - bank)
-    rise = height(side[:, 0], side[:, 1]) - z_bank
-    return _Near(
-        part=part,
-        row=row,
-        col=col,
-        distance_m=run,
-        to_water_pct=np.where(away, slope, np.maximum(slope, 0.0)),
-        bank_pct=np.maximum(100.0 * rise / np.minimum(at_least, BANK_BASE_M), 0.0),
-        unknown_bank=~wet[chosen] & np.isnan(bilinear(dem, bank[:, 0], bank[:, 1])),
-        touched=touched,
-    )
-
-
-def _edge_points(parts: list[BaseGeometry], dem: Dem, reach: float) -> Floats:
-    """Give points along the banks, close enough to measure from, shape (n, 2)."""
-    west, south, east, north = dem.bounds
-    box = (west - reach, south - reach, east + reach, north + reach)
-    lines = [p.boundary if p.geom_type == "Polygon" else p for p in parts]
-    clipped = [shapely.clip_by_rect(line, *box) for line in lines]
-    close = shapely.segmentize(np.array(clipped, dtype=object), dem.cell_m / SAMPLES_PER_CELL)
-    return np.asarray(shapely.get_coordinates(close), dtype=float)
-
-
-def _burnt(
-    parts: list[BaseGeometry], shape: tuple[int, int], transform: Affine, *, whole: bool
-) -> Mask:
-    """Mark the cells under some shapes: all they touch, or those whose centre they hold."""
-    if not parts:
-        return np.zeros(shape, dtype=bool)
-    burnt = raster.rasterize(
-        parts, out_shape=shape, transform=transform, all_touched=whole, dtype="uint8"
-    )
-    return np.asarray(burnt == 1)
+    return cut, [finding]
 
 
 def _polygon(
@@ -370,16 +286,10 @@ def _polygon(
 ) -> WaterStrip:
     """Draw one water body's strip and say which rules made it."""
     made = sorted({rule for rule, _ in used}) or list(range(len(asked)))
-    window = Dem(
-        z=dem.z[part],
-        west_m=dem.west_m + part[1].start * dem.cell_m,
-        north_m=dem.north_m - part[0].start * dem.cell_m,
-        cell_m=dem.cell_m,
-    )
     return WaterStrip(
         feature_id=body.feature_id,
         water_class=body.water_class,
         rule=" + ".join(asked[number].rule.name for number in made),
         confirmed=all(asked[rule].rows[row].confirmed for rule, row in used),
-        shape=outline(closed, window),
+        shape=outline(closed, window(dem, part)),
     )
