@@ -21,6 +21,7 @@ from report_plans import (
     resettled,
     wordy_plans,
 )
+from soil_plans import soil_plans
 from stand_plans import stand_plans
 
 import layout
@@ -651,6 +652,7 @@ def test_every_word_of_the_report_is_said_somewhere(
     monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
     for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found),
                 *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
+                *soil_plans(found),
                 made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()
@@ -663,6 +665,7 @@ def test_no_word_of_the_report_is_written_twice() -> None:
         for name in (
             "report_words.py",
             "report_part_words.py",
+            "report_soil_words.py",
             "report_stand_words.py",
             "report_work_words.py",
             "stump_words.py",

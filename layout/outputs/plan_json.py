@@ -18,6 +18,7 @@ from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
 from layout.outputs import kept_columns, rows
+from layout.outputs.erosion_data import erosion_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import TREE_COLUMNS
 from layout.outputs.stand_data import stand_data, timber_data
@@ -118,6 +119,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
         if two is not None:
             shape = None if two.shape is None else shape_data(two.shape)
             data["work"]["two_stage"]["shape"] = shape
+    if plan.erosion is not None:
+        data["erosion"] = erosion_data(plan.erosion)
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout import sources
 from layout.outputs.about import rule_words
-from layout.outputs.report import decks, effort, loads, machine, stand, stumps, wood
+from layout.outputs.report import decks, effort, loads, machine, stand, stumps, washing, wood
 from layout.outputs.report.read_first import UNVERIFIED
 from layout.outputs.report.tags import Markup, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
@@ -44,6 +44,7 @@ def source_list(tally: Tally) -> Markup:
     known: list[Source] = [
         *ALWAYS,
         *([sources.BENCH_SHAPE] if tally.plan.benches else []),
+        *washing.cited(tally),
         *wood.sources(tally),
         *stumps.sources(tally),
         *loads.sources(tally),

@@ -1,9 +1,10 @@
-"""Ground: how much is disturbed, by kind and by class, and what is dug for benches."""
+"""Ground: how much is disturbed, by kind and by class, what is dug, how it would wash."""
 
 from __future__ import annotations
 
 from layout import benching
 from layout.outputs.amounts import limit, share
+from layout.outputs.report import washing
 from layout.outputs.report.figures import ground, length, natural
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
@@ -42,6 +43,7 @@ def part(tally: Tally) -> Markup:
         _by_kind(tally),
         _by_class(tally),
         _benches(tally),
+        washing.part(tally),
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_part_words import PARTS
+from layout.outputs.words.report_soil_words import SOIL
 from layout.outputs.words.report_stand_words import STAND
 from layout.outputs.words.report_work_words import WORK
 from layout.outputs.words.stump_words import STUMP
@@ -300,6 +301,7 @@ REPORT: Mapping[str, str] = {
     **_TREES,
     **_LIMITS,
     **PARTS,
+    **SOIL,
     **STAND,
     **STUMP,
     **WORK,
