@@ -41,7 +41,7 @@ def begun(
             return option, site, ((main_of(option, site.landing_id), 0.0),)
         tell("looking for main trails")
         try:
-            return option, site, _mains_to_try(option, shape, opened, limits, site)
+            return option, site, _mains_to_try(option, shape, strips, opened, limits, site)
         except InputError as error:
             refused = refused or error
     assert refused is not None
@@ -49,11 +49,16 @@ def begun(
 
 
 def _mains_to_try(
-    area: Area, shape: Terrain, opened: BaseGeometry, limits: Limits, site: Landing
+    area: Area,
+    shape: Terrain,
+    strips: water.Strips,
+    opened: BaseGeometry,
+    limits: Limits,
+    site: Landing,
 ) -> tuple[tuple[Trail, float], ...]:
     """Lay out main trails, each with what it costs, weighted square metres."""
     try:
-        found = candidate_mains(area, shape, opened, limits, site)
+        found = candidate_mains(area, shape, opened, limits, site, strips)
     except NoWayError as error:
         msg = f"[main_trail]: none is drawn, and {error}"
         raise InputError(msg) from error

@@ -24,6 +24,8 @@ from layout.ground import (
     wet_factor,
     wet_reach,
 )
+from layout.passages import Passages
+from layout.records import Crossing
 from layout.runs import edges, pitch_faults
 from layout.settings import Limits
 from layout.site import Area
@@ -69,6 +71,7 @@ class Judge:
     bench: benching.Rule | None = None  # where a bench may be dug
     edge: BaseGeometry | None = None  # border of open ground, where benches are
     wet: BaseGeometry | None = None  # where a line is when its trail touches wet ground
+    passages: Passages | None = None  # ways over water, where they are allowed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,6 +109,7 @@ def judge_for(
     *,
     width_m: float,
     weight: float,
+    passages: Passages | None = None,
 ) -> Judge:
     """Prepare what lines of one width are judged by."""
     room = opened.buffer(-width_m / 2)
@@ -123,7 +127,9 @@ def judge_for(
         edge = opened.boundary
         shapely.prepare(edge)
     wet = wet_reach(area, terrain, width_m)
-    return Judge(area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet)
+    return Judge(
+        area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet, passages
+    )
 
 
 def measure(judge: Judge, line: Floats) -> Measured:
@@ -149,6 +155,10 @@ def measure(judge: Judge, line: Floats) -> Measured:
     dig = _dig(judge, st, cross)
     if dig is not None:
         cross = np.where(dig.dug, 0.0, cross)  # on a bench the outfit stands level
+    outside = ~np.asarray(shapely.contains_xy(judge.room, st.x, st.y))
+    over = () if judge.passages is None else judge.passages.sound(shape)
+    if judge.passages is not None and over:
+        outside &= ~_passed(judge.passages, st, over)
     broken = (
         ~np.isfinite(st.grade_pct)
         | past_pitch(
@@ -166,7 +176,7 @@ def measure(judge: Judge, line: Floats) -> Measured:
             short_pitch_m=lim.short_pitch_m,
         )
         | ~(cross <= lim.cross_pct)
-        | ~np.asarray(shapely.contains_xy(judge.room, st.x, st.y))
+        | outside
         | (bend_radius_m(line, st.at_m) < judge.radius_m * (1 - RADIUS_NOISE))
     )
     past = (
@@ -189,7 +199,20 @@ def measure(judge: Judge, line: Floats) -> Measured:
     price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
     for station in _stems_out(judge, shape, st.at_m, half_m):
         price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
+    for _, _, crossing in over:
+        price[st.at_m >= crossing.at_m] += judge.area.settings.objective.crossing_m2
     return Measured(st, price, broken, dug)
+
+
+def _passed(
+    passages: Passages, st: Stations, over: tuple[tuple[float, float, Crossing], ...]
+) -> NDArray[np.bool_]:
+    """Tell which stations lie on a way through a strip, with nothing else closed about them."""
+    on = np.zeros(len(st), dtype=bool)
+    for from_m, to_m, _ in over:
+        beside = passages.width_m / 2 + 1.0  # room ends half a width before the strip
+        on |= (st.at_m >= from_m - beside) & (st.at_m <= to_m + beside)
+    return on & np.asarray(shapely.contains_xy(passages.room, st.x, st.y))
 
 
 def past_pitch(

@@ -76,6 +76,8 @@ def spots_of(grower: Grower, branches: list[Branch], landing_xy: tuple[float, fl
         at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
         at = at[at <= length + 1e-9]
         at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
+        if grower.judge.passages is not None:  # on the way over water nothing is winched
+            at = at[grower.judge.passages.parked_clear(branch.line, at, grower.body_m)]
         for fixed in (b for b in branches if b.fixed and b.parent == number):
             at = at[np.abs(at - fixed.mouth_m) >= JUNCTION_CLEAR_M]
         if at.size:

@@ -55,6 +55,9 @@ class Ground:
         Square metres of ground a metre of trail takes, weighted.
     width_m : float
         Trail width the tables were made for.
+    passed : ndarray of bool, shape (rows, cols), or None
+        Cells of strips, that may be passed on the way over water and are never
+        stood on; None where no water may be crossed.
     """
 
     west_m: float
@@ -63,6 +66,7 @@ class Ground:
     closed: NDArray[np.uint8]
     cost: NDArray[np.float32]
     width_m: float
+    passed: NDArray[np.bool_] | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -82,6 +86,33 @@ class Ground:
             np.floor((self.north_m - np.asarray(y)) / self.cell_m).astype(np.int64),
             np.floor((np.asarray(x) - self.west_m) / self.cell_m).astype(np.int64),
         )
+
+    def parked_clear(
+        self, x: Floats, y: Floats, heading_rad: Floats, body_m: float
+    ) -> NDArray[np.bool_]:
+        """Tell where an outfit of a length stands clear of strips that may be passed.
+
+        Parameters
+        ----------
+        x, y, heading_rad : ndarray of float, shape (n,)
+            Where its rear stands, and the heading away from the landing.
+        body_m : float
+            Its length, toward the landing.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        if self.passed is None:
+            return np.ones(np.shape(x), dtype=bool)
+        clear = np.ones(np.shape(x), dtype=bool)
+        for share in (0.0, 0.5, 1.0):
+            row, col = self.cell(
+                x - share * body_m * np.cos(heading_rad), y - share * body_m * np.sin(heading_rad)
+            )
+            row, col = np.clip(row, 0, self.shape[0] - 1), np.clip(col, 0, self.shape[1] - 1)
+            clear &= ~self.passed[row, col]
+        return clear
 
     def states(self, closed: NDArray[np.uint8]) -> "Ground":
         """Give the same ground with another table of what is closed."""

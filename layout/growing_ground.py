@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
 
-from layout import fairline, ground, sprouts, water, winch
+from layout import crossing_ways, fairline, sprouts, water, winch
 from layout.geometry import coordinates
 from layout.launches import LaunchRules
 from layout.network import Branch
@@ -44,12 +44,13 @@ def prepare(
     trails, objective = settings.trails, settings.objective
     # where loads are bucked and decked no spur passes
     off = opened if area.landing is None else opened.difference(area.landing)
-    table = ground.build(
-        area, shape, off, limits, width_m=trails.width_spur_m, weight=objective.spur
+    table = crossing_ways.build(
+        area, shape, strips, off, limits, width_m=trails.width_spur_m, weight=objective.spur
     )
     judge = fairline.judge_for(
-        area, shape, limits, off, width_m=trails.width_spur_m, weight=objective.spur
-    )
+        area, shape, limits, off, width_m=trails.width_spur_m, weight=objective.spur,
+        passages=crossing_ways.passages(area, shape, strips, trails.width_spur_m),
+    )  # fmt: skip
     grower = sprouts.Grower(
         ground=table,
         judge=judge,

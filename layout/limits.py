@@ -14,9 +14,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from layout.crossing_ways import build
 from layout.geometry import coordinates
-from layout.ground import FREE, build, open_area
 from layout.lattice import trace
+from layout.passages import strips_crossed
 from layout.reach import (
     Reached,
     Scene,
@@ -42,7 +43,6 @@ Floats = NDArray[np.float64]
 REACH_NOTCHES_M = (10.0, 20.0, 30.0)
 SPUR_NOTCH_M = 100 * FOOT_M
 BENCH_PCT = 30.0
-CROSSING_PRICE = 10.0  # ground inside a strip costs this many times as much: straight across
 SITES_TRIED = 12
 FORKS_DEEP = 3.0  # a spur off a spur off a spur; each as long as it may be
 OWN_LIMITS = (  # a user's own limit below its default, and how it is called
@@ -300,25 +300,24 @@ class _Table:
 
     def _crossings(self) -> list[LimitRow]:
         given = self.given
-        if not self.lines or given.area.settings.trails.crossings or not self.strips.polygons:
+        if not self.lines or given.area.settings.trails.crossings:
             return []
-        opened = open_area(self.area, replace(self.strips, polygons=()))
+        area = self._with("trails", crossings=True)
+        if not strips_crossed(area, self.strips.polygons):
+            return []
         crossed = build(
-            self.area, self.terrain, opened, self.limits,
+            area, self.terrain, self.strips, given.opened, self.limits,
             width_m=given.ground.width_m, weight=1.0,
         )  # fmt: skip
-        # what only the strip closed costs more, so that it is crossed and not followed
-        inside = (given.ground.closed != FREE) & (crossed.closed == FREE)
-        cost = np.where(inside, crossed.cost * CROSSING_PRICE, crossed.cost)
-        reached = self._reach(given, ground=replace(crossed, cost=cost.astype(np.float32)))
+        reached = self._reach(given, ground=crossed)
         return [
             self._row(
                 "crossings",
                 "stream crossings allowed",
-                self.given,
+                given,
                 reached,
-                "a crossing built and taken out again, most often with a permit; "
-                "lines across water are not laid out here",
+                "crossings built and taken out again, most often with a permit; only near "
+                "square, between low banks, with gentle approaches",
             )
         ]
 

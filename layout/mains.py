@@ -6,7 +6,7 @@ which decides. What is scored here only says which lines are worth that.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout import fairline, ground, lattice
+from layout import crossing_ways, fairline, lattice
 from layout.errors import NoWayError
 from layout.fairline import Judge, Measured
 from layout.geometry import (
@@ -32,6 +32,7 @@ from layout.site import Area
 from layout.sprouts import close_states
 from layout.terrain import BASELINE_M, Terrain, cross_at, grade_at
 from layout.turning import pad_radius_m, pad_room, pads
+from layout.water import Strips
 
 Floats = NDArray[np.float64]
 
@@ -93,6 +94,7 @@ def candidate_mains(
     opened: BaseGeometry,
     limits: Limits,
     landing: Landing,
+    strips: Strips,
     *,
     most: int = 4,
 ) -> tuple[Candidate, ...]:
@@ -108,6 +110,8 @@ def candidate_mains(
         Limits in force today.
     landing : Landing
         Where they start.
+    strips : Strips
+        Water strips, for where they may be passed.
     most : int
         How many at most.
 
@@ -123,8 +127,11 @@ def candidate_mains(
     """
     settings = area.settings
     width, weight = settings.trails.width_main_m, settings.objective.main
-    table = ground.build(area, terrain, opened, limits, width_m=width, weight=weight)
-    judge = fairline.judge_for(area, terrain, limits, opened, width_m=width, weight=weight)
+    table = crossing_ways.build(area, terrain, strips, opened, limits, width_m=width, weight=weight)
+    judge = fairline.judge_for(
+        area, terrain, limits, opened, width_m=width, weight=weight,
+        passages=crossing_ways.passages(area, terrain, strips, width),
+    )  # fmt: skip
     ins = run_ins(table, judge, landing, run_in_m(settings))
     if not ins.state.size:
         msg = (
@@ -293,7 +300,7 @@ def _drawn(table: Ground, area: Area) -> Ground:
     near = np.bincount(hit, minlength=len(cells)).reshape(rows, cols)
     off = DRAWN_MOST * near / (near + DRAWN_HALF)
     cost = (table.cost * (1.0 - off)).astype(np.float32)
-    return Ground(table.west_m, table.north_m, table.cell_m, table.closed, cost, table.width_m)
+    return replace(table, cost=cost)
 
 
 def _sound_lines(
@@ -354,6 +361,8 @@ def _ends(
     best = np.argmin(by_cell, axis=1)
     cost = by_cell[np.arange(rows * cols), best]
     cells = np.flatnonzero(np.isfinite(cost))
+    if table.passed is not None:  # a trail does not end in a strip
+        cells = cells[~table.passed.ravel()[cells]]
     if not cells.size:
         return []
     x, y = table.centre(cells // cols, cells % cols)

@@ -19,6 +19,10 @@ MENDABLE = frozenset(
         "bench_cut_high",
         "turn_radius",
         "strip_entered",
+        "crossing_angle",
+        "crossing_approach",
+        "crossing_bank",
+        "crossing_wide",
     }
 )
 

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from layout.crossing_ways import build
 from layout.geometry import HEADING_RAD, along, at_stations, bearings, wrap
-from layout.ground import CLOSED, FREE, Ground, build, open_area
+from layout.ground import CLOSED, FREE, Ground, open_area
 from layout.lattice import Field, number, parts, search
 from layout.launches import LaunchRules, turn_outs
 from layout.settings import Limits
@@ -144,7 +145,7 @@ def scene(
     settings = area.settings
     width = settings.trails.width_spur_m if width_m is None else width_m
     room = open_area(area, strips) if opened is None else opened
-    table = build(area, terrain, room, limits, width_m=width, weight=1.0)
+    table = build(area, terrain, strips, room, limits, width_m=width, weight=1.0)
     pulls = prepare(area, terrain, strips)
     rows, cols = table.shape
     gx, gy = (np.ascontiguousarray(a) for a in np.broadcast_arrays(
@@ -198,7 +199,9 @@ def of_trees(given: Scene, rows: Ints) -> Scene:
 
 def reground(given: Scene, limits: Limits, area: Area, opened: BaseGeometry) -> Scene:
     """Give the same trees and winch on ground with other limits or other closed land."""
-    table = build(area, given.terrain, opened, limits, width_m=given.ground.width_m, weight=1.0)
+    table = build(
+        area, given.terrain, given.strips, opened, limits, width_m=given.ground.width_m, weight=1.0
+    )
     made = replace(given, area=area, limits=limits, ground=table, opened=opened)
     return replace(made, serving=_serving(made))
 
@@ -211,8 +214,10 @@ def _swing_deg(given: Scene) -> float:
 def _serving(given: Scene) -> Serving:
     """Judge every open state against every marked tree."""
     table = given.ground
-    by_cell = np.ascontiguousarray((table.closed == FREE).transpose(1, 2, 0)).reshape(-1)
-    free = np.flatnonzero(by_cell)
+    free_now = table.closed == FREE
+    if table.passed is not None:  # on the way over water nothing is winched
+        free_now &= ~table.passed
+    free = np.flatnonzero(np.ascontiguousarray(free_now.transpose(1, 2, 0)).reshape(-1))
     if given.ground.cell_m <= THINNED_UP_TO_M:  # every other cell, as on a chessboard
         cell = free // 16
         free = free[(cell // table.shape[1] + cell % table.shape[1]) % 2 == 0]

@@ -214,6 +214,9 @@ def _targets(
         return [], None
     heading, row, col = parts(ground, state)
     x, y = ground.centre(row, col)
+    if ground.passed is not None:  # on the way over water nothing is winched
+        clear = ground.parked_clear(x, y, HEADING_RAD[heading], grower.body_m)
+        state, heading, x, y = state[clear], heading[clear], x[clear], y[clear]
     pairs = evaluate(
         grower.pull_ground,
         grower.winch,

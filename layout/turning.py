@@ -6,7 +6,7 @@ backs from there on; a place beyond the position needs no backing at all.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -295,7 +295,7 @@ def _legal_both_ways(judge: Judge, curve: Floats) -> float | None:
 
     Nothing is turned round on a bench that is still to be dug.
     """
-    found = measure(judge, curve)
+    found = measure(replace(judge, passages=None), curve)  # nothing turns over water
     grade = float(np.nanmax(np.abs(found.stations.grade_pct)))
     if found.broken.any() or found.dug.any() or not grade <= judge.limits.adverse_pct:
         return None

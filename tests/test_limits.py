@@ -9,13 +9,22 @@ from typing import Any
 
 import numpy as np
 import pytest
-from made_ground import area_of, at, main_trail, settings_of, strips_of, terrain_of, trees_of
+from made_ground import (
+    area_of,
+    at,
+    line,
+    main_trail,
+    settings_of,
+    strips_of,
+    terrain_of,
+    trees_of,
+)
 from shapely.geometry import MultiPolygon, box
 
 import layout
 from layout.limits import LimitRow, said, steep_share, what_limits
 from layout.settings import limits_in_force
-from layout.site import Area
+from layout.site import Area, WaterFeature
 from layout.terrain import Terrain
 
 STAND = MultiPolygon([box(*at(100, 60), *at(300, 300))])
@@ -96,7 +105,8 @@ def test_a_benched_job_is_not_offered_benches() -> None:
 
 def test_crossings_only_where_a_strip_is_and_they_are_not_allowed() -> None:
     ground = terrain_of(lambda x, y: 100 + 0.03 * y)
-    area = job(ground, [*NEAR, *FAR_OVER])
+    brook = WaterFeature("brook-1", "perennial", line((0, 200), (400, 200)), bank_width_m=2.0)
+    area = replace(job(ground, [*NEAR, *FAR_OVER]), water=(brook,))
     strips = strips_of(ground, box(*at(0, 190), *at(400, 210)))
     rows = {r.key: r for r in what_limits(area, ground, strips, (MAIN,))}
     assert rows["as_is"].trees == 2
@@ -104,6 +114,21 @@ def test_crossings_only_where_a_strip_is_and_they_are_not_allowed() -> None:
     assert rows["crossings"].trail_m is not None
     assert rows["crossings"].trail_m > 30
     assert "permit" in rows["crossings"].cost
+    pond = replace(area, water=(replace(brook, water_class="pond"),))
+    assert "crossings" not in {r.key for r in what_limits(pond, ground, strips, (MAIN,))}
+    allowed = job(ground, [*NEAR, *FAR_OVER], trails={"crossings": True})
+    found = what_limits(replace(allowed, water=(brook,)), ground, strips, (MAIN,))
+    assert [(r.key, r.trees) for r in found] == [("as_is", 5)]
+
+
+def test_no_crossing_over_a_deep_channel() -> None:
+    """A ditch 2 m deep: its banks are over the 3 ft a crossing may have."""
+    ground = terrain_of(lambda x, y: 100 + 0.03 * y - 2.0 * (np.abs(y - 200) < 2))
+    brook = WaterFeature("brook-1", "intermittent", line((0, 200), (400, 200)))
+    area = replace(job(ground, [*NEAR, *FAR_OVER]), water=(brook,))
+    strips = strips_of(ground, box(*at(0, 190), *at(400, 210)))
+    rows = {r.key: r for r in what_limits(area, ground, strips, (MAIN,))}
+    assert rows["crossings"].trees == rows["as_is"].trees == 2
 
 
 def test_longer_spurs_reach_farther() -> None:

@@ -38,7 +38,7 @@ SAMPLE = Path(__file__).parents[1] / "sample_area"
 
 def tried(area: Area, shape: Terrain, strips: Strips, site: Landing) -> tuple[Candidate, ...]:
     opened = ground.open_area(area, strips)
-    return candidate_mains(area, shape, opened, limits_in_force(area.settings), site)
+    return candidate_mains(area, shape, opened, limits_in_force(area.settings), site, strips)
 
 
 @pytest.fixture(scope="module")
