@@ -19,6 +19,7 @@ from layout.outputs.crew.sheet import MARGIN_PT, Sheet
 from layout.outputs.device.notes import Notes
 from layout.outputs.tree_orders import two_lengths_m
 from layout.plan import Plan
+from layout.work_records import WorkStep
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +57,30 @@ def test_the_talk_says_who_stands_where_and_when_to_stop(plan: Plan) -> None:
         "29 CFR 1910.266 (h)(5)", "rope (unverified: sources differ)",
     ):  # fmt: skip
         assert phrase in told, phrase
-    assert "As planned, the order goes: S4, S3, S2, S1, M1." in told
+    next_ones = "ribbons, open M1, open S1, open S2, open S3, open S4 and so on"
+    assert f"As planned, the order of work goes on with: {next_ones}." in told
+
+
+def test_what_is_next_are_the_first_boxes_not_done_hazard_trees_among_them(plan: Plan) -> None:
+    assert plan.work is not None
+    row = next(i for i, o in enumerate(plan.trees) if o.status == "served")
+    name = plan.area.trees.tree_id[row]
+    bad = tuple("dead_top" if i == row else "" for i in range(len(plan.trees)))
+    area = replace(plan.area, trees=replace(plan.area.trees, hazard=bad))
+    first = WorkStep(1, "fell", "M1", "M1-1", (name,))
+    flag, *rest = plan.work.steps
+    steps = (flag, first, *rest)
+
+    def told(steps: tuple[WorkStep, ...]) -> str:
+        there = replace(plan, area=area, work=replace(plan.work, steps=steps))
+        return re.sub("[ \u00a0]+", " ", said(talk_sheet(there)))
+
+    assert f"goes on with: ribbons, hazard trees {name}, open M1, open S1," in told(steps)
+    late = tuple(replace(s, done=s.kind in ("flag", "open", "fell")) for s in steps)
+    assert "goes on with: harvest S4, harvest S3, harvest S2, harvest S1," in told(late)
+    last = tuple(replace(s, done=s.kind not in ("close", "landing")) for s in steps)
+    assert re.search(r"goes on with: close S4, .*close M1, (tidy|close the landing)", told(last))
+    assert "goes on with: tidy and close the landing." in told(steps[-1:])
 
 
 def test_the_talk_speaks_the_areas_units_and_of_its_own_machine() -> None:

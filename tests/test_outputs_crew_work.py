@@ -25,6 +25,7 @@ from layout.outputs.crew.sheet import width_of
 from layout.outputs.crew.tick_runs import TICK_BOX, Run, cells
 from layout.outputs.crew.work_blocks import AT_PLACE, blocks
 from layout.outputs.crew.work_rows import Rows, hours_said, spans
+from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import ENGLISH
 from layout.plan import Plan
 from layout.work_records import CutShorter, PayloadLimit, Turn, Work, WorkStep
@@ -252,6 +253,33 @@ def test_pieces_are_told_where_a_tree_is_not_whole_on_its_load(plan: Plan, told:
         row = re.search(rf"☐ {load}: ([^☐]*)", told)
         assert row is not None and f"{tree} ({number})" in row[1]
     assert spans([4, 2, 3]) == "2-4"
+
+
+def test_what_is_left_of_a_tree_keeps_its_numbers_when_the_rest_is_in(plan: Plan) -> None:
+    assert plan.work is not None
+    load = next(t for t in plan.work.turns if t.stage == "harvest")
+    tree, number = load.pieces[0]
+
+    def held(done: frozenset[tuple[str, int]]) -> str:
+        area = replace(plan.area, trees=replace(plan.area.trees, done_pieces=done))
+        row = re.search(rf"☐ {load.turn_id}: ([^☐]*)", words(replace(plan, area=area)))
+        assert row is not None
+        return row[1]
+
+    assert f"{tree} ({number})" not in held(frozenset())
+    assert f"{tree} ({number})" in held(frozenset({(tree, number + 1)}))
+
+
+def test_where_no_place_to_wait_is_named_the_distance_is(plan: Plan, told: str) -> None:
+    off = math.ceil((two_lengths_m(plan) or 0.0) / 0.3048)  # the foot, by definition
+    sentence = "everybody but the faller keeps two tree lengths off, the tractor too:"
+    assert f"{sentence} {off} ft for the tallest marked here" in told
+    assert plan.work is not None
+    bare = tuple(
+        replace(s, tree_ids=() if s.kind in ("open", "rub") else s.tree_ids)
+        for s in plan.work.steps
+    )
+    assert sentence not in words(with_work(plan, steps=bare))
 
 
 def test_rub_trees_come_out_with_their_place_and_logs_when_the_trail_is_closed(told: str) -> None:

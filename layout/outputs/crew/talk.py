@@ -11,7 +11,7 @@ from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.tick_runs import BOX_PT, BOX_SIZE_PT, TICK_BOX
-from layout.outputs.crew.work_blocks import blocks
+from layout.outputs.crew.work_blocks import Block, blocks
 from layout.outputs.crew.work_sheet import hazards
 from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import say
@@ -35,7 +35,7 @@ FITS = (
     (7.4, 14.0),
 )
 TODAY = 5  # lines for today's trails
-NEXT = 6  # trails named as what comes next
+NEXT = 6  # boxes of the order named as what comes next
 MOST_SIGN = 6
 SIDE_M = 5.0  # where the operator of a mechanical winch stands, beside it: BESIDE_WINCH
 ASKED = ("rollover_frame", "belt", "screen")  # no work without
@@ -57,6 +57,37 @@ def draw(sheet: Sheet, plan: Plan) -> None:
         if _Talk(Sheet(sheet.paper), plan, body_pt, blank_pt).draw() <= floor:
             break
     _Talk(sheet, plan, body_pt, blank_pt).draw()
+
+
+def next_boxes(todo: Sequence[Block]) -> list[str]:
+    """Name what the order of work says is next, as its parts and trails have it.
+
+    Parameters
+    ----------
+    todo : sequence of Block
+        Of the work that is still to be done, in order.
+
+    Returns
+    -------
+    list of str
+        A trail that comes more than once in the same part is named once there.
+    """
+    named: list[str] = []
+    for block in todo:
+        if block.part == "hazard":
+            trees = list(dict.fromkeys(tree for line in block.lines for tree in line.tree_ids))
+            some = "" if len(trees) > NEXT else f" {' '.join(trees)}"
+            named.append(say("crew_talk_box_hazard", trees=some))
+        elif block.part in ("open", "harvest"):
+            trails = [line.name for line in block.lines] if block.part == "open" else [
+                block.trail_id
+            ]  # fmt: skip
+            shuts = all(line.does[0] == "close" for line in block.lines)
+            key = f"crew_talk_box_{'close' if shuts else block.part}"
+            named += [say(key, trail=name or say("crew_work_landing")) for name in trails]
+        else:
+            named.append(say(f"crew_talk_box_{block.part}"))
+    return list(dict.fromkeys(named))
 
 
 @dataclass
@@ -106,15 +137,12 @@ class _Talk:
         """Give lines for today's trails, and what the order of work says is next."""
         self.head("crew_talk_today")
         assert self.plan.work is not None
-        harvest = [
-            b.trail_id for b in blocks(self.plan.work, hazards(self.plan)) if b.part == "harvest"
-        ]
-        names = [name or say("crew_work_landing") for name in dict.fromkeys(harvest)]
-        if names:
-            said = ", ".join(names[:NEXT])
-            if len(names) > NEXT:
-                said = say("crew_talk_and_so_on", trails=said)
-            self.say(say("crew_talk_next", trails=said))
+        boxes = next_boxes(blocks(self.plan.work, hazards(self.plan)))
+        if boxes:
+            said = ", ".join(boxes[:NEXT])
+            if len(boxes) > NEXT:
+                said = say("crew_talk_and_so_on", boxes=said)
+            self.say(say("crew_talk_next", boxes=said))
         self.y += self.blank_pt - self.body_pt * LEADING
         for _ in range(TODAY):
             self.blanks(("crew_talk_trail", 0.36), ("crew_talk_positions", 0.64), boxed=True)

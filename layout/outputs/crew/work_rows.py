@@ -51,7 +51,9 @@ class Rows:
         self.units = plan.area.settings.area.units
         self._turns = {turn.turn_id: turn for turn in self.work.turns}
         self._pieces = {(piece.tree_id, piece.number): piece for piece in self.work.pieces}
-        self._many = Counter(piece.tree_id for piece in self.work.pieces)
+        # pieces that are in count too: what is left of their tree is no whole tree
+        there = self._pieces.keys() | plan.area.trees.done_pieces
+        self._many = Counter(tree for tree, _ in there)
         self._shorter = {cut.tree_id: cut for cut in self.work.shorter}
         self._positions = {p.position_id: p for p in plan.positions}
         self._groups = groups_by_tree(plan)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.directions import whole_up
 from layout.outputs.crew.sheet import LEAST_PT, Sheet
 from layout.outputs.crew.work_blocks import Block, blocks, done
 from layout.outputs.crew.work_rows import (
@@ -17,7 +18,7 @@ from layout.outputs.crew.work_rows import (
     hours_said,
     unit,
 )
-from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def _intro(plan: Plan) -> list[str]:
     assert work is not None
     settings = plan.area.settings.work
     style = say(f"crew_work_style_{'tree' if settings.work_style == 'tree-by-tree' else 'group'}")
-    said = [say("crew_work_how", style=style)]
+    said = [say("crew_work_how", style=style), *_apart(plan)]
     hours = hours_said(plan, 60 * work.times.total.productive_h)
     told = [say("crew_work_hours", hours=hours, days=_days(plan),
                 day=f"{settings.hours_per_day:g}")] if hours else []  # fmt: skip
@@ -113,6 +114,16 @@ def _intro(plan: Plan) -> list[str]:
     if gone := [turn.turn_id for turn in work.turns if turn.state == "retired"]:
         told.append(say("crew_work_retired", loads=", ".join(gone)))
     return [*said, *([" ".join(told)] if told else [])]
+
+
+def _apart(plan: Plan) -> list[str]:
+    """Say how far all keep off trees that are felled without a place to wait being named."""
+    assert plan.work is not None
+    todo = [step for step in plan.work.steps if step.tree_ids and not step.done]
+    off_m = two_lengths_m(plan)
+    if off_m is None or not any(step.kind in ("open", "rub") for step in todo):
+        return []
+    return [say("crew_work_apart", off=whole_up(off_m, plan.area.settings.area.units))]
 
 
 def _days(plan: Plan) -> str:

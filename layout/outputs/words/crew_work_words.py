@@ -15,6 +15,11 @@ CREW_WORK: Mapping[str, str] = {
         "Take less wherever it slips, lifts or tilts. Heavier pieces are cut shorter, as said at "
         "their line. Note done loads and trees in progress.csv and plan again."
     ),
+    "crew_work_apart": (
+        "Where trees are felled and no place to wait is named (opening trails, rub trees), "
+        "everybody but the faller keeps two tree lengths off, the tractor too: {off} for the "
+        "tallest marked here, farther on a slope."
+    ),
     "crew_work_style_tree": "one tree after the other",
     "crew_work_style_group": "all felled first, then winched",
     "crew_work_hours": "All of it: about {hours}, {days} of {day} h, never a promise.",
@@ -88,8 +93,14 @@ CREW_WORK: Mapping[str, str] = {
     "crew_talk_date": "Date",
     "crew_talk_weather": "weather, ground",
     "crew_talk_today": "Today's trails and winch positions",
-    "crew_talk_next": "As planned, the order goes: {trails}.",
-    "crew_talk_and_so_on": "{trails} and so on",
+    "crew_talk_next": "As planned, the order of work goes on with: {boxes}.",
+    "crew_talk_and_so_on": "{boxes} and so on",
+    "crew_talk_box_flag": "ribbons",
+    "crew_talk_box_hazard": "hazard trees{trees}",
+    "crew_talk_box_open": "open\N{NO-BREAK SPACE}{trail}",
+    "crew_talk_box_harvest": "harvest\N{NO-BREAK SPACE}{trail}",
+    "crew_talk_box_close": "close\N{NO-BREAK SPACE}{trail}",
+    "crew_talk_box_landing": "tidy and close the landing",
     "crew_talk_trail": "trail",
     "crew_talk_positions": "positions",
     "crew_talk_who": "Who does what",
