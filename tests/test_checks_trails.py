@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -609,6 +610,26 @@ def test_turning_places_are_wanted_every_500_ft() -> None:
     assert found.from_m == pytest.approx(500 * FT, abs=5)
     place = pad("M1", 150, Point(at(200, 180)).buffer(6))
     assert not of(judged(GENTLE, main, turning_places=[place]), "turning_far")
+
+
+def test_a_trail_of_1200_ft_wants_turning_places() -> None:
+    # WAC 296-54-57350 (4): turnarounds every 500 ft.
+    main = main_trail((200, 15), (200, 15 + 1200 * FT))
+    assert main.line.length == pytest.approx(1200 * FT)
+
+    def far(*feet: float) -> list[Finding]:
+        places = [
+            replace(pad("M1", f * FT, Point(at(200, 15 + f * FT)).buffer(6)), place_id=f"P{f:g}")
+            for f in feet
+        ]
+        return of(judged(GENTLE, main, turning_places=places), "turning_far")
+
+    (none,) = far()
+    assert none.value == pytest.approx(1200 * FT)
+    assert all(far(feet) for feet in (100, 300, 500, 600))
+    assert not far(500, 1000)
+    # What is driven nose first to a place at the far end is not backed at all.
+    assert not far(1190)
 
 
 def test_turning_place_must_be_level_and_on_open_ground() -> None:

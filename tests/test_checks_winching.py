@@ -347,6 +347,20 @@ def test_too_many_leave_stems() -> None:
     assert stops(found) == ["pull_leave_hits"]
 
 
+@pytest.mark.parametrize(("others", "shares"), [(8, [11.1]), (9, [])])
+def test_share_of_leave_stems_a_skilled_crew_keeps_to(others: int, shares: list[float]) -> None:
+    # Good Forestry in the Granite State, section 5.4: 11 % is over the skilled crew's 10 %.
+    park = position()
+    rows = [{"x": 200.9, "y": 148, "dbh_cm": 30.0}]
+    rows += [{"x": 300, "y": 100 + 10 * i, "dbh_cm": 30.0} for i in range(others)]
+    area = one(tree(200, 160), *rows)
+    off = main_trail((200, 30), (200, 132))
+    found = judged(area, PLANE, [park], [pull(area, "A", park, leave_hits=1.0)], trails=[off])
+    said = [f for f in found if f.code == "leave_brushed"]
+    assert [f.value for f in said] == pytest.approx(shares, abs=0.05)
+    assert all((f.level, f.limit) == ("caution", 10.0) for f in said)
+
+
 def test_no_single_stem_is_spoken_of_where_places_are_poor() -> None:
     park = position()
     area = one(

@@ -57,7 +57,13 @@ def pull(*points: tuple[float, float]) -> Pull:
 
 
 @pytest.mark.parametrize(
-    ("width_ft", "spacing_ft", "share_pct"), [(12, 100, 12.0), (12, 120, 10.0), (12, 150, 8.0)]
+    ("width_ft", "spacing_ft", "share_pct"),
+    [
+        (12, 100, 12.0),
+        (12, 120, 10.0),
+        (12, 150, 8.0),
+        (4 / FOOT_M, 20 / FOOT_M, 20.0),  # 4 m at 20 m
+    ],
 )
 def test_parallel_trails_take_width_over_spacing(
     width_ft: float, spacing_ft: float, share_pct: float
