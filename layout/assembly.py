@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-import shapely
 from shapely.geometry import LineString
 
 import layout
@@ -21,11 +20,10 @@ from layout.records import (
     Landing,
     Trail,
     TurningPlace,
-    WaterBar,
 )
 from layout.settings import AreaSettings, limits_in_force
 from layout.site import Area
-from layout.terrain import Stations, Terrain, station_table
+from layout.terrain import Terrain, station_table
 from layout.trails import name_trails, steps_of
 from layout.tree_sizes import sizes_of
 
@@ -93,7 +91,8 @@ def assemble(
     )
     trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
     tell("drainage and checks")
-    bars, bar_findings = _drainage(area, strips, site, trails, stations)
+    shapes = [strip.shape for strip in strips.polygons]
+    bars, bar_findings = drainage.drain(area, shape, shapes, site, trails, stations)
     since, retired = changes(area.earlier, trails, positions)
     summary = soil.summarise(area, site, trails, places, pulls, (), benches)
     findings = [
@@ -126,36 +125,6 @@ def assemble(
         retired=retired,
         benches=benches,
     )
-
-
-def _drainage(
-    area: Area,
-    strips: water.Strips,
-    site: Landing,
-    trails: tuple[Trail, ...],
-    stations: dict[str, Stations],
-) -> tuple[tuple[WaterBar, ...], list[Finding]]:
-    bars: list[WaterBar] = []
-    findings: list[Finding] = []
-    by_id = {t.trail_id: t for t in trails}
-    closed = shapely.union_all([strip.shape for strip in strips.polygons])
-    units = area.settings.area.units
-    for trail in trails:
-        mouths = [t.joins_at_m or 0.0 for t in trails if t.joins_id == trail.trail_id]
-        host = by_id.get(trail.joins_id)
-        start = site.shape if host is None else soil.strip(host.line, host.width_m)
-        clear = drainage.clear_from(trail.line, start, trail.width_m)
-        laid = drainage.bars(
-            trail,
-            stations[trail.trail_id],
-            mouths,
-            landing_end=host is None,
-            strip_edges_m=drainage.strip_edges(trail.line, closed),
-            clear_from_m=clear,
-        )
-        bars += laid
-        findings += drainage.outlet_findings(trail, laid, units)
-    return tuple(bars), findings
 
 
 def _cut_short(grown: Grown) -> list[Finding]:

@@ -31,6 +31,10 @@ TreeStatus = Literal[
     "done",  # cut and out already, by progress.csv
 ]
 Sureness = Literal["sure", "tight", "doubtful"]
+BarReason = Literal[
+    "spacing", "spur_mouth", "landing", "strip", "crossing", "low_point", "end"
+]
+REACHED = frozenset({"served", "with_trail"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +236,7 @@ class WaterStrip:
 
 @dataclass(frozen=True, slots=True)
 class WaterBar:
-    """Drainage across a trail."""
+    """Drainage across a trail: a water bar, a dip, or a low point that drains by itself."""
 
     bar_id: str
     trail_id: str
@@ -242,9 +246,16 @@ class WaterBar:
     grade_pct: float
     spacing_m: float
     outlet: Literal["left", "right", "unknown"]  # looking along the stored line
-    why: str = "spacing"  # spacing | spur_mouth | landing | strip | end
+    why: BarReason = "spacing"
     skew_deg: float = 30.0
 
+    length_m: float | None = None  # of a bar as built, ends beyond the trail; None: not a bar
+    kind: Literal["bar", "dip", "grade_break"] = "bar"  # a grade break is there already
+    # shutdown: before every shutdown or rain, and for good at closeout; closeout: when the
+    # section is finished; before_use: shaped before loads pass; empty: nothing is built
+    bar_set: Literal["shutdown", "closeout", "before_use", ""] = "closeout"
+    room_m: float | None = None  # way of its water to what it meets; None: nothing near, or unknown
+    meets: str = ""  # a trail's id, landing, strip or water; empty: nothing near
 
 @dataclass(frozen=True, slots=True)
 class Crossing:

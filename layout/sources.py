@@ -63,6 +63,26 @@ BAR_WITH_BRUSH = Source(
     dated="2019",
     place="soil loss 8.49 g/m2 with bars alone, 4.50 with hardwood and 2.98 with softwood brush",
 )
+WATERBREAKS = Source(
+    author="California Code of Regulations",
+    title="Title 14, section 934.6(e), Northern Forest District",
+    dated="undated",
+    place="largest distance between waterbreaks by erosion hazard; a rule there, check local rule",
+)
+DIPS = Source(
+    author="Hewlett & Douglass and others, USDA Forest Service",
+    title="broad-based dips",
+    dated="1968",
+    place="spacing 400 / grade + 100 ft; limits of grade from two states' practices",
+    confirmed=False,
+)
+CROSSING_BARS = Source(
+    author="several state best management practices",
+    title="approaches to stream crossings",
+    dated="undated",
+    place="water bar 25 to 50 ft back from the bank",
+    confirmed=False,
+)
 SOIL_LIMIT = Source(
     author="USDA Forest Service",
     title="Forest Service Manual 2550, Region 1 supplement 2500-2014-1",

@@ -1,15 +1,20 @@
-"""Water bars, held against the printed table and cases worked by hand.
+"""Water bars, held against the printed tables and cases worked by hand.
 
-Printed source: Southern Regional Extension Forestry, online handbook,
+Printed sources: Southern Regional Extension Forestry, online handbook,
 "Watershed Management", table "Distances Between Water Bars", page as of
-2012-08-30. The rows below were typed from that page, not from our code.
+2012-08-30; waterbreaks by erosion hazard, California Code of Regulations, title 14,
+section 934.6(e). The rows below were typed from those pages, not from our code. The
+formula of dips, 400 / grade + 100 ft, is from memory. A whole plan is walked in
+test_drainage_plan.py.
 """
 
 import math
-from itertools import pairwise
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from drain_checker import FOOT_M, PRINTED, printed_spacing_m, walked_too_far
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import GeometryCollection, LineString, MultiPolygon, box
@@ -19,13 +24,12 @@ from layout.errors import BeyondTableError, InputError
 from layout.records import Trail, WaterBar
 from layout.terrain import Stations
 
-FOOT_M = 0.3048  # exact by definition
-PRINTED = [(2, 250), (5, 135), (10, 80), (15, 60), (20, 45), (25, 40), (30, 35), (40, 30)]
-
-
-def printed_spacing_m(grade_pct: float) -> float:
-    """Read the page as a person does: the first row that is steep enough."""
-    return next(feet for row, feet in PRINTED if abs(grade_pct) <= row + 1e-6) * FOOT_M
+WATERBREAKS_FT = {  # grades up to 10, 11 to 25, 26 to 50, above
+    "extreme": (100, 75, 50, 50),
+    "high": (150, 100, 75, 50),
+    "moderate": (200, 150, 100, 75),
+    "low": (300, 200, 150, 100),
+}
 
 
 def trail(joins: str = "", width_m: float = 3.0) -> Trail:
@@ -53,19 +57,95 @@ def test_every_printed_row(grade_pct: int, feet: int) -> None:
     assert drainage.spacing(-grade_pct) == pytest.approx(feet * FOOT_M, rel=1e-12)
 
 
-@pytest.mark.parametrize(
-    ("between_pct", "steeper_row_ft"), [(0, 250), (2.01, 135), (12, 60), (39.9, 30)]
-)
-def test_between_rows_takes_the_steeper_row(between_pct: float, steeper_row_ft: int) -> None:
-    assert drainage.spacing(between_pct) == pytest.approx(steeper_row_ft * FOOT_M)
+def test_twelve_percent_lies_on_a_line_through_the_rows_round_it() -> None:
+    # Log-log through 10 % / 80 ft and 15 % / 60 ft: 80 (60/80) ^ (ln 1.2 / ln 1.5) = 70.3 ft.
+    assert drainage.spacing(12) / FOOT_M == pytest.approx(70.3, abs=0.05)
+    assert 60 < drainage.spacing(12) / FOOT_M < 80
 
 
-def test_twelve_percent_is_no_wider_than_a_line_through_the_rows_round_it() -> None:
-    # Log-log through 10 % / 80 ft and 15 % / 60 ft gives 70.3 ft at 12 %.
-    share = math.log(12 / 10) / math.log(15 / 10)
-    drawn_ft = 80 * (60 / 80) ** share
-    assert drawn_ft == pytest.approx(70.3, abs=0.05)
-    assert 60 * FOOT_M - 1e-9 <= drainage.spacing(12) <= drawn_ft * FOOT_M
+def test_gentler_than_the_table_takes_its_first_row() -> None:
+    assert drainage.spacing([0, 1, -1.9]) == pytest.approx(250 * FOOT_M)
+
+
+@given(st.floats(-40, 40))
+def test_between_rows_log_log_and_never_wider_on_steeper_ground(grade: float) -> None:
+    assert drainage.spacing(grade) == pytest.approx(printed_spacing_m(grade), rel=1e-9)
+    assert drainage.spacing(max(abs(grade) - 1, 0)) >= drainage.spacing(grade) - 1e-9
+
+
+@pytest.mark.parametrize("hazard", WATERBREAKS_FT)
+def test_every_cell_of_the_hazard_table(hazard: Any) -> None:
+    for grades, feet in zip(
+        [(0, 8, 10), (10.01, 11, 25), (25.01, 26, 50), (51, 60)],
+        WATERBREAKS_FT[hazard],
+        strict=True,
+    ):
+        for grade in grades:
+            for sign in (1, -1):
+                got = drainage.hazard_spacing(sign * grade, hazard)
+                assert got == pytest.approx(feet * FOOT_M), (hazard, grade)
+
+
+def test_worked_cells_of_the_hazard_table() -> None:
+    asked = [("high", 15, 100), ("moderate", 60, 75), ("extreme", 30, 50), ("low", 8, 300)]
+    for hazard, grade, feet in asked:
+        got = drainage.hazard_spacing(grade, hazard)  # type: ignore[arg-type]
+        assert got == pytest.approx(feet * FOOT_M)
+    assert np.isinf(drainage.hazard_spacing(8, ""))
+
+
+@given(st.floats(-40, 40), st.sampled_from(sorted(WATERBREAKS_FT)))
+def test_the_closer_table_wins(grade: float, hazard: Any) -> None:
+    steep = abs(grade)
+    column = sum(steep > end + 1e-6 for end in (10, 25, 50))
+    by_hand = min(printed_spacing_m(grade), WATERBREAKS_FT[hazard][column] * FOOT_M)
+    assert drainage.spacing(grade, drainage.Tables(hazard)) == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_where_the_hazard_is_closer_and_where_the_grade_is() -> None:
+    extreme = drainage.Tables("extreme")
+    # 2 %: 250 ft by grade, 100 by hazard; 20 %: 45 by grade, 75 by hazard
+    assert drainage.spacing(2, extreme) == pytest.approx(100 * FOOT_M)
+    assert drainage.spacing(20, extreme) == pytest.approx(45 * FOOT_M)
+
+
+@pytest.mark.parametrize(("grade", "feet"), [(4, 200), (5, 180), (8, 150), (10, 140), (2, 300)])
+def test_dips_stand_400_over_grade_plus_100_feet_apart(grade: float, feet: float) -> None:
+    assert drainage.dip_spacing(grade) == pytest.approx(feet * FOOT_M)
+    assert drainage.dip_spacing(-grade) == pytest.approx(feet * FOOT_M)
+
+
+def test_the_stricter_of_two_printed_limits_of_a_dip_counts() -> None:
+    # Vermont: below 10 %; Texas: up to 12 %, and rolling dips up to 15 %
+    broad = [drainage.dip_allowed(g, "broad") for g in (9, 10, 11, 13)]
+    assert broad == [True, False, False, False]
+    assert [drainage.dip_allowed(g, "rolling") for g in (13, -15, 15.1)] == [True, True, False]
+
+
+def test_dips_stand_in_place_of_bars_only_where_asked_for_and_gentle() -> None:
+    by_hand = [
+        (2.9, "", ""),
+        (3, "broad", "broad"),
+        (5, "broad", "broad"),
+        (5.1, "", "rolling"),
+        (15, "", "rolling"),
+        (16, "", ""),
+    ]
+    for grade, broad, rolling in by_hand:
+        assert drainage.dip_form(grade, "") == ""
+        assert drainage.dip_form(-grade, "broad") == broad
+        assert drainage.dip_form(grade, "rolling") == rolling
+    asked, high = drainage.Tables(dips="broad"), drainage.Tables("high", "broad")
+    assert drainage.spacing(4, asked) == pytest.approx(200 * FOOT_M)
+    assert drainage.spacing(4, high) == pytest.approx(150 * FOOT_M)
+    assert drainage.spacing(8, asked) == pytest.approx(printed_spacing_m(8))
+    # 1,000 ft at 4 %: dips at 200 ft, so four; bars at 157 ft, so six
+    laid = drainage.bars(trail(), even(1000 * FOOT_M, 4), tables=asked)
+    assert [(bar.kind, bar.bar_set, bar.length_m) for bar in laid] == [
+        ("dip", "before_use", None)
+    ] * 4
+    bars = drainage.bars(trail(), even(1000 * FOOT_M, 4))
+    assert [bar.kind for bar in bars] == ["bar"] * 6
 
 
 def test_float_noise_on_a_row_does_not_drop_to_the_next() -> None:
@@ -93,11 +173,24 @@ def test_a_trail_that_does_not_run_on_is_refused() -> None:
         drainage.bars(trail(), stuck)
 
 
-@pytest.mark.parametrize(("spacing_ft", "count"), [(80, 7)])
-def test_600_ft_at_10_percent(spacing_ft: int, count: int) -> None:
-    laid = drainage.bars(trail(), even(600 * FOOT_M, 10))
-    assert len(laid) == count == math.ceil(600 / spacing_ft) - 1
+@pytest.mark.parametrize("hazard", ["", *WATERBREAKS_FT])
+def test_600_ft_at_10_percent(hazard: Any) -> None:
+    # At 10 % the grade table's 80 ft is closer than any hazard's.
+    laid = drainage.bars(trail(), even(600 * FOOT_M, 10), tables=drainage.Tables(hazard))
+    assert len(laid) == 7 == math.ceil(600 / 80) - 1
     assert {bar.why for bar in laid} == {"spacing"}
+    assert all(bar.spacing_m == pytest.approx(80 * FOOT_M) for bar in laid)
+
+
+@pytest.mark.parametrize(
+    ("hazard", "spacing_ft", "count"),
+    [("extreme", 100, 5), ("high", 150, 3), ("moderate", 200, 2), ("low", 250, 2), ("", 250, 2)],
+)
+def test_600_ft_at_2_percent_by_hazard(hazard: Any, spacing_ft: int, count: int) -> None:
+    # Bars only between the ends: ceil(600 / spacing) - 1. The low hazard's 300 ft is wider
+    # than the grade table's 250.
+    laid = drainage.bars(trail(), even(600 * FOOT_M, 2), tables=drainage.Tables(hazard))
+    assert len(laid) == count == math.ceil(600 / spacing_ft) - 1
     assert all(bar.spacing_m == pytest.approx(spacing_ft * FOOT_M) for bar in laid)
 
 
@@ -126,6 +219,52 @@ def test_crest_and_low_point_are_found() -> None:
     laid = drainage.bars(trail(), along(z))
     low = [bar for bar in laid if bar.why == "low_point"]
     assert [bar.at_m for bar in low] == [200.0]
+    # its water leaves to the low side: nothing is built there
+    assert (low[0].kind, low[0].outlet, low[0].bar_set) == ("grade_break", "right", "")
+    assert low[0].length_m is None
+    # where the ground is level across, the water stands there: a bar leads it out
+    flat = drainage.bars(trail(), along(z, tilt=0.0))
+    (low_bar,) = [bar for bar in flat if bar.why == "low_point"]
+    assert (low_bar.kind, low_bar.outlet, low_bar.bar_set) == ("bar", "unknown", "shutdown")
+
+
+def test_a_dent_less_deep_than_the_noise_is_no_grade_break() -> None:
+    # 10 % down outward with a rise of 0.4 m in it; half a metre counts
+    for rise, count in [(0.4, 0), (0.6, 1)]:
+        z = np.interp(np.arange(201), [0, 100, 110, 200], [20, 10, 10 + rise, 1])
+        laid = drainage.bars(trail(), along(z))
+        assert sum(bar.kind == "grade_break" for bar in laid) == count
+
+
+def test_a_bar_stands_before_a_low_far_end() -> None:
+    falling = along(np.linspace(6, 0, 101))
+    assert drainage.bars(trail(), falling)[-1].why == "end"
+    assert 100 - 2 - 8 <= drainage.bars(trail(), falling)[-1].at_m <= 98
+    assert "end" not in {bar.why for bar in drainage.bars(trail(), even(100, 6))}
+
+
+def test_the_two_sets() -> None:
+    spur = drainage.bars(trail("M1"), even(150, 6))
+    assert [bar.bar_set for bar in spur] == ["shutdown"] + ["closeout"] * (len(spur) - 1)
+    assert len(spur) > 2
+    assert {bar.bar_set for bar in drainage.bars(trail(), even(150, 12))} == {"shutdown"}
+    held = drainage.amounts(spur)
+    assert (held.shutdown, held.closeout) == (1, len(spur))
+    # (3 + 2 x 0.3) / cos 30 = 4.157 m a bar
+    assert held.closeout_m == pytest.approx(4.1569 * len(spur), abs=1e-3)
+    assert held.shutdown_m == pytest.approx(4.1569, abs=1e-4)
+
+
+def test_a_bar_reaches_beyond_both_edges() -> None:
+    assert drainage.bar_length_m(3.0, 0.0) == pytest.approx(3.0 / math.cos(math.radians(30)))
+    (bar, *_) = drainage.bars(trail(), even(150, 12))
+    path = replace(trail(), line=LineString([(0, 0), (150, 0)]))
+    line = drainage.bar_line(path, bar)
+    assert line is not None and line.length == pytest.approx(bar.length_m)
+    (x0, y0), (x1, y1) = line.coords
+    # outlet right of the stored line, which rises east: the lower end lies south and west
+    assert (y0, y1) == pytest.approx((1.8, -1.8)) and x1 < x0
+    assert math.degrees(math.atan2(x0 - x1, y0 - y1)) == pytest.approx(30)
 
 
 @pytest.mark.parametrize("rise", [0.3, -0.3])
@@ -144,7 +283,9 @@ def test_spur_water_is_turned_off_above_the_mouth() -> None:
 
 
 def test_a_bar_stands_above_the_landing() -> None:
-    laid = drainage.bars(trail(), even(60, 10), landing_end=True, clear_from_m=12.0)
+    laid = drainage.bars(
+        trail(), even(60, 10), drainage.Places(landing_end=True, clear_from_m=12.0)
+    )
     assert laid[0].why == "landing"
     assert laid[0].at_m == pytest.approx(12 + 1.5 * math.tan(math.pi / 6))
 
@@ -165,23 +306,23 @@ def test_clear_from_measures_the_near_edge() -> None:
 def test_bars_stand_before_a_strip_on_the_side_the_water_comes_from() -> None:
     # Down into a strip at 100..120 and up out of it: a bar on both sides.
     valley = along(np.interp(np.arange(221), [0, 110, 220], [7, 1, 7]))
-    laid = drainage.bars(trail(), valley, strip_edges_m=[100.0, 120.0])
+    laid = drainage.bars(trail(), valley, drainage.Places(strip_edges_m=[100.0, 120.0]))
     assert [bar.at_m for bar in laid if bar.why == "strip"] == [95.0, 125.0]
     # Down through it: only on the upper side. The stored line rises, so that is beyond.
     slope = even(220, 5, n=221)
-    laid = drainage.bars(trail(), slope, strip_edges_m=[100.0, 120.0])
+    laid = drainage.bars(trail(), slope, drainage.Places(strip_edges_m=[100.0, 120.0]))
     assert [bar.at_m for bar in laid if bar.why == "strip"] == [125.0]
 
 
 def test_strip_edges_come_in_pairs() -> None:
     line = LineString([(0, 0), (100, 0)])
-    assert drainage.strip_edges(line, box(0, 10, 100, 20)) == ()
+    assert drainage.edges(line, box(0, 10, 100, 20)) == ()
     # Two strips that share a seam are one; the trail ends inside the last.
     strips = MultiPolygon([box(20, -5, 30, 5), box(40, -5, 45, 5), box(90, -5, 120, 5)])
-    assert drainage.strip_edges(line, strips) == pytest.approx((20, 30, 40, 45, 90, 100))
+    assert drainage.edges(line, strips) == pytest.approx((20, 30, 40, 45, 90, 100))
     seam = GeometryCollection([box(20, -5, 30, 5), box(30, -5, 45, 5)])
-    assert drainage.strip_edges(line, seam) == pytest.approx((20, 45))
-    assert drainage.strip_edges(line, box(-5, -5, 10, 5)) == pytest.approx((0, 10))
+    assert drainage.edges(line, seam) == pytest.approx((20, 45))
+    assert drainage.edges(line, box(-5, -5, 10, 5)) == pytest.approx((0, 10))
 
 
 @pytest.mark.parametrize(("tilt", "side"), [(6, "right"), (-6, "left"), (1, "unknown")])
@@ -213,40 +354,17 @@ def test_a_bar_stays_where_it_is_due_when_no_low_side_is_near() -> None:
 def test_spaced_bars_keep_off_junctions() -> None:
     at = np.arange(201.0)
     free = [bar.at_m for bar in drainage.bars(trail(), along(at * 0.1))]
-    laid = drainage.bars(trail(), along(at * 0.1), mouths_m=free[:3])
+    laid = drainage.bars(trail(), along(at * 0.1), drainage.Places(free[:3]))
     assert all(abs(bar.at_m - mouth) >= 5 for bar in laid for mouth in free[:3])
 
 
-def walked_too_far(stations: Stations, laid: tuple[WaterBar, ...]) -> float:
-    """Follow the water from each crest down, in small steps, and give the longest way.
-
-    Written apart from the code under test: plain loops, its own table, crests by
-    looking both ways from every station. 1.0 is one spacing of the table.
-    """
-    z, at = stations.z, stations.at_m
-    stops = sorted(bar.at_m for bar in laid)
-
-    def falls(i: int, step: int) -> bool:
-        """Say whether the ground drops 0.5 m from here before it rises above here."""
-        j = i + step
-        while 0 <= j < z.size and z[j] <= z[i]:
-            if z[i] - z[j] >= 0.5 - 1e-9:
-                return True
-            j += step
-        return not 0 <= j < z.size
-
-    crests = [float(at[i]) for i in range(z.size) if falls(i, -1) and falls(i, 1)]
-    resets = {round(place, 9) for place in [*stops, *crests]}
-    longest = way = 0.0
-    for i in range(z.size - 1):
-        room = min(printed_spacing_m(g) for g in stations.grade_pct[i : i + 2])
-        cuts = [float(at[i]), *[s for s in stops if at[i] < s < at[i + 1]], float(at[i + 1])]
-        for a, b in pairwise(cuts):
-            if round(a, 9) in resets:
-                way = 0.0
-            way += (b - a) / room
-            longest = max(longest, way)
-    return longest
+def too_far(stations: Stations, laid: tuple[WaterBar, ...]) -> float:
+    return walked_too_far(
+        stations.at_m.tolist(),
+        stations.z.tolist(),
+        stations.grade_pct.tolist(),
+        [bar.at_m for bar in laid],
+    )
 
 
 legs = st.lists(st.tuples(st.integers(3, 60), st.floats(-38, 38)), min_size=1, max_size=12).map(
@@ -265,8 +383,8 @@ def test_no_water_runs_farther_than_the_table_allows(
     marks = st.lists(st.floats(0, length), max_size=4)
     mouths, edges = data.draw(marks), data.draw(marks)
     stations = along(z, tilt=np.where(np.arange(z.size) % 17 < 9, tilt, 0.0))
-    laid = drainage.bars(trail(), stations, mouths, landing, edges)
-    assert walked_too_far(stations, laid) <= 1 + 1e-6
+    laid = drainage.bars(trail(), stations, drainage.Places(mouths, landing, strip_edges_m=edges))
+    assert too_far(stations, laid) <= 1 + 1e-6
     assert len({bar.bar_id for bar in laid}) == len(laid)
     assert all(0 < bar.at_m < length for bar in laid)
     assert list(laid) == sorted(laid, key=lambda bar: bar.at_m)
@@ -276,15 +394,19 @@ def test_no_water_runs_farther_than_the_table_allows(
 @given(legs)
 def test_walking_a_rising_trail_backwards_needs_as_many_bars(z: np.ndarray) -> None:
     rising = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(z)))])
-    there, back = along(rising), along(rising[::-1])
-    assert len(drainage.bars(trail(), there)) == len(drainage.bars(trail(), back))
+    there, back = (
+        [bar for bar in drainage.bars(trail(), along(way)) if bar.why == "spacing"]
+        for way in (rising, rising[::-1])
+    )
+    # the bar before the low end, walked backwards, may save one
+    assert len(there) - 1 <= len(back) <= len(there)
 
 
 def test_the_walk_notices_a_bar_left_out() -> None:
     stations = along(np.linspace(0, 20, 201))
     laid = drainage.bars(trail(), stations)
-    assert walked_too_far(stations, laid) <= 1 + 1e-6
-    assert walked_too_far(stations, laid[:3] + laid[4:]) > 1.5
+    assert too_far(stations, laid) <= 1 + 1e-6
+    assert too_far(stations, laid[:3] + laid[4:]) > 1.5
 
 
 def test_findings_name_the_stretch_without_a_low_side() -> None:
@@ -295,7 +417,7 @@ def test_findings_name_the_stretch_without_a_low_side() -> None:
     assert len(lost) >= 2
     (finding,) = drainage.outlet_findings(trail(), laid)
     assert (finding.level, finding.from_m, finding.to_m) == ("caution", lost[0], lost[-1])
-    assert f"{len(lost)} water bars in a row have no clear low side" in finding.message
+    assert f"{len(lost)} drains in a row have no clear low side" in finding.message
     assert finding.value == len(lost)
     (metric,) = drainage.outlet_findings(trail(), laid, "metric")
     assert f"Spur S1 from {lost[0]:.0f} m to {lost[-1]:.0f} m:" in metric.message

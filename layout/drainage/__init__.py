@@ -1,18 +1,58 @@
-"""Water bars: how far apart they may stand, where they go, and where their water leaves."""
+"""Drains across trails: how far apart, where they go, and where their water leaves."""
 
-from layout.drainage.bars import SKEW_DEG, bars, clear_from, strip_edges
-from layout.drainage.outlets import outlet_findings, outlet_side
-from layout.drainage.spacing import PRINTED_SPACING_FT, spacing, spacings_used, turns_of_slope
+from layout.drainage.amounts import Amounts, amounts
+from layout.drainage.bars import TEMPORARY_OVER_PCT, bars
+from layout.drainage.draining import drain
+from layout.drainage.outlet_findings import outlet_findings
+from layout.drainage.outlets import (
+    SKEW_DEG,
+    Ground,
+    Outlets,
+    bar_length_m,
+    bar_line,
+    closed_ground,
+    outlet_side,
+)
+from layout.drainage.places import Places, clear_from, edges
+from layout.drainage.spacing import (
+    PRINTED_SPACING_FT,
+    PRINTED_WATERBREAKS_FT,
+    Tables,
+    bar_spacing,
+    dip_allowed,
+    dip_form,
+    dip_spacing,
+    hazard_spacing,
+    spacing,
+)
+from layout.drainage.walks import spacings_used, turns_of_slope
 
 __all__ = [
     "PRINTED_SPACING_FT",
+    "PRINTED_WATERBREAKS_FT",
     "SKEW_DEG",
+    "TEMPORARY_OVER_PCT",
+    "Amounts",
+    "Ground",
+    "Outlets",
+    "Places",
+    "Tables",
+    "amounts",
+    "bar_length_m",
+    "bar_line",
+    "bar_spacing",
     "bars",
     "clear_from",
+    "closed_ground",
+    "dip_allowed",
+    "dip_form",
+    "dip_spacing",
+    "drain",
+    "edges",
+    "hazard_spacing",
     "outlet_findings",
     "outlet_side",
     "spacing",
     "spacings_used",
-    "strip_edges",
     "turns_of_slope",
 ]

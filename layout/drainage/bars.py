@@ -1,114 +1,55 @@
-"""Where along a skid trail the water bars go.
+"""Where along a skid trail its drains go.
 
-Bars are laid out from each crest down. Each metre uses up ``1 / spacing`` of
-what the table allows before the next bar; the running total starts again at a
-bar, and at a crest, where the water turns. Bars may move uphill, never down,
-so the table is kept everywhere.
+Drains are laid out from each crest down. Each metre uses up ``1 / spacing`` of
+what the tables allow before the next one; the running total starts again at a
+drain, and at a crest, where the water turns. Drains may move uphill, never
+down, so the tables are kept everywhere.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point
-from shapely.geometry.base import BaseGeometry
-from shapely.ops import unary_union
 
-from layout.drainage.outlets import OUTLET_NOISE_PCT, outlet_side
-from layout.drainage.spacing import spacing, spacings_used, turns_of_slope
+from layout.drainage.outlets import SKEW_DEG, Outlets, bar_length_m, tilt_alone
+from layout.drainage.places import (
+    CROSSING_BACK_M,
+    CROSSING_FAR_M,
+    Places,
+    Stop,
+    stops,
+)
+from layout.drainage.spacing import Tables, dip_form, spacing
+from layout.drainage.walks import between, spacings_used, turns_of_slope
 from layout.errors import InputError
-from layout.records import Trail, WaterBar
+from layout.records import BarReason, Trail, WaterBar
 from layout.terrain import Stations
 
 Floats = NDArray[np.float64]
-
-SKEW_DEG = 30.0  # from square across; source: BAR_SKEW, the printed 45-60 is from the centre line
+Flags = NDArray[np.bool_]
+Look = Callable[[Stations], Outlets]
 
 # Our choices; no source gives a number for these.
-START_CLEAR_M = 5.0  # along a trail to clear what it starts from, where nobody measured it
-STRIP_BACK_M = 5.0  # from the bar to the water strip, uphill of it
 MOUTH_CLEAR_M = 5.0  # no spaced bar this near to a junction: loads turn there
-OUTLET_SEARCH_M = 8.0  # a bar moves uphill at most this far to find a low side
-MERGE_M = 3.0  # two bars nearer than this are one
+OUTLET_SEARCH_M = 8.0  # a bar moves uphill at most this far to find its outlet
+TEMPORARY_OVER_PCT = 10.0  # steeper, spaced bars too are wanted at every shutdown
 
 _TOTAL_NOISE = 1e-9
-_SAME_PLACE_M = 1e-6
-
-
-def clear_from(line: LineString, other: BaseGeometry, width_m: float) -> float:
-    """Find the station from which a trail is clear of what it starts from.
-
-    Parameters
-    ----------
-    line : LineString
-        The trail's centre line, landing end first.
-    other : shapely geometry
-        The ground it starts from: the landing, or the whole strip of the trail it joins.
-    width_m : float
-        Width of the trail, metres.
-
-    Returns
-    -------
-    float
-        Station, metres, from which the trail's near edge is off ``other``; the
-        line's length where it never is.
-    """
-    for at_m in np.arange(0.0, line.length, 0.5):
-        if line.interpolate(float(at_m)).distance(other) >= 0.5 * width_m:
-            return float(at_m)
-    return float(line.length)
-
-
-def strip_edges(line: LineString, strips: BaseGeometry) -> tuple[float, ...]:
-    """Find where a trail goes into and out of water strips.
-
-    Parameters
-    ----------
-    line : LineString
-        The trail's centre line, landing end first.
-    strips : shapely geometry
-        All water strips.
-
-    Returns
-    -------
-    tuple of float
-        Stations, metres: into a strip, out of it, into the next; the trail's own ends
-        stand for an edge where it starts or ends inside one.
-    """
-    inside = line.intersection(unary_union([strips]))
-    parts = [part for part in shapely.get_parts(inside) if part.length > _SAME_PLACE_M]
-    stretches = sorted(
-        tuple(sorted(line.project(Point(end)) for end in (part.coords[0], part.coords[-1])))
-        for part in parts
-    )
-    edges: list[float] = []
-    for into, out in stretches:
-        if edges and into <= edges[-1] + _SAME_PLACE_M:  # one stretch, cut at a strip's own seam
-            edges[-1] = max(edges[-1], out)
-        else:
-            edges += [into, out]
-    return tuple(edges)
-
-
-@dataclass(frozen=True, slots=True)
-class _Stop:
-    """A place where the running total starts again; ``why`` is empty where no bar stands."""
-
-    at_m: float
-    why: str
+_WHATEVER_THE_GRADE = ("landing", "spur_mouth", "strip", "crossing", "low_point")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Walk:
-    """One trail, made ready for laying out bars."""
+    """One trail, made ready for laying out drains."""
 
     stations: Stations
     used: Floats
     mouths_m: Floats
+    outlets: Outlets  # at the stations
 
     def total(self, at_m: float) -> float:
         return float(np.interp(at_m, self.stations.at_m, self.used))
@@ -116,35 +57,42 @@ class _Walk:
     def place(self, total: float) -> float:
         return float(np.interp(total, self.used, self.stations.at_m))
 
-    def clear(self, at_m: Floats) -> NDArray[np.bool_]:
+    def clear(self, at_m: Floats) -> Flags:
         if self.mouths_m.size == 0:
             return np.ones(at_m.shape, dtype=np.bool_)
         gap = np.abs(at_m[:, None] - self.mouths_m[None, :]).min(axis=1)
         return np.asarray(gap >= MOUTH_CLEAR_M)
 
-    def better_place(self, at_m: float, upper_m: float) -> float:
-        """Move a bar uphill to where it has a low side and stands off the junctions.
+    def better_place(self, at_m: float, upper_m: float, *, spaced: bool = True) -> float:
+        """Move a drain uphill to where its water can leave, and off the junctions.
 
-        ``upper_m`` bounds the move; where nothing better is found the bar stays.
+        ``upper_m`` bounds the move; where nothing better is found the drain stays. One
+        that is not spaced by the tables is not moved for a junction's sake alone.
         """
-        stations = self.stations
+        at = self.stations.at_m
         toward = math.copysign(1.0, upper_m - at_m)
-        ahead = (stations.at_m - at_m) * toward
-        farthest = abs(upper_m - at_m)
-        reach = (ahead > 0) & (ahead < farthest)
-        places = np.concatenate([[at_m], stations.at_m[reach]])
-        places = places[np.argsort((places - at_m) * toward, kind="stable")]
-        tilt = np.interp(places, stations.at_m, stations.tilt_left)
-        sided = np.abs(tilt) >= OUTLET_NOISE_PCT
-        sided &= np.abs(places - at_m) <= OUTLET_SEARCH_M
+        ahead = (at - at_m) * toward
+        reach = (ahead > 0) & (ahead < abs(upper_m - at_m))
+        places = np.concatenate([[at_m], at[reach]])
+        nearest = np.concatenate([[int(np.abs(at - at_m).argmin())], np.flatnonzero(reach)])
+        order = np.argsort((places - at_m) * toward, kind="stable")
+        places, nearest = places[order], nearest[order]
+        near = np.abs(places - at_m) <= OUTLET_SEARCH_M
+        good, known = (flags[nearest] & near for flags in (self.outlets.good, self.outlets.known))
+        room = self.outlets.room_m[nearest]
         clear = self.clear(places)
-        for wish in (sided & clear, clear):
+        for wish in (good & clear,) if spaced else (good & clear, good):
             if wish.any():
                 return float(places[np.argmax(wish)])
+        for wish in (known & clear,) if spaced else (known & clear, known):
+            if wish.any():  # short of room everywhere: where there is the most of it
+                return float(places[np.argmax(np.where(wish, room, -1.0))])
+        if spaced and clear.any():
+            return float(places[np.argmax(clear)])
         return at_m
 
     def fill(self, upper_m: float, lower_m: float) -> list[float]:
-        """Place bars between two stops, from the upper one down, none where none is due."""
+        """Place drains between two stops, from the upper one down, none where none is due."""
         placed: list[float] = []
         last, end = upper_m, self.total(lower_m)
         while True:
@@ -158,53 +106,38 @@ class _Walk:
             last = self.better_place(due, self.place(self.total(last) + 0.5 * step))
             placed.append(last)
 
+    def settled(self, wanted: list[Stop], turns: list[int]) -> list[Stop]:
+        """Move the drains that stand whatever the grade uphill to where their water can leave.
 
-def _strip_stops(stations: Stations, strip_edges_m: Sequence[float]) -> list[_Stop]:
-    """Place a bar before each strip that the trail runs down into.
-
-    Edges alternate: into a strip, out of it, into the next.
-    """
-    stops = []
-    for number, edge_m in enumerate(sorted(strip_edges_m)):
-        outward = -1.0 if number % 2 == 0 else 1.0
-        at_m = edge_m + outward * STRIP_BACK_M
-        if not stations.at_m[0] < at_m < stations.at_m[-1]:
-            continue
-        outside, edge = np.interp([at_m, edge_m], stations.at_m, stations.z)
-        if outside > edge:
-            stops.append(_Stop(at_m, "strip"))
-    return stops
-
-
-def _start_stop(
-    trail: Trail, length_m: float, landing_end: bool, clear_from_m: float
-) -> list[_Stop]:
-    """Place the bar that keeps the trail's water off the landing, or off the trail it joins."""
-    if not landing_end and not trail.joins_id:
-        return []
-    # The bar lies askew: its near end must be clear as well.
-    at_m = clear_from_m + 0.5 * trail.width_m * math.tan(math.radians(SKEW_DEG))
-    return [_Stop(min(at_m, 0.5 * length_m), "landing" if landing_end else "spur_mouth")]
-
-
-def _merged(stops: list[_Stop]) -> list[_Stop]:
-    """Drop a bar that stands beside an earlier one of the list."""
-    kept: list[_Stop] = []
-    for stop in stops:
-        if all(abs(stop.at_m - other.at_m) >= MERGE_M for other in kept):
-            kept.append(stop)
-    return kept
+        None passes a crest, nor the middle of the way to the next one.
+        """
+        at = self.stations.at_m
+        marks = [float(at[turn]) for turn in turns]
+        moved = []
+        for stop in wanted:
+            if stop.uphill == 0.0:
+                moved.append(stop)
+                continue
+            others = [0.5 * (other.at_m + stop.at_m) for other in wanted if other is not stop]
+            bounds = [(mark - stop.at_m) * stop.uphill for mark in (*marks, *others)]
+            most = OUTLET_SEARCH_M
+            if stop.why == "crossing":
+                most = CROSSING_FAR_M - CROSSING_BACK_M
+            room = min([most, *(bound for bound in bounds if bound > 0)])
+            upper_m = stop.at_m + stop.uphill * room
+            at_m = self.better_place(stop.at_m, upper_m, spaced=False)
+            moved.append(replace(stop, at_m=at_m))
+        return moved
 
 
 def bars(
     trail: Trail,
     stations: Stations,
-    mouths_m: Sequence[float] = (),
-    landing_end: bool = False,
-    strip_edges_m: Sequence[float] = (),
-    clear_from_m: float = START_CLEAR_M,
+    places: Places | None = None,
+    tables: Tables | None = None,
+    look: Look = tilt_alone,
 ) -> tuple[WaterBar, ...]:
-    """Lay out the water bars of one trail.
+    """Lay out the drains of one trail.
 
     Parameters
     ----------
@@ -212,22 +145,20 @@ def bars(
         The trail; one that joins another gets a bar just above its own mouth.
     stations : Stations
         What it meets, about every metre.
-    mouths_m : sequence of float, optional
-        Stations at which other trails join this one, metres; spaced bars keep off them.
-    landing_end : bool, optional
-        True where the trail's stored line starts at the landing: a bar goes above the entry.
-    strip_edges_m : sequence of float, optional
-        Stations at which the trail crosses the edge of a water strip, metres: into
-        one, out of it, into the next; see `strip_edges`. A bar goes before a strip
-        where the trail runs down into it.
-    clear_from_m : float, optional
-        Station from which the trail is clear of what it starts from; see `clear_from`.
+    places : Places, optional
+        Junctions, strips, crossings and the landing's end along it.
+    tables : Tables, optional
+        The tables in force; the grade table of bars alone where left out.
+    look : callable, optional
+        Tells where drains at places would let their water go, `Ground.outlets` of this
+        trail; by the cross slope alone where left out.
 
     Returns
     -------
     tuple of WaterBar
         By station. From every crest down, no more than one table spacing lies
-        between bars; spaced bars are moved uphill for a low side, never down.
+        between drains; they are moved uphill for an outlet, never down. A low point
+        of the trail's own grade whose water can leave takes the place of a bar.
 
     Raises
     ------
@@ -236,47 +167,65 @@ def bars(
     BeyondTableError
         If it is steeper than the table.
     """
-    used = spacings_used(stations)
+    places, tables = places or Places(), tables or Tables()
+    used = spacings_used(stations, tables)
     if np.isnan(stations.z).any():
         raise InputError(f"trail {trail.trail_id} leaves the DEM; elevations are missing along it")
-    walk = _Walk(stations, used, np.asarray(mouths_m, dtype=float))
-    length_m = float(stations.at_m[-1])
+    walk = _Walk(stations, used, np.asarray(places.mouths_m, dtype=float), look(stations))
     turns = turns_of_slope(stations.z)
-    fixed = _strip_stops(stations, strip_edges_m)
-    fixed = _start_stop(trail, length_m, landing_end, clear_from_m) + fixed
-    for before, here, after in zip(turns, turns[1:], turns[2:], strict=False):
-        if stations.z[before] > stations.z[here] < stations.z[after]:
-            fixed.append(_Stop(float(stations.at_m[here]), "low_point"))
-    fixed = _merged(fixed)
-    laid = {stop.at_m: stop.why for stop in fixed}
+    fixed = walk.settled(stops(trail, stations, places, turns), turns)
+    laid: dict[float, BarReason] = {stop.at_m: stop.why for stop in fixed}
     for a, b in pairwise(turns):
         from_m, to_m = float(stations.at_m[a]), float(stations.at_m[b])
         inner = sorted(stop.at_m for stop in fixed if from_m < stop.at_m < to_m)
-        stops = [from_m, *inner, to_m]
+        row = [from_m, *inner, to_m]
         if stations.z[b] >= stations.z[a]:
-            stops.reverse()
-        for upper_m, lower_m in pairwise(stops):
-            laid |= dict.fromkeys(walk.fill(upper_m, lower_m), "spacing")
-    return tuple(
-        _bar(trail, stations, f"{trail.trail_id}-B{number}", at_m, laid[at_m])
-        for number, at_m in enumerate(sorted(laid), start=1)
-    )
+            row.reverse()
+        for upper_m, lower_m in pairwise(row):
+            for at in walk.fill(upper_m, lower_m):
+                laid[at] = "spacing"
+    at_m = np.array(sorted(laid), dtype=float)
+    if not at_m.size:
+        return ()
+    met = between(stations, at_m)
+    outlets = look(met)
+    return tuple(_drain(trail, met, outlets, k, laid[at], tables) for k, at in enumerate(at_m))
 
 
-def _bar(trail: Trail, stations: Stations, bar_id: str, at_m: float, why: str) -> WaterBar:
-    x, y, grade, tilt = (
-        float(np.interp(at_m, stations.at_m, values))
-        for values in (stations.x, stations.y, stations.grade_pct, stations.tilt_left)
-    )
+def _drain(
+    trail: Trail, met: Stations, outlets: Outlets, k: int, why: BarReason, tables: Tables
+) -> WaterBar:
+    grade = float(met.grade_pct[k])
+    known, room = bool(outlets.known[k]), float(outlets.room_m[k])
+    side: dict[int, Literal["left", "right", "unknown"]] = {1: "left", -1: "right", 0: "unknown"}
+    kind: Literal["bar", "dip", "grade_break"] = "bar"
+    if why == "low_point" and known:
+        kind = "grade_break"
+    elif why == "spacing" and dip_form(grade, tables.dips):
+        kind = "dip"
     return WaterBar(
-        bar_id=bar_id,
+        bar_id=f"{trail.trail_id}-B{k + 1}",
         trail_id=trail.trail_id,
-        at_m=at_m,
-        x=x,
-        y=y,
+        at_m=float(met.at_m[k]),
+        x=float(met.x[k]),
+        y=float(met.y[k]),
         grade_pct=grade,
-        spacing_m=float(spacing(grade)),
-        outlet=outlet_side(tilt),
+        spacing_m=float(spacing(grade, tables)),
+        outlet=side[int(outlets.side[k])] if known else "unknown",
         why=why,
         skew_deg=SKEW_DEG,
+        length_m=bar_length_m(trail.width_m) if kind == "bar" else None,
+        kind=kind,
+        bar_set=_set(kind, why, grade),
+        room_m=room if math.isfinite(room) and outlets.side[k] else None,
+        meets=outlets.meets[k] if outlets.side[k] else "",
     )
+
+
+def _set(
+    kind: Literal["bar", "dip", "grade_break"], why: str, grade_pct: float
+) -> Literal["shutdown", "closeout", "before_use", ""]:
+    if kind != "bar":
+        return "before_use" if kind == "dip" else ""
+    steep = abs(grade_pct) > TEMPORARY_OVER_PCT
+    return "shutdown" if steep or why in _WHATEVER_THE_GRADE else "closeout"

@@ -1,11 +1,11 @@
 """Tables of area.toml about soil, the choice between layouts, and the owner's aims."""
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import model_validator
 
 from layout.settings.fields import MEMORY, OURS, Table, plain, quantity
-from layout.sources import LEAVE_DAMAGE, SOIL_AIM, SOIL_LIMIT
+from layout.sources import DIPS, LEAVE_DAMAGE, SOIL_AIM, SOIL_LIMIT, WATERBREAKS
 
 SOIL_15 = str(SOIL_LIMIT)
 PER_M2 = "ours, from trials; the layout is not sensitive to it"
@@ -70,6 +70,17 @@ class SoilTable(Table):
     ruts: Ruts = plain(Ruts(), "Ruts that stop the work.", source=RUTS)
     map: str = plain(
         "", "Soil survey polygons with drainage_class (well, poorly ...).", source=OURS
+    )
+
+    erosion_hazard: Literal["", "low", "moderate", "high", "extreme"] = plain(
+        "",
+        "Erosion hazard; where known, the closer of its spacing and the grade table counts.",
+        source=str(WATERBREAKS),
+    )
+    dips: Literal["", "broad", "rolling"] = plain(
+        "",
+        "Dips in place of bars: broad (grades of 3 to 5 %), rolling (those and up to 15 %).",
+        source=str(DIPS),
     )
 
     @model_validator(mode="after")

@@ -129,7 +129,7 @@ def _places(plan: Plan, trail: Trail) -> list[Ribbon]:
 
 def _bars(plan: Plan, trail: Trail) -> list[Ribbon]:
     return [
-        Ribbon(bar.at_m, say(f"crew_ribbon_bar_{bar.outlet}"))
+        Ribbon(bar.at_m, say(f"crew_ribbon_{bar.kind}_{bar.outlet}"))
         for bar in plan.bars
         if bar.trail_id == trail.trail_id
     ]
@@ -155,7 +155,7 @@ def _strips(trail: Trail, closed: BaseGeometry, units: Units) -> list[Ribbon]:
         return []
     out = [
         Ribbon(at_m, say("crew_ribbon_strip_here"))
-        for at_m in drainage.strip_edges(trail.line, closed)
+        for at_m in drainage.edges(trail.line, closed)
         if SAME_M < at_m < trail.line.length - SAME_M  # not where it starts or ends inside one
     ]
     edge = shapely.boundary(closed)

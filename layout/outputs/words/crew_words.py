@@ -138,8 +138,9 @@ CREW: Mapping[str, str] = {
         "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
         "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
         "care here, after the trails. Bar left: water bar, outlet on the left; bar ?: find the "
-        "outlet on the ground. Stem: an unmarked tree in the way of trail, turning place or "
-        "landing, the owner's mark is needed before it is cut. Where the line does not fit the "
+        "outlet on the ground; dip: shape it before loads pass; low: a low point that drains by "
+        "itself, keep its outlet open. Stem: an unmarked tree in the way of trail, turning place "
+        "or landing, the owner's mark is needed before it is cut. Where the line does not fit the "
         "ground, flag it where it does and plan again from the line as flagged."
     ),
     "crew_north": (
@@ -187,6 +188,11 @@ CREW: Mapping[str, str] = {
     "crew_ribbon_bar_left": "bar\N{NO-BREAK SPACE}left",
     "crew_ribbon_bar_right": "bar\N{NO-BREAK SPACE}right",
     "crew_ribbon_bar_unknown": "bar\N{NO-BREAK SPACE}?",
+    "crew_ribbon_dip_left": "dip\N{NO-BREAK SPACE}left",
+    "crew_ribbon_dip_right": "dip\N{NO-BREAK SPACE}right",
+    "crew_ribbon_dip_unknown": "dip\N{NO-BREAK SPACE}?",
+    "crew_ribbon_grade_break_left": "low\N{NO-BREAK SPACE}left",
+    "crew_ribbon_grade_break_right": "low\N{NO-BREAK SPACE}right",
     "crew_ribbon_bench_starts": "bench starts",
     "crew_ribbon_bench_ends": "bench ends",
     "crew_ribbon_strip_here": "EDGE OF WATER STRIP crosses",
