@@ -13,12 +13,14 @@ def soil_plans(plan: Plan) -> tuple[Plan, ...]:
     plain = with_erosion(plan)
     erosion = plain.erosion
     assert erosion is not None
+    busy = replace(plan, steps=tuple(replace(step, loads=12) for step in plan.steps))
     idle = replace(plan, steps=tuple(replace(step, loads=0) for step in plan.steps))
     return (
         plain,
         with_erosion(resettled(plan, soil={"k_factor": 0.7, "cover": {"bare": 1.0}})),
         with_erosion(resettled(plan, area={"units": "metric"}, soil={"k_factor": 0.02})),
         with_erosion(idle),
+        with_erosion(busy),
         replace(
             plain,
             erosion=replace(erosion, whole=None, trails=(), stretches=(), unjudged=("M1", "S2")),

@@ -144,6 +144,19 @@ def test_compaction_and_what_few_trails_save(read: Page, erosion: Erosion) -> No
     assert "more ground wholly" in read.text("ground")
 
 
+def test_loads_few_enough_to_spread_are_told_of_as_such() -> None:
+    busy = plan_fixture.plan()
+    busy = replace(busy, steps=tuple(replace(step, loads=6) for step in busy.steps))
+    busy = with_erosion(resettled(busy, soil={"compaction": {"flat": 0.5}}))
+    assert busy.erosion is not None
+    few = busy.erosion.concentrated
+    assert few.spread_m2 < few.planned_m2
+    assert few.spread_whole_m2 > few.planned_whole_m2
+    assert "less of it comes to 95 %" in made(busy).text("ground").replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
+
+
 def test_worst_stretches_are_listed_worst_first(plan: Plan) -> None:
     steep = with_erosion(
         resettled(plan_fixture.plan(), soil={"k_factor": 0.7, "cover": {"bare": 1.0}})

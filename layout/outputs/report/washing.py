@@ -231,4 +231,7 @@ def _saves(few: Concentrated, units: Units) -> str:
         planned=share(100 * few.planned_m2 / few.stand_m2),
         spread=share(100 * few.spread_m2 / few.stand_m2),
     )
-    return f"{saved} {twice}"
+    if few.spread_m2 >= few.planned_m2:
+        return f"{saved} {twice}"
+    less = say("report_press_less")
+    return f"{saved} {twice} {less}"

@@ -16,7 +16,7 @@ SOIL: Mapping[str, str] = {
     "report_wash_cap": "How fast each trail would wash: four classes",
     "report_wash_show": "All {count} trails",
     "report_col_wash_run": "Longest run of water, no bars",
-    "report_col_wash_barred": "With bars",
+    "report_col_wash_barred": "Longest with bars",
     "report_col_wash_open": "No bars, bare",
     "report_col_wash_bare": "With bars, bare",
     "report_col_wash_covered": "With bars, covered",
@@ -80,6 +80,9 @@ SOIL: Mapping[str, str] = {
     "report_press_twice": (
         "Pressed to 95 % and more: {planned} of the stand as planned, {spread} with the loads "
         "spread over twice the trail."
+    ),
+    "report_press_less": (
+        "Spread out, less of it comes to 95 %; what is more is the ground pressed in part."
     ),
     "report_press_cap": "Compaction by trail",
     "report_col_loads_mean": "Loads, mean",
