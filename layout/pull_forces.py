@@ -8,8 +8,8 @@
 - A snatch block: block, strap and anchor tree hold ``2 F cos(phi / 2)``, ``phi`` the angle
   between the two legs of the rope; the leg to the load pulls about 5 % less.
 
-What a pull may be is the least of winch, rope, the tractor's hold on the ground and its
-stand against the side pull. The butt plate is not counted.
+What a pull may be is the least of winch, rope, the tractor's hold on the ground, the weight
+its front axle must keep, and its stand against the side pull. The butt plate is not counted.
 """
 
 from collections.abc import Iterable
@@ -28,7 +28,7 @@ from layout.tractor import side_pull_kn
 from layout.units import GRAVITY_MPS2
 
 Floats = NDArray[np.float64]
-PullLimit = Literal["winch", "rope", "anchoring", "side"]
+PullLimit = Literal["winch", "rope", "anchoring", "front", "side"]
 
 # A full drum pulls 60 to 70 % of a bare one; memory, unverified.
 FULL_DRUM_SHARE = 0.65
@@ -231,6 +231,40 @@ def anchoring_kn(tractor: TractorTable, along_pct: ArrayLike = 0.0) -> Floats:
     return np.asarray(np.maximum(held, 0.0))
 
 
+def front_held_kn(
+    tractor: TractorTable, along_pct: ArrayLike = 0.0, angle_deg: ArrayLike = 0.0
+) -> Floats:
+    """Give the pull at which the front axle keeps no more than it must.
+
+    ``W (x cos t - h sin t - front_min L) / (height of the fairlead x cos angle)``, moments
+    about where the rear tyres stand: the centre of gravity lies ``x`` ahead of them and
+    ``h`` high, ``L`` is the wheelbase. Where the rear is the higher end the slope is not
+    counted as help. The plate in the ground would take the rope's moment; it is not counted.
+
+    Parameters
+    ----------
+    tractor : TractorTable
+        Machine as it stands ready to work.
+    along_pct : array_like of float, any shape, optional
+        Slope along the parked axis, percent, + where the rear is the lower end.
+    angle_deg : array_like of float, any shape, optional
+        Of the rope off the tractor's axis; only its pull along the axis lifts the front.
+
+    Returns
+    -------
+    ndarray of float, broadcast shape
+        Kilonewtons, 0 at least.
+    """
+    slope = np.asarray(along_pct, dtype=float) / 100
+    cos = 1 / np.hypot(1.0, slope)
+    ahead = tractor.front_share_pct / 100 * tractor.wheelbase_m
+    least = tractor.front_min_pct / 100 * tractor.wheelbase_m
+    arm = ahead * cos - tractor.cg_height_m * np.maximum(slope, 0.0) * cos - least
+    straight = np.maximum(np.cos(np.radians(np.asarray(angle_deg, dtype=float))), 1e-9)
+    weight_kn = tractor.mass_kg * GRAVITY_MPS2 / 1000
+    return np.asarray(np.maximum(weight_kn * arm / tractor.fairlead_height_m, 0.0) / straight)
+
+
 def side_held_kn(settings: AreaSettings, cross_pct: float, angle_deg: float) -> float:
     """Give the pull in the rope at which the side pull allowed is reached.
 
@@ -267,8 +301,9 @@ def with_limits(
     """Say for every pull what it may be at most, and what sets that.
 
     The winch counts with its drum full, as it is when the log comes in; the rope with half
-    its breaking load; the tyres and the stand against side pull without the butt plate. A
-    pull over an ``anchoring`` limit asks for the plate dug in, or for the tractor tied back.
+    its breaking load; tyres, front axle and the stand against side pull without the butt
+    plate. A pull over an ``anchoring`` or ``front`` limit asks for the plate dug in, or for
+    the tractor tied back.
 
     Parameters
     ----------
@@ -297,6 +332,7 @@ def with_limits(
             "winch": full,
             "rope": rope,
             "anchoring": float(anchoring_kn(tractor, position.along_pct)),
+            "front": float(front_held_kn(tractor, position.along_pct, pull.angle_deg)),
             "side": side_held_kn(settings, position.cross_pct, pull.angle_deg),
         }
         name = min(limits, key=lambda key: limits[key])

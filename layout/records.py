@@ -122,8 +122,8 @@ class Pull:
     line: LineString
     p_out_of_reach: float | None = None
     pieces: int = 1  # stem bucked into this many before winching
-    limit_kn: float | None = None  # the least of winch, rope, anchoring and side pull
-    limited_by: str = ""  # winch | rope | anchoring | side
+    limit_kn: float | None = None  # the least of winch, rope, anchoring, front axle, side pull
+    limited_by: str = ""  # winch | rope | anchoring | front | side
 
 
 @dataclass(frozen=True, slots=True)

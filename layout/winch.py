@@ -475,7 +475,8 @@ def _ways_out(status: TreeStatus, number: float | None, length: str) -> tuple[st
         )
     if status == "too_heavy":
         buck = "buck it into shorter logs"
-        return (buck, f"a winch that pulls {number:.0f} kN more" if told else "a stronger winch")
+        more = f"a winch that pulls {math.ceil(number - 1e-9)} kN more"
+        return (buck, more if told else "a stronger winch")
     if status == "not_worth_it":
         return ("raise serve_worth if the tree is worth the extra trail",)
     if status == "outside":

@@ -59,7 +59,7 @@ def _step(step: TrailStep, n: int) -> TrailStep:
 
 def _pull(pull: Pull, n: int) -> Pull:
     """Fill a pull: what bounds its force."""
-    by = ("winch", "rope", "anchoring", "side")[n % 4]
+    by = ("winch", "rope", "anchoring", "side", "front")[n % 5]
     return replace(pull, limit_kn=None if n == 1 else 30.0 - n % 9, limited_by="" if n == 1 else by)
 
 

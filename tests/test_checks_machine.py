@@ -153,9 +153,11 @@ def test_pulls_that_ask_for_the_butt_plate() -> None:
     park = WinchPosition("W1", "M1", "L1", 50.0, *at(200, 100), 90.0, 0.0, 0.0, 0.0, 0.0, ("1",))
     shape = LineString([at(200, 100), at(220, 100)])
 
-    def judged(kn: float) -> list[Finding]:
+    def judged(kn: float, **tractor: Any) -> list[Finding]:
         pull = Pull("1", "W1", 20.0, 20.0, 39.0, 19.0, "sure", 0.0, "straight", 0.0, 0.0, kn, shape)
-        return found_on(ground, fields={"trees": trees}, positions=(park,), pulls=(pull, pull))
+        return found_on(
+            ground, fields={"trees": trees}, positions=(park,), pulls=(pull, pull), tractor=tractor
+        )
 
     assert judged(12.5) == []  # 0.40 of 3.2 t are 12.55 kN
     (said,) = judged(14.0)
@@ -163,6 +165,10 @@ def test_pulls_that_ask_for_the_butt_plate() -> None:
     assert said.limit == pytest.approx(0.4 * 3.2 * 9.80665)
     assert "2 of 2 pulls ask for more than the tyres alone hold" in said.message
     assert "up to 14 kN, where as little as 12 kN is held" in said.message
+    assert "front axle" not in said.message
+    (said,) = judged(14.0, traction=0.6, front_share="26 %")
+    assert said.limit == pytest.approx(3.2 * 9.80665 * 0.06 * 2.1 / 0.9)
+    assert "on 2 of them the front axle gets too light before the tyres slip" in said.message
     # a rear that stands lower holds less
     park = dataclasses.replace(park, along_pct=8.0)
     assert judged(12.5) and judged(12.5)[0].limit == pytest.approx(

@@ -184,6 +184,34 @@ def test_a_rear_that_points_downhill_holds_less_and_uphill_not_more() -> None:
     assert float(forces.anchoring_kn(on_the_day(outfit()), 50.0)) == 0.0
 
 
+def test_the_front_axle_keeps_its_share_under_a_straight_pull() -> None:
+    """Moments about the rear tyres by hand; FRONT_AXLE: 20 % of the whole at least."""
+    grippy = {"traction": 0.6, "front_share": "26 %"}
+    # 3.2 t on 2.1 m, centre 0.26 x 2.1 m ahead of the rear axle, rope 0.9 m up
+    free_kn = 3.2 * G * (0.26 - 0.20) * 2.1 / 0.9
+    held, by = limit(outfit(tractor=grippy))
+    assert (held, by) == (pytest.approx(free_kn), "front")
+    assert held < 0.6 * 3.2 * G
+    # with that pull the front axle stands at 20 % of the weight, with more under it
+    left = (3.2 * G * 0.26 * 2.1 - held * 0.9) / 2.1
+    assert left == pytest.approx(0.20 * 3.2 * G)
+    # rear lower: the centre of gravity, 0.85 m up, moves back
+    t = math.atan(0.05)
+    arm = 0.26 * 2.1 * math.cos(t) - 0.85 * math.sin(t) - 0.2 * 2.1
+    assert limit(outfit(tractor=grippy), along=5.0) == (
+        pytest.approx(3.2 * G * arm / 0.9),
+        "front",
+    )
+    # where the rear is the higher end the slope is no help
+    assert limit(outfit(tractor=grippy), along=-5.0)[0] <= held
+    # only the part along the axis lifts it
+    assert limit(outfit(tractor=grippy), 20.0)[0] == pytest.approx(
+        free_kn / math.cos(math.radians(20))
+    )
+    light = outfit(tractor={"front_share": "19 %"})
+    assert float(forces.front_held_kn(light.tractor)) == 0.0
+
+
 def test_at_the_machines_own_side_limit_the_winch_may_pull_all_it_has() -> None:
     settings = outfit(tractor={"mass": "6 t"})
     rating = settings.winch.pull_rating_kn

@@ -428,7 +428,7 @@ def test_a_preset_fills_what_is_left_out_and_says_so() -> None:
     assert not said.confirmed
 
 
-PTO_KW = {"compact": 26.0, "mid": 45.0, "large": 62.0}  # typed again
+PTO_KW = {"compact": 26.0, "mid": 45.0, "large": 75.0}  # typed again
 
 
 @pytest.mark.parametrize(
@@ -442,6 +442,9 @@ def test_a_winch_goes_with_its_tractor(preset: str, tonnes: float, rope_kn: floa
     assert settings.tractor.pto_power_kw == PTO_KW[preset]
     # Burgenland: 10 kW a tonne; a second published rule: kN not above kW; rope twice the pull
     assert PTO_KW[preset] >= 10 * tonnes
+    # 35, 60 and 100 mechanical horsepower at the PTO
+    horses = {"compact": 35, "mid": 60, "large": 100}[preset]
+    assert PTO_KW[preset] / 0.7457 == pytest.approx(horses, abs=1)
     assert winch.pull_rating_kn <= PTO_KW[preset]
     assert rope_kn >= 2 * winch.pull_rating_kn
     assert 250 <= winch.mass_kg <= 600  # three-point winches; memory
@@ -526,6 +529,16 @@ def test_a_snatch_block_holds_twice_the_pull() -> None:
     assert said.limit == pytest.approx(0.5 / 80 * 2 * 39.2266)
     enough = with_keys("winch", snatch_block=True, block_rating="79 kN", anchor_dbh="20 in")
     assert {"block_rating", "anchor_dbh"}.isdisjoint(f.code for f in settings_from(enough)[1])
+
+
+def test_a_front_axle_set_lighter_than_published_is_a_caution() -> None:
+    light = {"front_share": "15 %", "front_min": "10 %"}
+    said = finding("front_min", with_keys("tractor", **light))
+    assert said.level == "caution" and said.subject_id == "tractor.front_min"
+    assert (said.value, said.limit) == (10.0, 20.0)  # FRONT_AXLE
+    for least in ("20 %", "25 %"):
+        _, found = settings_from(with_keys("tractor", front_min=least))
+        assert "front_min" not in {f.code for f in found}
 
 
 def test_a_front_axle_too_light_without_a_load_stops() -> None:

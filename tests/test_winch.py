@@ -816,6 +816,10 @@ def test_leaving_it_standing_is_the_first_remedy() -> None:
     assert "3.0 m" in winch.remedies("beyond_reach", 3.0, "metric")[1]
     assert winch.remedies("beyond_reach", None, "us")[1] == "bring a trail nearer"
     assert winch.remedies("leave", None, "us") == ()
+    # a stronger winch is stronger by something: up to the next whole kilonewton
+    assert winch.remedies("too_heavy", 0.3, "us")[-1] == "a winch that pulls 1 kN more"
+    assert winch.remedies("too_heavy", 2.2, "us")[-1] == "a winch that pulls 3 kN more"
+    assert winch.remedies("too_heavy", 3.0, "us")[-1] == "a winch that pulls 3 kN more"
 
 
 def test_what_the_rules_cannot_judge_is_said() -> None:

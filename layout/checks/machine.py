@@ -219,6 +219,13 @@ def _anchoring(case: Case) -> list[Finding]:
     worst_pull = max(hard, key=lambda pull: pull.pull_kn)
     held = min(pull.limit_kn or 0.0 for pull in hard)
     asked, hold = pair(worst_pull.pull_kn, math.floor(held), "kN")
+    nose = sum(pull.limited_by == "front" for pull in hard)
+    light = (
+        f"; on {nose} of them the front axle gets too light before the tyres slip: dig in or tie "
+        "before any of those, and put ballast on the front"
+        if nose
+        else ""
+    )
     return [
         Finding(
             code="pull_anchoring",
@@ -226,7 +233,7 @@ def _anchoring(case: Case) -> list[Finding]:
             message=(
                 f"{len(hard)} of {len(limited)} pulls ask for more than the tyres alone hold where "
                 f"the tractor parks: up to {asked}, where as little as {hold} is held. Dig the "
-                "butt plate in for every pull, or tie the tractor back"
+                f"butt plate in for every pull, or tie the tractor back{light}"
             ),
             subject_layer="pulls",
             value=worst_pull.pull_kn,

@@ -171,7 +171,7 @@ PRESET = Question(
     "tractor",
     "preset",
     "Which size of tractor stands in for what is not filled in?",
-    {"compact": "35-45 hp", "mid": "50-70 hp", "large": "75-100 hp"},
+    {"compact": "35-40 hp", "mid": "about 60 hp", "large": "about 100 hp"},
 )
 
 RULES = "--rules"

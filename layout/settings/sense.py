@@ -19,6 +19,7 @@ ROPE_FACTOR = 2.0  # ROPE_STRENGTH
 ANCHOR_M_PER_KN = 0.5 / 80  # SNATCH_ANCHOR: about 50 cm at 80 kN
 WORKING_REACH_M = 130 * 0.3048  # ours, see settings
 TREE_LENGTH_RADIUS_M = 40 * 0.3048
+FRONT_SHARE_PCT = 20.0  # FRONT_AXLE
 NOISE = 1e-6
 
 ALSO_ASKED = {
@@ -208,6 +209,21 @@ def _axle_and_lift(settings: AreaSettings) -> list[Finding]:
         for kg in (tractor.lift_rating_kg, winch.mass_kg)
     )
     found = []
+    if tractor.front_min_pct < FRONT_SHARE_PCT * (1 - NOISE):
+        found.append(
+            _finding(
+                "front_min",
+                "caution",
+                f"Only {tractor.front_min_pct:.0f} % of the whole is asked for on the front axle "
+                f"with a load; {FRONT_SHARE_PCT:.0f} % is the published least, and under it the "
+                'tractor hardly steers. Set [tractor] front_min = "20 %".',
+                "tractor.front_min",
+                value=tractor.front_min_pct,
+                limit=FRONT_SHARE_PCT,
+                unit="%",
+                source=str(FRONT_AXLE),
+            )
+        )
     if tractor.front_share_pct < tractor.front_min_pct * (1 - NOISE):
         found.append(
             _finding(

@@ -10,8 +10,8 @@ from layout.sources import WINCH_OUTFIT
 Answer = Literal["yes", "no", "?"]
 ROPS = "common practice; rollover frame, belt and rear screen are asked, never assumed"
 
-# Invented middles of the memory ranges in the reference (35-45, 50-70, 75-100 hp).
-# memory: unverified; the user must overwrite them with the machine's own figures.
+# Invented machines of about 35, 60 and 100 hp at the PTO, what else they measure from memory:
+# unverified; the user must overwrite them with the machine's own figures.
 PRESETS: dict[str, dict[str, Any]] = {
     "compact": {
         "mass_kg": 2100.0,
@@ -46,7 +46,7 @@ PRESETS: dict[str, dict[str, Any]] = {
     "large": {
         "mass_kg": 4800.0,
         "front_share_pct": 38.0,
-        "pto_power_kw": 62.0,
+        "pto_power_kw": 75.0,
         "lift_rating_kg": 2800.0,
         "wheelbase_m": 2.35,
         "track_m": 1.65,
@@ -192,6 +192,7 @@ class TractorTable(Table):
         "Least front axle load, of unladen mass.",
         ge=10,
         le=60,
+        caution="under 20 %",
         source="implement maker's ballast rule (opened)",
     )
     load_max: float = plain(

@@ -17,8 +17,8 @@ from layout.units import GRAVITY_MPS2
 WRAP_M = 0.5  # rope on one wrap of a bare drum; memory: unverified
 TONNE_KN = GRAVITY_MPS2
 
-# What goes with the tractor of the same name: 2.5, 4 and 6 t of pull, within 10 kW of PTO
-# power for each tonne; winches of 250 to 600 kg. Invented middles; memory: unverified.
+# What goes with the tractor of the same name: 2.5, 4 and 6 t of pull, 10 kW of PTO power
+# for each of which the tractor has; winches of 250 to 600 kg. Invented; memory: unverified.
 WINCH_PRESETS: dict[str, dict[str, float]] = {
     "compact": {"pull_rating_kn": 2.5 * TONNE_KN, "rope_breaking_kn": 52.0, "mass_kg": 250.0},
     "mid": {"pull_rating_kn": 4 * TONNE_KN, "rope_breaking_kn": 80.0, "mass_kg": 400.0},

@@ -22,6 +22,7 @@ KINDS: Mapping[str, str] = {
     "kind_felling_near_line": "Felling near the property line",
     "kind_fixed_joined": "Trails walked in pieces",
     "kind_fixed_walked": "Trails walked with a phone",
+    "kind_front_min": "Least weight on the front axle",
     "kind_gap_wide": "Openings in the crowns",
     "kind_grade_adverse": "Grade uphill loaded",
     "kind_grade_favourable": "Grade downhill loaded",

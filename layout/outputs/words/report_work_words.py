@@ -215,6 +215,7 @@ _MACHINE: Mapping[str, str] = {
     "report_pull_winch": "the winch, drum full",
     "report_pull_rope": "half the rope's breaking load",
     "report_pull_anchoring": "the tyres' hold, plate not counted",
+    "report_pull_front": "what the front axle must keep, plate not counted",
     "report_pull_side": "stand against a side pull",
     "report_pulls_cap": (
         "Pulls over what gives first, or near it, the hardest first: {told} of {count}"
