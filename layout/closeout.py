@@ -15,7 +15,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Protocol
 
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -47,31 +46,14 @@ _SAME_M = 1e-6
 _SLIVER_M2 = 1e-3
 
 
-class Crossed(Protocol):
-    """What is asked of a crossing."""
-
-    @property
-    def crossing_id(self) -> str:
-        """Its name."""
-
-    @property
-    def trail_id(self) -> str:
-        """The trail that crosses."""
-
-    @property
-    def at_m(self) -> float:
-        """Station of the trail, metres."""
-
-
-def closeout_of(plan: Plan, crossings: Sequence[Crossed] = ()) -> Closeout:
+def closeout_of(plan: Plan) -> Closeout:
     """List what closing takes.
 
     Parameters
     ----------
     plan : Plan
-        Finished: its work worked out, loads and soil classes on its steps.
-    crossings : sequence of Crossed, optional
-        Crossings of water, all temporary: they come out with the last load.
+        Finished: its work worked out, loads and soil classes on its steps. Its crossings
+        are all temporary: they come out with the last load.
 
     Returns
     -------
@@ -97,7 +79,7 @@ def closeout_of(plan: Plan, crossings: Sequence[Crossed] = ()) -> Closeout:
     trails = {trail.trail_id: trail for trail in plan.trails}
     ground = _Ground(plan, trails)
     items = [
-        _trail(plan, trails[step.trail_id], step, ground, crossings)
+        _trail(plan, trails[step.trail_id], step, ground)
         for step in shut
         if step.trail_id in trails
     ]
@@ -133,23 +115,20 @@ def bar_length_m(bar: WaterBar, width_m: float) -> float:
     return width_m / math.cos(math.radians(bar.skew_deg))
 
 
-def _trail(
-    plan: Plan, trail: Trail, step: WorkStep, ground: "_Ground", crossings: Sequence[Crossed]
-) -> CloseoutItem:
+def _trail(plan: Plan, trail: Trail, step: WorkStep, ground: "_Ground") -> CloseoutItem:
     """List what closing one trail takes."""
     name, length_m = trail.trail_id, trail.line.length
     bars = sorted((b for b in plan.bars if b.trail_id == name), key=lambda b: -b.at_m)
-    over = sorted(
-        ((c.crossing_id, c.at_m) for c in crossings if c.trail_id == name), key=lambda c: -c[1]
-    )
+    over = sorted((c for c in plan.crossings if c.trail_id == name), key=lambda c: -c.at_m)
     turning = tuple(
         place.place_id
         for place in plan.turning_places
         if place.trail_id == name and place.kind != "landing"
     )
     steps = [s for s in plan.steps if s.trail_id == name]
-    cover = cover_stretches(steps, plan.benches.get(name), [at_m for _, at_m in over], length_m)
-    used = ground.of(trail, steps, cover)
+    banks = [(crossing.from_m, crossing.to_m) for crossing in over]
+    cover = cover_stretches(steps, plan.benches.get(name), banks, length_m)
+    used = ground.of(trail, steps, cover, banks)
     tasks: list[ClosingTask] = [
         *(("crossings",) if over else ()),
         "ruts",
@@ -171,7 +150,7 @@ def _trail(
         cover_m2=used.cover_m2,
         seed_m2=used.seed_m2,
         litter_m2=used.litter_m2,
-        crossings=tuple(over),
+        crossings=tuple((crossing.crossing_id, crossing.at_m) for crossing in over),
         turning_ids=turning,
         minutes=step.minutes,
         done=step.done,
@@ -181,7 +160,7 @@ def _trail(
 def cover_stretches(
     steps: Sequence[TrailStep],
     bench: Bench | None,
-    crossings_m: Sequence[float],
+    crossings: Sequence[tuple[float, float]],
     length_m: float,
 ) -> tuple[CoverStretch, ...]:
     """Find where a trail is to be covered with slash or mulch.
@@ -192,8 +171,9 @@ def cover_stretches(
         Of one trail. A grade that is not known counts as steep.
     bench : Bench or None
         New bench of the trail.
-    crossings_m : sequence of float
-        Stations of its crossings, metres; their approaches are covered on both sides.
+    crossings : sequence of tuple of float
+        Stations of both banks of its crossings, metres; the approaches are covered on both
+        sides, the water between never.
     length_m : float
         Of the trail.
 
@@ -203,20 +183,23 @@ def cover_stretches(
         Outward from the landing, none over another. Where several reasons hold it is the
         first of crossing, bench, grade.
     """
-    near = [(max(0.0, at - APPROACH_M), min(length_m, at + APPROACH_M)) for at in crossings_m]
+    near = [(max(0.0, a - APPROACH_M), a) for a, _ in crossings]
+    near += [(b, min(length_m, b + APPROACH_M)) for _, b in crossings]
     dug = _dug(bench)
     steep = [(s.from_m, s.to_m) for s in steps if not abs(s.grade_pct) <= COVER_GRADE_PCT]
     reasons: list[tuple[CoverReason, list[tuple[float, float]]]] = [
         ("crossing", near), ("bench", dug), ("grade", steep),
     ]  # fmt: skip
-    edges = sorted({edge for _, spans in reasons for span in spans for edge in span})
+    spans_all = [*crossings, *(span for _, spans in reasons for span in spans)]
+    edges = sorted({edge for span in spans_all for edge in span})
     out: list[CoverStretch] = []
     for start, end in pairwise(edges):
         middle = 0.5 * (start + end)
         why = next(
             (name for name, spans in reasons if any(a <= middle <= b for a, b in spans)), None
         )
-        if why is None or end - start <= _SAME_M:
+        in_water = any(a < middle < b for a, b in crossings)
+        if why is None or in_water or end - start <= _SAME_M:
             continue
         if out and out[-1].why == why and start - out[-1].to_m <= _SAME_M:
             out[-1] = CoverStretch(out[-1].from_m, end, why)
@@ -270,16 +253,22 @@ class _Ground:
             shared = unary_union([shared, shape])
         self.by_landing_m2 = self._turning[""]
 
-    def of(self, trail: Trail, steps: Sequence[TrailStep], cover: Sequence[CoverStretch]) -> _Used:
-        """Part a trail's ground by what is laid on it."""
+    def of(
+        self,
+        trail: Trail,
+        steps: Sequence[TrailStep],
+        cover: Sequence[CoverStretch],
+        crossings: Sequence[tuple[float, float]],
+    ) -> _Used:
+        """Part a trail's ground by what is laid on it; water it crosses is none."""
         name = trail.trail_id
-        driven = self._driven[name]
+        driven = self._driven[name].difference(_strips(trail, crossings))
         banks = self._banks.get(name, Polygon())
         laid = _strips(trail, [(c.from_m, c.to_m) for c in cover]).intersection(driven)
         bare = driven.difference(laid)
-        few = _strips(trail, [(s.from_m, s.to_m) for s in steps if s.soil_class <= LITTER_CLASS])
         many = _strips(trail, [(s.from_m, s.to_m) for s in steps if s.soil_class > LITTER_CLASS])
-        litter = bare.intersection(few.difference(many))
+        some_few = any(s.soil_class <= LITTER_CLASS for s in steps)
+        litter = bare.difference(many) if some_few else Polygon()
         return _Used(
             cover_m2=_size(laid) + _size(banks),
             seed_m2=_size(bare.difference(litter)) + self._turning[name],
@@ -294,6 +283,12 @@ def _size(ground: BaseGeometry) -> float:
 
 
 def _strips(trail: Trail, spans: Sequence[tuple[float, float]]) -> BaseGeometry:
-    """Give the ground of stretches of a trail."""
-    lines = [substring(trail.line, start, end) for start, end in spans]
+    """Give the ground of stretches of a trail; those that meet are one, bends and all."""
+    joined: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if joined and start - joined[-1][1] <= _SAME_M:
+            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
+        else:
+            joined.append((start, end))
+    lines = [substring(trail.line, start, end) for start, end in joined]
     return unary_union([strip(ln, trail.width_m) for ln in lines if isinstance(ln, LineString)])

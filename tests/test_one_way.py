@@ -43,6 +43,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "tree_headings",
         "crown_grid",
         "packing",
+        "cover_effects",
     },
     {
         "terrain",

@@ -11,11 +11,11 @@ import pytest
 from report_page import Page
 from report_plans import resettled
 
+from layout.cover_effects import MEASURED
 from layout.erosion import with_erosion, worst_stretches
 from layout.erosion_records import Erosion, wash_class
 from layout.outputs import overview, plan_json
 from layout.outputs.report import page
-from layout.outputs.report.washing import MEASURED
 from layout.plan import Plan
 
 SCHEMA = Path(__file__).parents[1] / "layout" / "tables" / "plan.schema.json"

@@ -18,6 +18,7 @@ from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
 from layout.outputs import kept_columns, rows
+from layout.outputs.closeout_data import closeout_data
 from layout.outputs.erosion_data import erosion_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import TREE_COLUMNS
@@ -121,6 +122,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
             data["work"]["two_stage"]["shape"] = shape
     if plan.erosion is not None:
         data["erosion"] = erosion_data(plan.erosion)
+    if plan.closeout is not None:
+        data["closeout"] = closeout_data(plan.closeout)
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])

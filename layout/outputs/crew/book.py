@@ -19,6 +19,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 
 from layout.outputs import overview
 from layout.outputs.crew import (
+    closing_sheet,
     emergency,
     flagging,
     foot,
@@ -67,8 +68,8 @@ def bound(plan: Plan) -> bytes:
     -------
     bytes
         A PDF: emergency sheet, start-of-day talk, map of the whole, detail sheets where
-        numbers would not fit on it, flagging sheet, order of work, list of marked trees,
-        stand sheet. Talk and order are left out where no work was worked out.
+        numbers would not fit on it, flagging sheet, order of work, closing, list of marked
+        trees, stand sheet. Talk, order and closing are left out where no work was worked out.
     """
     with mpl.rc_context():
         mpl.rcdefaults()
@@ -93,10 +94,11 @@ def stops_page(plan: Plan, pages: int) -> int:
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the sheets that are lists: flagging, order of work, trees, the stand."""
+    """Give the sheets that are lists: flagging, order of work, closing, trees, the stand."""
     return [
         *flagging.pages(plan),
         *work_sheet.pages(plan),
+        *closing_sheet.pages(plan),
         *tree_list.pages(plan),
         *stand_sheet.pages(plan),
     ]

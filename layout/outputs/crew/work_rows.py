@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from layout.closeout import LANDING_TASKS
 from layout.outputs.amounts import most_load
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.flagging import station_number
@@ -59,6 +60,8 @@ class Rows:
         self._groups = groups_by_tree(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
         self._bars = Counter(bar.trail_id for bar in plan.bars)
+        closing = plan.closeout.items if plan.closeout is not None else ()
+        self._closing = {item.trail_id: item for item in closing}
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
         self._rubs: dict[str, list[RubTree]] = defaultdict(list)
         shut = [step.trail_id for step in self.work.steps if step.kind == "close"]
@@ -132,8 +135,7 @@ class Rows:
 
     def landing(self) -> list[Row]:
         """Give what is done on the landing, last of all."""
-        keys = ("decks", "smooth", "bars", "cover", "home")
-        runs = [Run(say(f"crew_work_landing_{key}"), boxed=True) for key in keys]
+        runs = [Run(say(f"crew_work_landing_{task}"), boxed=True) for task in LANDING_TASKS]
         return [Row(cells(runs, 0.0, self.width_pt, self.size_pt), self.size_pt)]
 
     def _trail(self, trail_id: str) -> str:
@@ -274,10 +276,20 @@ class Rows:
 
     def _close(self, trail_id: str) -> list[Run]:
         """Give what is done to close a trail, a box each."""
-        said = [say("crew_work_close_ruts")]
-        if self._bars[trail_id]:
-            said.append(counted("crew_work_close_bars", self._bars[trail_id]))
-        said.append(say("crew_work_close_brush"))
+        item = self._closing.get(trail_id)
+        if item is None:
+            said = [say("crew_work_close_ruts")]
+            if self._bars[trail_id]:
+                said.append(counted("crew_work_close_bars", self._bars[trail_id]))
+            said.append(say("crew_work_close_brush"))
+        else:
+            said = [
+                counted("crew_work_close_bars", len(item.bars))
+                if task == "bars"
+                else say(f"crew_work_close_{'ground' if task == 'ruts' else task}")
+                for task in item.tasks
+                if task != "berms"  # said with the ruts
+            ]
         for rub in self._rubs[trail_id]:
             said.append(say(f"crew_work_close_{rub.kind}", rub=rub.rub_id, tree=rub.tree_id))
         return [Run(words, boxed=True) for words in said]

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from layout import sources
 from layout.outputs.about import rule_words
-from layout.outputs.report import decks, effort, loads, machine, stand, stumps, washing, wood
+from layout.outputs.report import (
+    closeout,
+    decks,
+    effort,
+    loads,
+    machine,
+    stand,
+    stumps,
+    washing,
+    wood,
+)
 from layout.outputs.report.read_first import UNVERIFIED
 from layout.outputs.report.tags import Markup, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
@@ -51,6 +61,7 @@ def source_list(tally: Tally) -> Markup:
         *effort.sources(tally),
         *machine.sources(tally),
         *decks.sources(tally),
+        *closeout.sources(tally),
         *(() if treatment is None else stand.sources(treatment)),
     ]
     if any(finding.code == "leave_brushed" for finding in tally.findings):

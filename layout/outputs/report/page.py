@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from layout.outputs.about import rule_words
 from layout.outputs.report import (
+    closeout,
     closing,
     decks,
     drains,
@@ -84,6 +85,7 @@ def page(plan: Plan) -> str:
         ("loads", say("report_loads"), loads.part(tally)),
         ("work", say("report_work"), effort.part(tally)),
         ("order", say("report_order"), order.part(tally)),
+        ("closeout", say("report_closeout"), closeout.part(tally)),
         ("machine", say("report_machine"), machine.part(tally)),
         ("decks", say("report_decks"), decks.part(tally)),
         ("trailer", say("report_trailer"), trailer.part(tally)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from layout import erosion as washed
 from layout import sources
 from layout.checks.words import place
+from layout.cover_effects import MEASURED, STUDIES
 from layout.erosion_records import Concentrated, Erosion, wash_class
 from layout.outputs.amounts import grade, share
 from layout.outputs.report.figures import NONE, ground, length, natural
@@ -15,14 +16,6 @@ from layout.outputs.words import say
 from layout.sources import Source
 from layout.units import ACRE_M2, HECTARE_M2, SHORT_TON_KG, Units
 
-# How closed, Piedmont and Ridge and Valley, t/ha a year; sources: PIEDMONT_TRAILS, RIDGE_TRAILS.
-MEASURED: tuple[tuple[str, tuple[float, ...], tuple[float, ...]], ...] = (
-    ("bars", (137.7,), (15.1,)),
-    ("seed", (31.5,), (5.9,)),
-    ("slash", (5.9, 8.9), (0.8,)),
-    ("mulch", (3.0,), (1.1,)),
-)
-_STUDIES = (sources.PIEDMONT_TRAILS, sources.RIDGE_TRAILS)
 _FACTORS = (sources.RUSLE, sources.USLE, sources.UNEVEN_SLOPES, sources.TRAIL_COVER)
 
 
@@ -30,7 +23,7 @@ def cited(tally: Tally) -> tuple[Source, ...]:
     """Name what this part stands on, where it is worked out."""
     if tally.plan.erosion is None:
         return ()
-    return (*_FACTORS, *_STUDIES, sources.PASSES)
+    return (*_FACTORS, *STUDIES, sources.PASSES)
 
 
 def part(tally: Tally) -> Markup | None:
@@ -156,7 +149,7 @@ def _measured(units: Units) -> Markup:
         [say(f"report_closed_{name}"), said(first), said(second)]
         for name, first, second in MEASURED
     ]
-    note = say("report_measured_note", sources="; ".join(map(str, _STUDIES)))
+    note = say("report_measured_note", sources="; ".join(map(str, STUDIES)))
     return join(
         table(say("report_measured_cap", unit=unit), columns, rows), bullets([note], class_="notes")
     )

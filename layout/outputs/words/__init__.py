@@ -7,6 +7,7 @@ stands in the way, never as leave to do something.
 
 from collections.abc import Mapping
 
+from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.device_words import DEVICE
@@ -14,7 +15,9 @@ from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
 
-ENGLISH: Mapping[str, str] = {**PLAN, **CREW, **CREW_WORK, **DEVICE, **REPORT, **WORK_LINES}
+ENGLISH: Mapping[str, str] = {
+    **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **DEVICE, **REPORT, **WORK_LINES,
+}  # fmt: skip
 
 
 def say(key: str, **values: object) -> str:

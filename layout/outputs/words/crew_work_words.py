@@ -79,11 +79,6 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_close_bumper": "{rub} log out",
     "crew_work_close_look": "{rub} cut or noted",
     "crew_work_close_proposed": "{rub}, tree {tree}: cut if the owner marked it",
-    "crew_work_landing_decks": "wood hauled away",
-    "crew_work_landing_smooth": "ruts smoothed, slash cleared",
-    "crew_work_landing_bars": "water led off it",
-    "crew_work_landing_cover": "bare soil covered or seeded",
-    "crew_work_landing_home": "nothing left behind",
     # start-of-day talk
     "crew_talk": "Start-of-day talk",
     "crew_talk_how": (

@@ -1,0 +1,153 @@
+"""Closing, to be ticked: a row for each trail with its bars, cover and seed, then the landing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from layout.closeout import COVER_GRADE_PCT
+from layout.cover_effects import Cover, less_lost_pct
+from layout.outputs.crew import listing
+from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.flagging import station_number
+from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.tick_runs import Run, cells
+from layout.outputs.wood_amounts import two_figures
+from layout.outputs.words import say
+from layout.speech import speak_length
+from layout.units import FOOT_M
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from layout.closeout_records import CloseoutItem
+    from layout.plan import Plan
+
+SIZES_PT = (7.6, 7.2)  # of the letters, the smaller where it saves a page
+NONE = "\N{EN DASH}"
+# Where the parts of a row stand, points from the column's left edge.
+BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 42.0, 127.0, 224.0, 230.0
+AIR_PT = 4.0
+SEED_ROOM_PT = 34.0  # for its figure, right of the cover
+
+
+def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Lay the list out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright. None where closing was
+        not worked out.
+    """
+    if plan.closeout is None or not plan.closeout.items:
+        return []
+    intro = [
+        say("crew_closing_how", grade=f"{COVER_GRADE_PCT:g}"),
+        say("crew_closing_measured", **{c: _less(c) for c in ("slash", "mulch", "seed")}),
+    ]
+    tried = [
+        listing.pages(plan, say("crew_closing"), intro, _titles(plan), _rows(plan, size))
+        for size in SIZES_PT
+    ]
+    return min(tried, key=len)  # the first of equals: the largest letters
+
+
+def _less(cover: Cover) -> str:
+    low, high = less_lost_pct(cover)
+    return f"{low:.0f} to {high:.0f}\N{NO-BREAK SPACE}%"
+
+
+def _titles(plan: Plan) -> Row:
+    """Give the titles of the parts of a row."""
+    units = plan.area.settings.area.units
+    unit = "ft" if units == "us" else "m"
+    titles = (
+        (0.0, say("crew_closing_col_trail"), False),
+        (BARS_PT, say("crew_closing_col_bars", unit=unit), False),
+        (COVER_PT, say("crew_closing_col_cover", unit=unit), False),
+        (SEED_END_PT, say(f"crew_closing_col_seed_{units}"), True),
+        (INITIALS_PT, say("crew_closing_col_initials"), False),
+    )
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+
+
+def _rows(plan: Plan, size_pt: float) -> list[Row]:
+    """Give a row for each trail, for the landing, and one of sums."""
+    closeout = plan.closeout
+    assert closeout is not None
+    length = speak_length(closeout.bars_m, plan.area.settings.area.units)
+    key = "crew_closing_all_bars_one" if closeout.bars == 1 else "crew_closing_all_bars_many"
+    bars = say(key, count=closeout.bars, length=length) if closeout.bars else NONE
+    last = Row(
+        (
+            Cell(0.0, (say("crew_closing_all"),), bold=True),
+            Cell(BARS_PT, tuple(wrap(bars, COVER_PT - BARS_PT - AIR_PT, size_pt))),
+            Cell(COVER_PT, (_ground(plan, closeout.cover_m2),)),
+            Cell(SEED_END_PT, (_ground(plan, closeout.seed_m2),), right=True),
+        ),
+        size_pt,
+    )
+    return [*(_row(plan, item, size_pt) for item in closeout.items), last]
+
+
+def _row(plan: Plan, item: CloseoutItem, size_pt: float) -> Row:
+    """Set what closing a trail takes, or the landing."""
+    name = item.trail_id or say("crew_closing_landing")
+    run = Run(name, boxed=not item.done, bold=True)
+    made = [
+        *cells([run], 0.0, BARS_PT - AIR_PT if item.trail_id else COVER_PT, size_pt),
+        Cell(BARS_PT, tuple(_built(plan, item, size_pt))),
+        Cell(SEED_END_PT, (_seed(plan, item),), right=True),
+    ]
+    if item.trail_id:
+        spans = [
+            say("crew_closing_span", start=_at(plan, item, c.from_m), end=_at(plan, item, c.to_m))
+            for c in item.cover
+        ]
+        words = ", ".join(spans) or NONE
+        room = SEED_END_PT - COVER_PT - SEED_ROOM_PT
+        made.append(Cell(COVER_PT, tuple(wrap(words, room, size_pt))))
+    if item.done:
+        made.append(Cell(INITIALS_PT, (say("crew_closing_done"),)))
+    return Row(tuple(made), size_pt)
+
+
+def _built(plan: Plan, item: CloseoutItem, size_pt: float) -> list[str]:
+    """List a trail's bars by their stations, and what else is particular to it."""
+    room = COVER_PT - BARS_PT - AIR_PT
+    if not item.trail_id:
+        return []
+    stations = ", ".join(_at(plan, item, at_m) for _, at_m in item.bars)
+    said = [say("crew_closing_bars", count=len(item.bars), stations=stations)] if stations else []
+    said += [
+        say("crew_closing_crossing", crossing=crossing, at=_at(plan, item, at_m))
+        for crossing, at_m in item.crossings
+    ]
+    said += [say("crew_closing_turning", place=place) for place in item.turning_ids]
+    if "small_landing" in item.tasks:
+        said.append(say("crew_closing_small_landing"))
+    return [line for words in said or [NONE] for line in wrap(words, room, size_pt)]
+
+
+def _seed(plan: Plan, item: CloseoutItem) -> str:
+    """Say how much ground is seeded."""
+    if item.seed_m2 > 0:
+        return _ground(plan, item.seed_m2)
+    return say("crew_closing_bare") if item.litter_m2 > 0 else NONE
+
+
+def _at(plan: Plan, item: CloseoutItem, at_m: float) -> str:
+    """Give a station as it is painted."""
+    return station_number(at_m, plan.area.settings.area.units, item.length_m)
+
+
+def _ground(plan: Plan, square_m: float) -> str:
+    """Give a size in square feet or metres, two figures; the unit heads the column."""
+    if square_m <= 0:
+        return NONE
+    return two_figures(square_m / (FOOT_M**2 if plan.area.settings.area.units == "us" else 1.0))
