@@ -141,13 +141,26 @@ def build(
         Exactly `ground.build` where no water may be crossed.
     """
     table = ground.build(area, terrain, opened, limits, width_m=width_m, weight=weight)
+    return with_ways(table, area, terrain, strips, limits, weight=weight)
+
+
+def with_ways(
+    table: Ground,
+    area: Area,
+    terrain: Terrain,
+    strips: Strips,
+    limits: Limits,
+    *,
+    weight: float,
+) -> Ground:
+    """Open the ways over water in the tables of open ground; see `build`."""
     over = over_strips(area, strips)
     if over is None:
         return table
     # nothing is dug in a strip
     trails = area.settings.trails.model_copy(update={"bench_up_to_pct": 0.0})
     level = replace(area, settings=area.settings.model_copy(update={"trails": trails}))
-    wide = ground.build(level, terrain, over, limits, width_m=width_m, weight=weight)
+    wide = ground.build(level, terrain, over, limits, width_m=table.width_m, weight=weight)
     found = places(area, terrain, over, table, wide)
     return _opened(table, wide, found, area.settings.objective.crossing_m2)
 

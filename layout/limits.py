@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from layout.crossing_ways import build
+from layout.crossing_ways import with_ways
 from layout.geometry import coordinates
 from layout.lattice import trace
 from layout.passages import strips_crossed
@@ -305,10 +305,7 @@ class _Table:
         area = self._with("trails", crossings=True)
         if not strips_crossed(area, self.strips.polygons):
             return []
-        crossed = build(
-            area, self.terrain, self.strips, given.opened, self.limits,
-            width_m=given.ground.width_m, weight=1.0,
-        )  # fmt: skip
+        crossed = with_ways(given.ground, area, self.terrain, self.strips, self.limits, weight=1.0)
         reached = self._reach(given, ground=crossed)
         return [
             self._row(
