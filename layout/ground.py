@@ -22,6 +22,7 @@ from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
 from layout.records import Trail
 from layout.settings import Limits
 from layout.site import Area
+from layout.soil_map import WET, drained_as
 from layout.terrain import Terrain, cross_at, grade_at
 from layout.water import Strips
 
@@ -299,10 +300,11 @@ def wet_reach(area: Area, terrain: Terrain, width_m: float) -> BaseGeometry | No
     Returns
     -------
     geometry or None
-        Possible channels, wet hollows and floors of closed basins, widened and prepared;
-        None where there is none.
+        Possible channels, wet hollows, floors of closed basins and soil that is mapped as
+        poorly drained, widened and prepared; None where there is none.
     """
-    reach = channels_of(area, terrain).soft.buffer(width_m / 2)
+    soft = channels_of(area, terrain).soft.union(drained_as(area, WET))
+    reach = soft.buffer(width_m / 2)
     shapely.prepare(reach)
     return None if reach.is_empty else reach
 

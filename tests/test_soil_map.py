@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import area_files as files
+import numpy as np
 import pytest
 from made_ground import area_of, at, landing_of, main_trail, settings_of, strips_of, terrain_of
 from shapely.geometry import LineString, Point, box
@@ -14,6 +15,7 @@ from layout.area import read_area
 from layout.checks import check_layout
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
+from layout.ground import wet_factor, wet_reach
 from layout.records import TrailStep, WinchPosition
 from layout.site import Area, DrainageClass, SoilUnit, WaterFeature
 from layout.soil_map import drainage_word, drained_as, wet_ground
@@ -167,6 +169,18 @@ def test_wet_ground_is_wetland_and_poor_drainage() -> None:
     assert wet_ground(area).area == pytest.approx(2 * 2500)
     assert drained_as(area, frozenset({"somewhat poorly"})).area == pytest.approx(1e4)
     assert wet_ground(area_of(GENTLE)).is_empty
+
+
+def test_trails_on_poorly_drained_soil_cost_the_router_more() -> None:
+    soils = (
+        SoilUnit("1", "poorly", box(*at(0, 100), *at(400, 200))),
+        SoilUnit("2", "well", box(*at(0, 200), *at(400, 400))),
+    )
+    # Ground that sheds water evenly, so that nothing but the map makes it wet.
+    area = area_of(GENTLE, settings_of(objective={"wet_ground": 2.5}), soil_map=soils)
+    reach = wet_reach(area, GENTLE, 3.0)
+    x, y = (np.array(part) for part in zip(at(200, 150), at(200, 201), at(200, 260), strict=True))
+    assert wet_factor(area, reach, x, y).tolist() == [2.5, 2.5, 1.0]
 
 
 def test_steps_on_poorly_drained_soil_count_as_wet() -> None:

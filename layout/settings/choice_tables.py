@@ -111,7 +111,7 @@ class ObjectiveTable(Table):
     corridor: float = plain(0.1, "Per m2 of winching corridor.", ge=0, le=100, source=PER_M2)
     wet_ground: float = plain(
         3.0,
-        "Multiplies the above in wet hollows and possible channels.",
+        "Multiplies the above in wet hollows, possible channels and poorly drained soil.",
         ge=1,
         le=100,
         source=PER_M2,
