@@ -24,7 +24,7 @@ SHORT_M = 2.0  # a map's line may be off by more than such a stretch is long; ou
 TOUCH_M2 = 1.0
 MOIST: frozenset[DrainageClass] = frozenset({"somewhat poorly"})
 _TODAY = {
-    "dry": "keep off it from the first rain on, go round it, or drive on tops and poles",
+    "dry": "keep off it from the first rain on, choose other ground, or work on tops and poles",
     "wet": "keep off it until it is dry or frozen hard, or move the trail",
     "frozen": "only while it is frozen hard, and off it at the first thaw",
 }
@@ -87,13 +87,13 @@ def _on(case: Case, ground: BaseGeometry, name: str, level: Level) -> list[Findi
     parked = [p for p in case.positions if ground.intersects(Point(p.x, p.y))]
     if parked:
         names = listed((p.position_id for p in parked), 12)
-        what = "Winch position" if len(parked) == 1 else f"{len(parked)} winch positions,"
+        what = f"Winch position {names}" if len(parked) == 1 else f"Winch positions {names}"
         found.append(
             _say(
                 case,
                 "soil_wet_parking",
                 level,
-                f"{what} {names} on {name} soil by the soil map",
+                f"{what}: on {name} soil by the soil map",
                 ("winch_positions", parked[0].position_id),
                 (parked[0].x, parked[0].y),
                 float(len(parked)),
