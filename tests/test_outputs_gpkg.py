@@ -57,7 +57,11 @@ FIXED = {
     ),
     "water_strips": ("MultiPolygon", "feature_id water_class rule confirmed"),
     "turning_places": ("Polygon", "place_id trail_id at_m kind slope_pct"),
-    "water_bars": ("Point", "bar_id trail_id at_m grade_pct spacing_m outlet why skew_deg"),
+    "water_bars": (
+        "Point",
+        "bar_id trail_id at_m grade_pct spacing_m outlet why skew_deg length_m kind bar_set room_m "
+        "meets",
+    ),
     "findings": (
         "Point",
         "code level subject_layer subject_id from_m to_m value limit unit message source confirmed",

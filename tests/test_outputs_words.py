@@ -14,6 +14,7 @@ from layout.findings import Finding
 from layout.outputs import about, closing, map_panel, summary
 from layout.outputs.styles import LEGEND
 from layout.outputs.words import ENGLISH, counted, say
+from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
@@ -57,7 +58,7 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (PLAN, CREW, CREW_WORK, CLOSEOUT, DEVICE, REPORT, WORK_LINES)
+    parts = (BARS, PLAN, CREW, CREW_WORK, CLOSEOUT, DEVICE, REPORT, WORK_LINES)
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 

@@ -26,6 +26,7 @@ FILES = {
     "crew_map.pdf",
     "trees.csv",
     "turns.csv",
+    "water_bars.csv",
     "plan.gpx",
     "plan.kml",
     "report.html",

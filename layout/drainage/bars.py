@@ -36,6 +36,7 @@ Look = Callable[[Stations], Outlets]
 # Our choices; no source gives a number for these.
 MOUTH_CLEAR_M = 5.0  # no spaced bar this near to a junction: loads turn there
 OUTLET_SEARCH_M = 8.0  # a bar moves uphill at most this far to find its outlet
+MOUTH_SEARCH_M = 12.0  # one at a spur's mouth or the landing, to find room enough below it
 TEMPORARY_OVER_PCT = 10.0  # steeper, spaced bars too are wanted at every shutdown
 
 _TOTAL_NOISE = 1e-9
@@ -78,7 +79,9 @@ class _Walk:
         order = np.argsort((places - at_m) * toward, kind="stable")
         places, nearest = places[order], nearest[order]
         near = np.abs(places - at_m) <= OUTLET_SEARCH_M
-        good, known = (flags[nearest] & near for flags in (self.outlets.good, self.outlets.known))
+        good, known = self.outlets.good[nearest], self.outlets.known[nearest] & near
+        if spaced:
+            good &= near
         room = self.outlets.room_m[nearest]
         clear = self.clear(places)
         for wish in (good & clear,) if spaced else (good & clear, good):
@@ -121,7 +124,9 @@ class _Walk:
             others = [0.5 * (other.at_m + stop.at_m) for other in wanted if other is not stop]
             bounds = [(mark - stop.at_m) * stop.uphill for mark in (*marks, *others)]
             most = OUTLET_SEARCH_M
-            if stop.why == "crossing":
+            if stop.why in ("landing", "spur_mouth"):
+                most = MOUTH_SEARCH_M
+            elif stop.why == "crossing":
                 most = CROSSING_FAR_M - CROSSING_BACK_M
             room = min([most, *(bound for bound in bounds if bound > 0)])
             upper_m = stop.at_m + stop.uphill * room

@@ -177,9 +177,10 @@ def bench_lines(plan: Plan) -> list[LineString]:
 
 
 def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]:
-    """Give water bars as strokes across their trails, skewed toward the outlet.
+    """Give water bars and dips as strokes across their trails, skewed toward the outlet.
 
-    A bar is drawn longer than built, so that it shows.
+    A bar is drawn longer than built, so that it shows. Low points that drain by
+    themselves are not drawn: there is nothing to build.
     """
     half_m = 0.5 * size * BAR_PT / PT_AN_INCH * window.metres_per_inch
     lines = {trail.trail_id: trail.line for trail in plan.trails}
@@ -189,6 +190,8 @@ def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]
         near = line.interpolate(max(bar.at_m - 1.0, 0.0))
         far = line.interpolate(min(bar.at_m + 1.0, line.length))
         along = math.atan2(far.y - near.y, far.x - near.x)
+        if bar.kind == "grade_break":
+            continue
         # The outlet end is the lower one: toward the landing unless loads climb there.
         toward_landing = 1 if bar.grade_pct <= 0 else -1
         left = 1 if bar.outlet != "right" else -1
@@ -238,7 +241,7 @@ def legend_entries(
         ("in_trail", len(stems_in_the_way(plan)) > 0),
         *((n, seen(map(Point, xy.tolist()))) for n, xy in rub_places(plan).items()),
         ("stem", with_stems and not bool(area.trees.marked.all())),
-        ("bar", bool(plan.bars)),
+        ("bar", any(bar.kind != "grade_break" for bar in plan.bars)),
         ("stop", len(stops(plan)) > 0),
         ("water", seen(feature.geometry for feature in area.water)),
         ("strip", seen(strip.shape for strip in plan.strips)),
@@ -255,3 +258,5 @@ def legend_entries(
     if "strip" in texts and (rules := rule_names(plan)):
         texts["strip"] = say("mark_strip_rule", rules=rules.replace(" + ", " +\n"))
     return [sample(name) for name in names], list(texts.values())
+    if any(bar.kind == "dip" for bar in plan.bars):
+        texts["bar"] = say("mark_bar_dip")

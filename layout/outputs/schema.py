@@ -80,7 +80,10 @@ LAYERS: tuple[Layer, ...] = (
     Layer(
         "water_bars",
         "Point",
-        _columns("bar_id trail_id at_m:r grade_pct:r spacing_m:r outlet why skew_deg:r"),
+        _columns(
+            "bar_id trail_id at_m:r grade_pct:r spacing_m:r outlet why skew_deg:r length_m:r kind "
+            "bar_set room_m:r meets"
+        ),
     ),
     Layer(
         "findings",

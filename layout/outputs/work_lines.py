@@ -39,7 +39,7 @@ class StepLines:
             for name, kind in zip(plan.area.trees.tree_id, plan.area.trees.hazard, strict=True)
             if kind
         }
-        self._bars = Counter(bar.trail_id for bar in plan.bars)
+        self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         self._proposed = [rub for rub in plan.rub_trees if rub.kind == "proposed"]
         self._turns = {turn.turn_id: turn for turn in plan.work.turns}
         self._states = trail_states(plan.area, plan.trails)

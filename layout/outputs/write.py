@@ -14,6 +14,7 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from layout.errors import OutputError
 from layout.outputs import (
     about,
+    bar_table,
     crew,
     geopackage,
     gpx,
@@ -39,6 +40,7 @@ FILES = (
     plan_json.FILE_NAME,
     tree_table.FILE_NAME,
     turn_table.FILE_NAME,
+    bar_table.FILE_NAME,
     gpx.FILE_NAME,
     kml.FILE_NAME,
     report.FILE_NAME,
@@ -81,6 +83,8 @@ def write_plan(plan: Plan, folder: Path) -> Path:
             tree_table.write(plan, new / tree_table.FILE_NAME)
         with _naming(target / turn_table.FILE_NAME):
             turn_table.write(plan, new / turn_table.FILE_NAME)
+        with _naming(target / bar_table.FILE_NAME):
+            bar_table.write(plan, new / bar_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
         with _naming(target / crew.FILE_NAME):

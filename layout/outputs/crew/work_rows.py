@@ -59,7 +59,7 @@ class Rows:
         self._positions = {p.position_id: p for p in plan.positions}
         self._groups = groups_by_tree(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
-        self._bars = Counter(bar.trail_id for bar in plan.bars)
+        self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         closing = plan.closeout.items if plan.closeout is not None else ()
         self._closing = {item.trail_id: item for item in closing}
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}

@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from layout.land import hazard_rule
-from layout.outputs import fingerprint
+from layout.outputs import bar_facts, fingerprint
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
 from layout.outputs.device.stump_notes import StumpNotes
@@ -205,11 +205,16 @@ class Notes:
         """Say where a bar goes, and to which side its water leaves."""
         why = bar.why if f"device_bar_{bar.why}" in ENGLISH else "spacing"
         said = [
-            say(f"device_bar_{why}"),
+            say(f"device_bar_{why}") if bar.kind == "bar" else bar_facts.what(bar),
             self._place(bar.trail_id, bar.at_m),
             say(f"device_outlet_{bar.outlet}"),
-            say("device_skew", angle=f"{bar.skew_deg:.0f}"),
         ]
+        if bar.kind != "grade_break":
+            said.append(say("device_skew", angle=f"{bar.skew_deg:.0f}"))
+        if bar.bar_set:
+            said.append(bar_facts.when(bar))
+        if room := bar_facts.room(bar, self.units):
+            said.append(room)
         if abs(bar.grade_pct) >= LEVEL_BELOW_PCT:
             way = "uphill" if bar.grade_pct > 0 else "downhill"
             said.append(say(f"device_grade_{way}", size=grade(bar.grade_pct)))

@@ -7,6 +7,7 @@ from layout.outputs.about import rule_words
 from layout.outputs.report import (
     closeout,
     decks,
+    drains,
     effort,
     loads,
     machine,
@@ -25,9 +26,6 @@ ALWAYS = (
     sources.SOIL_LIMIT,
     sources.SOIL_AIM,
     sources.SOIL_CLASSES,
-    sources.WATER_BARS,
-    sources.BAR_PLACES,
-    sources.BAR_SKEW,
     sources.STEM_VOLUME,
     sources.GREEN_WEIGHT,
     sources.HEIGHT_CURVES,
@@ -54,6 +52,7 @@ def source_list(tally: Tally) -> Markup:
     known: list[Source] = [
         *ALWAYS,
         *([sources.BENCH_SHAPE] if tally.plan.benches else []),
+        *drains.bar_sources(tally),
         *washing.cited(tally),
         *wood.sources(tally),
         *stumps.sources(tally),

@@ -7,6 +7,7 @@ stands in the way, never as leave to do something.
 
 from collections.abc import Mapping
 
+from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
@@ -16,7 +17,7 @@ from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
 
 ENGLISH: Mapping[str, str] = {
-    **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **DEVICE, **REPORT, **WORK_LINES,
+    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **DEVICE, **REPORT, **WORK_LINES,
 }  # fmt: skip
 
 

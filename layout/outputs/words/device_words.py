@@ -132,6 +132,8 @@ DEVICE: Mapping[str, str] = {
     "device_bar_spur_mouth": "water bar at the spur's mouth",
     "device_bar_strip": "water bar before the water strip",
     "device_bar_low_point": "water bar at a low point",
+    "device_bar_crossing": "water bar before the crossing",
+    "device_bar_end": "water bar at the trail's low end",
     "device_outlet_left": "water to the left, walking out",
     "device_outlet_right": "water to the right, walking out",
     "device_outlet_unknown": "outlet side not known: choose it on the ground",

@@ -180,6 +180,7 @@ PLAN: Mapping[str, str] = {
     "mark_stop": "place of a STOP finding",
     # legend of plan.gpkg, beyond the marks of the map
     "legend_down": "loaded downhill",
+    "mark_bar_dip": "water bar or dip",
     "legend_up": "loaded uphill",
     "legend_level": "level",
     "legend_pull_sure": "pull, sure",

@@ -114,7 +114,9 @@ _WATER: Mapping[str, str] = {
     "report_col_rule_state": "Source of the rule",
     "report_rule_read": "read",
     "report_rule_unverified": "unverified, check local rule",
-    "report_bars_title": "Water bars ({count})",
+    "report_bars_title": "Water bars and other drains ({count})",
+    "report_drain_one": "1 drain",
+    "report_drain_many": "{count} drains",
     "report_no_bars": "No water bar is placed.",
     "report_bars_lead": "{bars}: {reasons}.",
     "report_bars_of": "{count} {why}",
@@ -123,12 +125,34 @@ _WATER: Mapping[str, str] = {
         "{count} have no clear low side: choose their outlets on the ground."
     ),
     "report_bars_cap": "Water bars, on each trail from its landing end outward",
-    "report_show_bars": "All {count} water bars",
+    "report_show_bars": "All {count} drains",
     "report_bars_note": (
-        "Build them at closeout, and temporary ones at any shutdown or before rain. Left and right "
-        "are seen looking away from the landing. Lay each {skew} across the trail, and "
-        "move it uphill, never down, to find its outlet."
+        "Two sets. Before every shutdown or rain: bars above the landing, at spurs' mouths, before "
+        "strips and crossings, at low points and on grades over {steep}, and every bar of a "
+        "section that is finished. At closeout: all. Left and right are seen looking away from the "
+        "landing. Lay each {skew} across the trail, both ends beyond its edges, the outlet onto "
+        "whole forest floor; move it uphill, never down, to find its outlet. Which bars belong to "
+        "the first set is ours, unverified."
     ),
+    "report_bars_hazard_open": (
+        "Erosion hazard not given: spacing by the grade table alone. Where the ground has been "
+        "rated, set erosion_hazard under [soil]."
+    ),
+    "report_bars_hazard": (
+        "Erosion hazard {hazard}: spacing by the grade table or by 14 CCR 934.6, whichever is "
+        "closer. That is a rule of northern California: check the local one."
+    ),
+    "report_amounts_cap": "Drains to build, trail by trail",
+    "report_col_shutdown": "Before every shutdown or rain",
+    "report_col_closeout": "In all at closeout",
+    "report_col_dips": "Dips, shaped before use",
+    "report_col_breaks": "Low points to keep open",
+    "report_amounts_all": "All trails",
+    "report_amount": "{count} ({length})",
+    "report_col_drain": "What",
+    "report_col_bar_length": "Length",
+    "report_col_room": "Below it",
+    "report_no_room": "nothing near",
     "report_col_bar": "Bar",
     "report_col_grade": "Grade there",
     "report_col_spacing": "Next within",
@@ -141,7 +165,8 @@ _WATER: Mapping[str, str] = {
     "report_why_spur_mouth": "at a spur's mouth",
     "report_why_landing": "above the landing",
     "report_why_strip": "before a water strip",
-    "report_why_end": "at a trail's end",
+    "report_why_end": "at a trail's low end",
+    "report_why_crossing": "before a crossing",
     "report_why_low_point": "at a low point",
     "report_sources_are": "Sources: {sources}.",
 }
