@@ -1,9 +1,11 @@
 """How long the job takes: minutes of its parts, and hours by kind of work.
 
-Nothing here is a promise. Every figure is a range: productive time over the share of the
-day that is productive, more and less by a share that the user's own loads narrow. Hours
-are those of one outfit and its people; a second person is not counted as faster, since
-nothing was found that says by how much.
+The hours are those of the order of work, step by step, so what is in no step takes none:
+what is done, trails nobody drives on, a layout without a load. Nothing here is a promise.
+Every figure is a range: productive time over the share of the day that is productive, more
+and less by a share that the user's own loads narrow. Hours are those of one outfit and its
+people; a second person is not counted as faster, since nothing was found that says by how
+much.
 
 Winching and hauling are held against what studies of farm tractors found, and beside them
 stands a published line at the same distance, where the distance lies inside its range. It
@@ -11,14 +13,14 @@ is a cross-check and no limit: it comes from another wood and another tractor, 1
 downhill and loads of 1.1 m3.
 """
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from layout.calibration import LEAST_LOADS, Calibration, Usual, calibrate
-from layout.cycle_model import LANDING_MIN, MIN_S, Pace, pace_of
+from layout.cycle_model import MIN_S, Pace, pace_of
 from layout.findings import Finding
 from layout.records import Pull, Trail
 from layout.settings import AreaSettings
@@ -26,20 +28,26 @@ from layout.site import Area
 from layout.sources import SKIDDING_BAND
 from layout.speech import speak_wood
 from layout.units import Units
-from layout.work_records import Hours, Piece, Times, Turn
+from layout.work_records import Hours, Piece, Times, Turn, WorkStep
 
 BAND_M3_PER_H = (1.2, 15.8)  # SKIDDING_BAND, a productive hour without pauses
 # layout.sources.SKIDDING_LINE, through its printed ends; nothing is said outside them
 LINE_M = (150.0, 650.0)
 LINE_MIN_PER_M3, LINE_PER_M = 22.75, 0.01538
 KINDS = ("open", "fell", "winch", "haul", "close")
+# what else than hauling a step is, by its kind; a rub tree is felled and winched in one
+STEPS = {
+    "flag": "open", "open": "open", "small_open": "open", "fell": "fell", "winch": "winch",
+    "haul": "haul", "carry": "haul", "rub": "fell", "close": "close", "small_close": "close",
+    "landing": "close",
+}  # fmt: skip
 LOGGED = ("winch", "haul")  # what a log tells of
 NOISE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """The parts of a plan that take time.
+    """What the time of a plan depends on.
 
     Parameters
     ----------
@@ -48,23 +56,12 @@ class Job:
     pieces : tuple of Piece
     turns : tuple of Turn
         Those that are done or retired are left aside, with all that is in them.
-    flagged, opened, closed : frozenset of str, optional
-        Trails on which that is done.
-    besides_m3 : tuple of float, optional
-        Wood of each tree that is felled though no load holds it, cubic metres.
-    carrying_min : float, optional
-        Productive minutes of a trailer that carries loads on; they count as hauling.
     """
 
     trails: tuple[Trail, ...]
     pulls: tuple[Pull, ...]
     pieces: tuple[Piece, ...]
     turns: tuple[Turn, ...]
-    flagged: frozenset[str] = frozenset()
-    opened: frozenset[str] = frozenset()
-    closed: frozenset[str] = frozenset()
-    besides_m3: tuple[float, ...] = ()
-    carrying_min: float = 0.0
 
     @property
     def ahead(self) -> tuple[Turn, ...]:
@@ -213,25 +210,28 @@ def calibrated_pace(area: Area, job: Job) -> Pace:
     return calibration_of(area, job).on(pace_of(area.settings))
 
 
-def times_of(area: Area, job: Job) -> Times:
-    """Add up the time of a job.
+def times_of(area: Area, job: Job, steps: Sequence[WorkStep]) -> Times:
+    """Add up the time of a job from the steps of its order of work.
 
     Parameters
     ----------
     area : Area
         Its settings, and the loads the user has timed.
     job : Job
+        Its loads by the names the steps call them.
+    steps : sequence of WorkStep
+        Their minutes by `calibrated_pace`.
 
     Returns
     -------
     Times
         Hours of the kinds ``open``, ``fell``, ``winch``, ``haul`` and ``close``, and all of
-        them together; what is done already is not in it.
+        them together; what is done already is not in it. Loads out of a trail that is
+        opened are hauling; stems that are felled then are ``open``.
     """
     work = area.settings.work
     found = calibration_of(area, job)
-    pace = found.on(pace_of(area.settings))
-    minutes = _minutes(job, pace)
+    minutes = _minutes(job, steps, found.on(pace_of(area.settings)))
     own = work.hours_range if found.range_share is None else found.range_share
     kinds = tuple(
         hours(kind, minutes[kind], work.utilisation, own if kind in LOGGED else work.hours_range)
@@ -288,31 +288,25 @@ def mean_distance_m(job: Job) -> float:
     return sum(turn.wood_m3 * turn.travel_m for turn in known) / wood if wood else 0.0
 
 
-def _minutes(job: Job, pace: Pace) -> dict[str, float]:
-    """Add up productive minutes by kind."""
-    of_tree: dict[str, list[Piece]] = defaultdict(list)
-    stages: dict[str, str] = {}
-    for piece in job.pieces_ahead:
-        of_tree[piece.tree_id].append(piece)
-        stages[piece.tree_id] = "open" if piece.stage == "open" else "fell"
-    felled = {"open": 0.0, "fell": sum(pace.fell(wood) for wood in job.besides_m3)}
-    for tree, some in of_tree.items():
-        felled[stages[tree]] += fell_minutes(pace, some)
-    winched = {tree for tree, some in of_tree.items() if some[0].position_id}
-    return {
-        "open": felled["open"]
-        + sum(flag_minutes(pace, t) for t in job.trails if t.trail_id not in job.flagged)
-        + sum(clear_minutes(pace, t) for t in job.trails if t.trail_id not in job.opened),
-        "fell": felled["fell"],
-        "winch": sum(
-            pull_minutes(pace, pull, len(of_tree[pull.tree_id]))
-            for pull in job.pulls
-            if pull.tree_id in winched
-        ),
-        "haul": sum(turn_minutes(pace, turn) for turn in job.ahead) + job.carrying_min,
-        "close": LANDING_MIN
-        + sum(close_minutes(pace, t) for t in job.trails if t.trail_id not in job.closed),
-    }
+def _minutes(job: Job, steps: Sequence[WorkStep], pace: Pace) -> dict[str, float]:
+    """Share the productive minutes of all steps out by kind."""
+    turns = {turn.turn_id: turn for turn in job.ahead}
+    pulls = {pull.tree_id: pull for pull in job.pulls}
+    logs = Counter(piece.tree_id for piece in job.pieces)
+    out = dict.fromkeys(KINDS, 0.0)
+    for step in steps:
+        if step.done:
+            continue
+        hauling = winching = 0.0
+        if step.kind in ("open", "rub"):
+            hauling = sum(turn_minutes(pace, turns[name]) for name in step.turn_ids)
+        if step.kind == "rub":
+            winched = [pulls[tree] for tree in step.tree_ids if tree in pulls]
+            winching = sum(pull_minutes(pace, pull, logs[pull.tree_id]) for pull in winched)
+        out["haul"] += hauling
+        out["winch"] += winching
+        out[STEPS[step.kind]] += step.minutes - hauling - winching
+    return out
 
 
 def time_findings(area: Area, job: Job, times: Times) -> tuple[Finding, ...]:

@@ -41,7 +41,6 @@ from layout.pull_forces import with_limits
 from layout.records import TreeOutcome, TurningPlace
 from layout.small_landing import Ground
 from layout.standing import progress_findings
-from layout.trail_states import trail_states
 from layout.trails import with_loads
 from layout.tree_sizes import TreeSizes, sizes_of
 from layout.trucking import trucking_findings, trucking_of
@@ -114,13 +113,7 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     sizes, ways = sizes_of(area), _ways(plan)
     pieces, shorter = _pieces(plan, sizes, ways)
     loads = turns_of(settings, pieces)
-    states = trail_states(area, plan.trails)
-    driven = {n for n, rows in traffic(plan.trails, loads).items() if any(k for _, k in rows)}
-    job = Job(
-        plan.trails, plan.pulls, pieces, loads, states.flagged,
-        states.opened | (states.done - driven), states.done - driven,
-        _besides(plan, sizes, pieces),
-    )  # fmt: skip
+    job = Job(plan.trails, plan.pulls, pieces, loads)
     calibration = calibration_of(area, job)
     pace = calibration.on(pace_of(settings))
     products = products_of(area, pieces, sizes)
@@ -133,12 +126,13 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
         trailer = two_stage_of(ground, job, products, pace, calibration)
         if trailer.chosen:
             loads = shortened(loads, trailer, pieces, plan.trails)
-            job = replace(job, turns=loads, carrying_min=trailer.carrying_min)
+            job = replace(job, turns=loads)
     turns, steps = _ordered(plan, loads, job, sizes)
     groups = felling_groups(
         area, plan.landing, plan.trails, plan.stations, plan.positions, steps
     )  # fmt: skip
-    times = times_of(area, job)
+    job = replace(job, turns=turns)
+    times = times_of(area, job, steps)
     longest = max((piece.length_m for piece in pieces), default=0.0)
     trucking = trucking_of(settings, plan.landing, products, longest)
     low_l, high_l = fuel_litres(settings, times)
@@ -245,16 +239,6 @@ def _pieces(
     stems = stems_in_trails(plan.area, plan.trails, plan.benches, cleared)
     return pieces_of(
         plan.area, sizes, plan.positions, plan.pulls, plan.trails, ways, plan.rub_trees, stems
-    )
-
-
-def _besides(plan: Plan, sizes: TreeSizes, pieces: Sequence[Piece]) -> tuple[float, ...]:
-    """Give the wood of hazard trees that are felled though no load takes them."""
-    trees, hauled = plan.area.trees, {piece.tree_id for piece in pieces}
-    return tuple(
-        float(np.nan_to_num(sizes.stem_m3[row]))
-        for row, kind in enumerate(trees.hazard)
-        if kind and trees.to_serve[row] and trees.tree_id[row] not in hauled
     )
 
 

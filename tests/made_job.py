@@ -5,9 +5,20 @@ from typing import Any
 from made_ground import at, main_trail, spur
 from shapely.geometry import LineString
 
-from layout.cycle_times import Job
+from layout.cycle_model import LANDING_MIN
+from layout.cycle_times import (
+    Job,
+    calibrated_pace,
+    clear_minutes,
+    close_minutes,
+    fell_minutes,
+    flag_minutes,
+    pull_minutes,
+    turn_minutes,
+)
 from layout.records import Pull, Trail
-from layout.work_records import Piece, PieceKind, Stage, Turn, Way
+from layout.site import Area
+from layout.work_records import Piece, PieceKind, Stage, Turn, Way, WorkStep
 
 MAIN = main_trail((200, 20), (200, 320))  # 300 m to the north
 SPUR = spur("S1", MAIN, 200.0, (240, 260))  # leaves it at station 200, 56.57 m long
@@ -66,3 +77,37 @@ def job(
         tuple(turn(name, *some) for name, some in loads.items()),
         **more,
     )
+
+
+def order(area: Area, some: Job) -> tuple[WorkStep, ...]:
+    """Put a job in a plain order: ribbons, each trail opened, each load by itself, closing."""
+    pace = calibrated_pace(area, some)
+    pull_of = {pull.tree_id: pull for pull in some.pulls}
+    of_tree: dict[str, list[Piece]] = {}
+    for one in some.pieces:
+        of_tree.setdefault(one.tree_id, []).append(one)
+    steps = [WorkStep(1, "flag", minutes=sum(flag_minutes(pace, t) for t in some.trails))]
+    steps += [WorkStep(1, "open", t.trail_id, minutes=clear_minutes(pace, t)) for t in some.trails]
+    begun: set[str] = set()
+    for turn in some.ahead:
+        trees = tuple(tree for tree in turn.tree_ids if tree not in begun)
+        begun |= set(trees)
+        felled = sum(fell_minutes(pace, of_tree[tree]) for tree in trees)
+        winched = sum(
+            pull_minutes(pace, pull_of[tree], len(of_tree[tree])) for tree in trees
+            if tree in pull_of
+        )  # fmt: skip
+        hauled = turn_minutes(pace, turn)
+        all_in_one = felled + winched + hauled
+        if turn.stage != "harvest":
+            steps.append(
+                WorkStep(1, turn.stage, turn.trail_id, "", trees, (turn.turn_id,), all_in_one)
+            )
+            continue
+        steps += [
+            WorkStep(1, "fell", tree_ids=trees, minutes=felled),
+            WorkStep(1, "winch", tree_ids=trees, minutes=winched),
+            WorkStep(1, "haul", turn_ids=(turn.turn_id,), minutes=hauled),
+        ]
+    steps += [WorkStep(1, "close", t.trail_id, minutes=close_minutes(pace, t)) for t in some.trails]
+    return (*steps, WorkStep(1, "landing", minutes=LANDING_MIN))

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from made_ground import area_of, main_trail, settings_of, terrain_of
-from made_job import MAIN, SPUR, job, piece, pull, turn
+from made_job import MAIN, SPUR, job, order, piece, pull, turn
 
 from layout.cycle_model import (
     CLEAR_MIN_PER_100M,
@@ -36,12 +36,18 @@ from layout.cycle_times import (
     times_of,
     turn_minutes,
 )
-from layout.work_records import LoggedLoad, Times
+from layout.site import Area
+from layout.work_records import LoggedLoad, Times, WorkStep
 
 LEVEL = terrain_of(lambda x, y: 300 + 0 * x)
 TREE = settings_of(work={"extract": "tree"})
 LOG = settings_of()  # stems are winched, logs are hauled
 SHORT = settings_of(winch={"winch_form": "log"})
+
+
+def timed(area: Area, some: Job) -> Times:
+    """Give the times of a job in a plain order."""
+    return times_of(area, some, order(area, some))
 
 
 def kind(times: Times, name: str) -> float:
@@ -171,7 +177,7 @@ def test_hours_of_a_whole_job_by_hand() -> None:
     }
     pulls = (pull("1"), pull("2", 20.0, position_id="S1-1"))
     given = job(loads, pulls, (MAIN, SPUR))
-    times = times_of(area, given)
+    times = timed(area, given)
     assert tuple(k.kind for k in times.kinds) == KINDS
     metres = 300 + SPUR.line.length
     walked = 2 * metres / (2 / 3.6) / 60 + CLEAR_MIN_PER_100M * metres / 100
@@ -199,11 +205,11 @@ def test_hours_of_a_whole_job_by_hand() -> None:
 def test_the_published_line_stands_beside_ours_inside_its_range() -> None:
     area = area_of(LEVEL, TREE)
     far = job({"LD1": (piece("1", at_m=290.0),)}, (pull("1"),))
-    times = times_of(area, far)
+    times = timed(area, far)
     assert times.published_min_per_m3 == pytest.approx(22.75 + 0.01538 * 290)
     # the same loads of 1.1 m3 from 400 m cost within a third of what was published
     pieces = tuple(piece(str(n), kind="tree", at_m=400.0, wood_m3=1.12 / 4) for n in range(4))
-    ours = times_of(area, job({"LD1": pieces}, tuple(pull(str(n)) for n in range(4))))
+    ours = timed(area, job({"LD1": pieces}, tuple(pull(str(n)) for n in range(4))))
     assert ours.ours_min_per_m3 is not None and ours.published_min_per_m3 is not None
     assert ours.ours_min_per_m3 == pytest.approx(ours.published_min_per_m3, rel=0.35)
 
@@ -215,33 +221,61 @@ def test_what_is_done_takes_no_time() -> None:
     done = turn("LD1", pieces[0], state="done")
     given = Job((MAIN,), pulls, pieces, (done, turn("LD2", pieces[1])))
     alone = Job((MAIN,), pulls[1:], pieces[1:], (turn("LD2", pieces[1]),))
-    assert times_of(area, given) == times_of(area, alone)
-    ready = replace(
-        alone, flagged=frozenset({"M1"}), opened=frozenset({"M1"}), closed=frozenset({"M1"})
-    )
-    assert kind(times_of(area, ready), "open") == 0
-    assert kind(times_of(area, ready), "close") == LANDING_MIN
+    assert timed(area, given) == timed(area, alone)
+    # a step that is done counts none, whatever stands in it
+    steps = order(area, alone)
+    ticked = tuple(replace(step, done=step.kind in ("flag", "open")) for step in steps)
+    times = times_of(area, alone, ticked)
+    assert kind(times, "open") == 0
+    assert times.total.productive_h < times_of(area, alone, steps).total.productive_h
 
 
 def test_a_trail_that_is_there_is_walked_and_not_cleared() -> None:
     area, old = area_of(LEVEL, LOG), main_trail((200, 20), (200, 320), source="fixed")
     new, there = (
-        kind(times_of(area, job({"LD1": (piece("1"),)}, (pull("1"),), (t,))), "open")
+        kind(timed(area, job({"LD1": (piece("1"),)}, (pull("1"),), (t,))), "open")
         for t in (MAIN, old)
     )
     assert new - there == pytest.approx(CLEAR_MIN_PER_100M * 3)
 
 
-def test_trees_felled_besides_are_in_the_hours() -> None:
+def test_the_hours_are_the_sum_of_the_steps_whatever_is_in_them() -> None:
     area = area_of(LEVEL, LOG)
-    plain = job({"LD1": (piece("1"),)}, (pull("1"),))
-    more = replace(plain, besides_m3=(1.0, 0.0))
-    gain = kind(times_of(area, more), "fell") - kind(times_of(area, plain), "fell")
-    assert gain == pytest.approx(17.9 * 0.7 + FELL_LEAST_MIN)
+    given = job(
+        {
+            "LD1": (piece("1", stage="open", position_id=""),),
+            "LD2": (piece("2"),),
+            "LD3": (piece("3", stage="rub"), piece("4", stage="rub")),
+        },
+        (pull("2"), pull("3", 20.0), pull("4", 25.0)),
+    )
+    more = (
+        WorkStep(1, "small_open", "M1", minutes=7.0),
+        WorkStep(1, "carry", "M1", minutes=31.0),
+        WorkStep(1, "small_close", "M1", minutes=11.0),
+        WorkStep(1, "fell", tree_ids=("5",), minutes=13.0),  # a hazard tree no load takes
+    )
+    steps = order(area, given)
+    plain, times = times_of(area, given, steps), times_of(area, given, (*steps, *more))
+    for name, gain in zip(KINDS, (7, 13, 0, 31, 11), strict=True):
+        assert kind(times, name) - kind(plain, name) == pytest.approx(gain), name
+    assert 60 * times.total.productive_h == pytest.approx(
+        sum(step.minutes for step in (*steps, *more))
+    )
+    # a rub tree is felled, winched and hauled in one step, each counted as what it is
+    pace = pace_of(LOG)
+    assert kind(plain, "haul") == pytest.approx(sum(turn_minutes(pace, t) for t in given.turns))
+    assert kind(plain, "winch") == pytest.approx(sum(pull_minutes(pace, p) for p in given.pulls))
+    assert kind(plain, "fell") == pytest.approx(3 * fell_minutes(pace, given.pieces[:1]))
+
+
+def test_without_a_step_there_are_no_hours() -> None:
+    times = times_of(area_of(LEVEL, LOG), job({}), ())
+    assert times.total.high_h == 0 and all(k.high_h == 0 for k in times.kinds)
 
 
 def test_nothing_to_haul_gives_no_rate() -> None:
-    times = times_of(area_of(LEVEL, LOG), job({}))
+    times = timed(area_of(LEVEL, LOG), job({}))
     assert times.m3_per_hour is None and times.in_band is None and times.ours_min_per_m3 is None
     assert kind(times, "haul") == kind(times, "winch") == 0
 
@@ -251,7 +285,7 @@ def test_rates_outside_the_studies_are_a_caution() -> None:
     rates = {}
     for wood in (0.05, 0.5, 15.0):
         given = job({"LD1": (piece("1", at_m=300.0, wood_m3=wood),)}, (pull("1"),))
-        times = times_of(area, given)
+        times = timed(area, given)
         rates[wood] = times.m3_per_hour
         found = time_findings(area, given, times)
         inside = wood == 0.5
@@ -263,12 +297,12 @@ def test_rates_outside_the_studies_are_a_caution() -> None:
 def test_the_band_ends_belong_to_it() -> None:
     area = area_of(LEVEL, TREE)
     base = job({"LD1": (piece("1", wood_m3=1.0),)}, (pull("1"),))
-    per_m3 = times_of(area, base).m3_per_hour
+    per_m3 = timed(area, base).m3_per_hour
     assert per_m3 is not None
     for edge, inside, outside in ((1.2, 1.0, 0.999), (15.8, 1.0, 1.001)):
         for share, want in ((inside, True), (outside, False)):
             wood = edge / per_m3 * share
-            got = times_of(area, job({"LD1": (piece("1", wood_m3=wood),)}, (pull("1"),)))
+            got = timed(area, job({"LD1": (piece("1", wood_m3=wood),)}, (pull("1"),)))
             assert got.in_band is want, (edge, share)
 
 
@@ -283,9 +317,9 @@ def logged(count: int, factor: float, pace: Pace) -> tuple[LoggedLoad, ...]:
 def test_own_loads_correct_winching_and_hauling_only() -> None:
     area = area_of(LEVEL, settings_of(work={"log": "log.csv"}))
     given = job({"LD1": (piece("1"),), "LD2": (piece("2"),)}, (pull("1"), pull("2")))
-    plain = times_of(area, given)
+    plain = timed(area, given)
     own = replace(area, log=logged(4, 1.5, pace_of(area.settings)))
-    times = times_of(own, given)
+    times = timed(own, given)
     assert times.logged_loads == 4 and times.logged_factor == pytest.approx(1.5)
     for name in ("winch", "haul"):
         assert kind(times, name) == pytest.approx(1.5 * kind(plain, name))
@@ -303,8 +337,8 @@ def test_too_few_loads_leave_the_settings_as_they_are() -> None:
     given = job({"LD1": (piece("1"),)}, (pull("1"),))
     for count in (0, 2):
         own = replace(area, log=logged(count, 1.5, pace_of(area.settings)))
-        times = times_of(own, given)
-        assert times == times_of(area, given)
+        times = timed(own, given)
+        assert times == timed(area, given)
         (found,) = time_findings(own, given, times)
         assert (found.code, found.level, found.value) == ("work_log_few", "unknown", count)
 

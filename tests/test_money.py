@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from made_ground import area_of, landing_of, settings_of, terrain_of
-from made_job import job, piece, pull
+from made_job import job, order, piece, pull
 
 from layout.cycle_model import pace_of
 from layout.cycle_times import Job, times_of
@@ -34,7 +34,8 @@ def settings(units: str = "us", rule: str = "doyle", **tables: dict[str, Any]) -
 
 
 def worked(given: AreaSettings, some: Job = JOB) -> tuple[Times, Trucking, Money | None]:
-    times = times_of(area_of(LEVEL, given), some)
+    area = area_of(LEVEL, given)
+    times = times_of(area, some, order(area, some))
     trucking = trucking_of(given, LANDING, WOOD)
     return times, trucking, money_of(given, times, trucking, some, pace_of(given))
 

@@ -24,7 +24,7 @@ from made_ground import (
     strips_of,
     terrain_of,
 )
-from made_job import job, piece, pull
+from made_job import job, order, piece, pull
 from shapely.geometry import LineString, box
 
 from layout.calibration import Calibration
@@ -32,6 +32,7 @@ from layout.cycle_model import pace_of
 from layout.cycle_times import Job, calibration_of, times_of, turn_minutes
 from layout.products import Product
 from layout.records import Landing, Trail, TurningPlace
+from layout.shorter_ways import entries, lane_traffic, shortened
 from layout.small_landing import (
     BEHIND_AXLE_M,
     SHORTEST_LANE_M,
@@ -42,17 +43,9 @@ from layout.small_landing import (
 )
 from layout.terrain import station_table
 from layout.turns import traffic
-from layout.two_stage import (
-    CHANGE_MIN,
-    NEVER,
-    entries,
-    lane_traffic,
-    shortened,
-    two_stage_findings,
-    two_stage_of,
-)
+from layout.two_stage import CHANGE_MIN, NEVER, two_stage_findings, two_stage_of
 from layout.units import FOOT_M
-from layout.work_records import TwoStage
+from layout.work_records import TwoStage, WorkStep
 
 MAIN = main_trail((200, 30), (200, 330))  # 300 m, north from the landing
 SPUR = spur("S1", MAIN, 200.0, (240, 270))
@@ -357,6 +350,7 @@ def test_loads_end_at_the_small_landing_and_the_lane_sees_the_trips() -> None:
     assert two.chosen
     short = shortened(some.turns, two, some.pieces, some.trails)
     assert [t.travel_m for t in short] == [140.0, 90.0, 90.0, 110.0]
+    assert [t.ends_at for t in short] == ["small landing"] * 2 + ["landing"] * 2
     assert [t.travel_m for t in some.turns] == [290.0, 240.0, 90.0, 110.0]
     plain = traffic(some.trails, some.turns)
     got = lane_traffic(plain, two)
@@ -366,8 +360,9 @@ def test_loads_end_at_the_small_landing_and_the_lane_sees_the_trips() -> None:
     assert plain["M1"] == [(60.0, 4), (90.0, 3), (200.0, 2), (290.0, 1)]
     # the hours of the plan are then those of the comparison
     where = ground().area
-    hauled = replace(some, turns=short, carrying_min=two.carrying_min)
-    (haul,) = [k for k in times_of(where, hauled).kinds if k.kind == "haul"]
+    hauled = replace(some, turns=short)
+    steps = (*order(where, hauled), WorkStep(1, "carry", minutes=two.carrying_min))
+    (haul,) = [k for k in times_of(where, hauled, steps).kinds if k.kind == "haul"]
     assert two.two_stage is not None
     assert (haul.productive_h, haul.low_h, haul.high_h) == pytest.approx(
         (two.two_stage.productive_h, two.two_stage.low_h, two.two_stage.high_h)

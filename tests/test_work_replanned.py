@@ -1,0 +1,82 @@
+"""Plans made anew when some of the work is done: what is left counts, once each."""
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import layout
+from layout.outputs import about, plan_json
+from layout.plan import Plan
+
+METRIC = Path(__file__).parent / "data" / "metric_area"
+TRAILER = '[trailer]\nuse = true\nbraked = true\ndownhill = "20 %"\nuphill = "15 %"\n'
+
+
+def begun(folder: Path, more: str = "") -> Plan:
+    """Lay an area out in a folder of its own, and keep its plan there."""
+    shutil.copytree(METRIC, folder, dirs_exist_ok=True)
+    text = (folder / "area.toml").read_text(encoding="utf-8")
+    (folder / "area.toml").write_text(f"{text}\n{more}", encoding="utf-8")
+    return kept(folder)
+
+
+def kept(folder: Path) -> Plan:
+    """Make a plan of a folder and leave it where the next run looks for it."""
+    plan = layout.make_plan(layout.read_area(folder))
+    (folder / "out").mkdir(exist_ok=True)
+    data = plan_json.as_data(plan, about.facts(plan), ())
+    plan_json.write(data, folder / "out" / "plan.json")
+    return plan
+
+
+def ticked(folder: Path, *rows: str) -> None:
+    """Write what is done."""
+    lines = ["id,date,note,state", *rows]
+    (folder / "progress.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Plan]:
+    """Give the area as it was laid out first, and where that lies."""
+    folder = tmp_path_factory.mktemp("first")
+    return folder, begun(folder)
+
+
+@pytest.fixture
+def lot(first: tuple[Path, Plan], tmp_path: Path) -> Path:
+    shutil.copytree(first[0], tmp_path, dirs_exist_ok=True)
+    return tmp_path
+
+
+def several(plan: Plan) -> list[str]:
+    """Name one load each of some trees whose pieces come in several."""
+    assert plan.work is not None
+    planned = [turn for turn in plan.work.turns if turn.state == "planned"]
+    out: list[str] = []
+    for turn in planned:
+        shared = [t for t in planned if set(t.tree_ids) & set(turn.tree_ids)]
+        if len(shared) > 1 and not any(t.turn_id in out for t in shared):
+            out.append(turn.turn_id)
+    return out
+
+
+def test_hours_of_what_is_left_are_those_of_its_steps(first: tuple[Path, Plan], lot: Path) -> None:
+    ticked(lot, *(f"turn:{name},,," for name in several(first[1])[:6]))
+    plan = kept(lot)
+    assert plan.work is not None
+    assert plan.area.trees.done_pieces  # stems lie that are not in yet
+    steps = sum(step.minutes for step in plan.work.steps if not step.done) / 60
+    assert plan.work.times.total.productive_h == pytest.approx(steps, rel=1e-9)
+
+
+def test_a_layout_nobody_works_in_takes_no_hours(first: tuple[Path, Plan]) -> None:
+    area = first[1].area
+    none = replace(area.trees, marked=np.zeros(len(area.trees), dtype=bool))
+    plan = layout.make_plan(replace(area, trees=none))
+    assert plan.work is not None
+    assert plan.work.turns == () and plan.work.steps == ()
+    assert plan.work.times.total.high_h == 0
+    assert (plan.work.fuel_low_l, plan.work.fuel_high_l) == (0, 0)
