@@ -200,9 +200,9 @@ def _break_even_m(
     if haul is None or haul.productive_h <= 0:
         return None
     # hours as they pass for one of driving
-    minute = (an_hour + fuel_hour) / MIN_S * getattr(haul, end) / haul.productive_h
+    minute = (an_hour + fuel_hour) / MIN_S * float(getattr(haul, end)) / haul.productive_h
     driven = sum(pace.drive(turn.travel_m) for turn in dragged) * minute
-    fuel = fuel_hour * sum(getattr(h, end) for h in _machine(times))
+    fuel = fuel_hour * sum(float(getattr(h, end)) for h in _machine(times))
     rest = _cost(settings, times, end) + fuel + (money.trucking or 0.0) - driven
     left = (money.value - rest) / len(dragged)
     per_m = pace.drive(1.0) * minute

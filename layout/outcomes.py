@@ -13,6 +13,12 @@ from layout.winch import REASONS, SHORTFALL_UNIT, Pairs, remedies
 
 Floats = NDArray[np.float64]
 
+TOO_HEAVY_REMEDIES = (
+    "leave it standing",
+    "a heavier tractor, or one with better grip and brakes",
+    "a less steep way to the landing",
+)
+
 
 def outcomes(
     grower: Grower,
@@ -79,6 +85,12 @@ def outcomes(
         )
         if not inside[i]:
             status, shortfall, unit = "outside", None, ""
+        if in_trail[i] and tree_id not in area.trees.set_aside:
+            out.append(replace(base, status="with_trail"))
+            continue
+        if tree_id in area.trees.set_aside:
+            out.append(replace(base, status="too_heavy", remedies=TOO_HEAVY_REMEDIES))
+            continue
         wanted = _cheapest(grown, row_of[i]) if status == "not_worth_it" else (None, None)
         out.append(
             replace(

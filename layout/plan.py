@@ -14,6 +14,7 @@ from layout.limits import what_limits
 from layout.main_choice import best_main, without_tail
 from layout.mending import mended
 from layout.plan_record import Plan
+from layout.records import REACHED
 from layout.settings import limits_in_force
 from layout.site import Area
 from layout.solver import Solver
@@ -21,7 +22,7 @@ from layout.standing import fixed_trails, with_standing
 from layout.stump_work import stump_work
 from layout.treatment import treat
 from layout.turning import pad_radius_m
-from layout.work import with_work, without_the_too_heavy
+from layout.work import too_heavy_for_any_load, with_work
 
 __all__ = ["Plan", "gap_pct", "make_plan"]
 
@@ -52,7 +53,7 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
         If the solver ends without an answer.
     """
     tell = progress or (lambda line: None)
-    settings = area.settings
+    given, settings = area, area.settings
     limits = limits_in_force(settings)
     tell("reading the ground")
     shape = terrain.build(area.dem)
@@ -110,7 +111,12 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
             start = mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
-    plan = without_the_too_heavy(plan)
+    heavy = too_heavy_for_any_load(plan)
+    if heavy:
+        # no trail is built for what no load could hold: planned again without them
+        tell("leaving stems that are too heavy")
+        trees = replace(given.trees, set_aside=given.trees.set_aside | heavy)
+        return make_plan(replace(given, trees=trees), progress=progress)
     tell("order of work")
     plan = with_work(_at_stumps(_treated(plan), strips), strips)
     return _with_limits(plan, strips, tell)
@@ -145,7 +151,7 @@ def _at_stumps(plan: Plan, strips: water.Strips) -> Plan:
 def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) -> Plan:
     """Say what limits a plan that leaves marked trees unserved."""
     served = frozenset(pull.tree_id for pull in plan.pulls)
-    if all(outcome.status in ("leave", "served") for outcome in plan.trees):
+    if all(outcome.status in REACHED | {"leave"} for outcome in plan.trees):
         return plan
     tell("what limits the plan")
     rows = what_limits(plan.area, plan.terrain, strips, plan.trails, served)

@@ -16,6 +16,7 @@ TrailKind = Literal["main", "spur"]
 TrailSource = Literal["drawn", "routed", "fixed"]
 TreeStatus = Literal[
     "served",
+    "with_trail",  # marked, in the way: comes out when trail, pad or landing is opened
     "leave",  # not marked
     "beyond_reach",
     "pull_angle",
@@ -30,11 +31,9 @@ TreeStatus = Literal[
     "outside",
     "done",  # cut and out already, by progress.csv
 ]
-Sureness = Literal["sure", "tight", "doubtful"]
-BarReason = Literal[
-    "spacing", "spur_mouth", "landing", "strip", "crossing", "low_point", "end"
-]
+BarReason = Literal["spacing", "spur_mouth", "landing", "strip", "crossing", "low_point", "end"]
 REACHED = frozenset({"served", "with_trail"})
+Sureness = Literal["sure", "tight", "doubtful"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +247,6 @@ class WaterBar:
     outlet: Literal["left", "right", "unknown"]  # looking along the stored line
     why: BarReason = "spacing"
     skew_deg: float = 30.0
-
     length_m: float | None = None  # of a bar as built, ends beyond the trail; None: not a bar
     kind: Literal["bar", "dip", "grade_break"] = "bar"  # a grade break is there already
     # shutdown: before every shutdown or rain, and for good at closeout; closeout: when the
@@ -256,6 +254,7 @@ class WaterBar:
     bar_set: Literal["shutdown", "closeout", "before_use", ""] = "closeout"
     room_m: float | None = None  # way of its water to what it meets; None: nothing near, or unknown
     meets: str = ""  # a trail's id, landing, strip or water; empty: nothing near
+
 
 @dataclass(frozen=True, slots=True)
 class Crossing:

@@ -17,7 +17,7 @@ from layout.grid import Dem
 from layout.plots import Plots
 from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
-from layout.work_records import LoggedLoad, PayloadLimit, Stage
+from layout.work_records import LoadEnd, LoggedLoad, PayloadLimit, Stage
 
 Floats = NDArray[np.float64]
 
@@ -52,6 +52,7 @@ class Trees:
     done_pieces: frozenset[tuple[str, int]] = (
         frozenset()
     )  # out already, the rest of their stems not
+    set_aside: frozenset[str] = frozenset()  # marked, but no load could hold any part of them
 
     def __len__(self) -> int:
         """Count the stems."""
@@ -59,8 +60,9 @@ class Trees:
 
     @property
     def to_serve(self) -> NDArray[np.bool_]:
-        """Tell which stems are marked and still stand, shape (n,)."""
-        gone = np.array([name in self.done for name in self.tree_id], dtype=bool)
+        """Tell which stems are marked, still stand and can come out, shape (n,)."""
+        left = self.done | self.set_aside
+        gone = np.array([name in left for name in self.tree_id], dtype=bool)
         return np.asarray(self.marked & ~gone)
 
 
@@ -172,6 +174,7 @@ class EarlierTurn:
     at_m: float = 0.0
     travel_m: float = 0.0
     position_ids: tuple[str, ...] = ()
+    ends_at: LoadEnd = "landing"
     mass_kg: float = 0.0
     wood_m3: float = 0.0
     limit_kg: float = math.inf

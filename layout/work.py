@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from layout import soil
+from layout.closeout import closeout_of
 from layout.cycle_model import LANDING_MIN, pace_of
 from layout.cycle_times import (
     Job,
@@ -29,6 +28,7 @@ from layout.cycle_times import (
     times_of,
     turn_minutes,
 )
+from layout.erosion import with_erosion
 from layout.felling_groups import felling_groups, waiting_findings
 from layout.findings import Finding, ordered
 from layout.ground import stems_in_trails
@@ -38,23 +38,26 @@ from layout.pieces import pieces_of, too_heavy
 from layout.plan_record import Plan
 from layout.products import products_of
 from layout.pull_forces import with_limits
-from layout.records import TreeOutcome, TurningPlace
+from layout.records import TurningPlace
+from layout.shorter_ways import lane_traffic, on_shorter_ways, shortened
 from layout.small_landing import Ground
+from layout.soil_map import wet_ground
 from layout.standing import progress_findings
+from layout.trailer_steps import with_trailer
 from layout.trails import with_loads
 from layout.tree_sizes import TreeSizes, sizes_of
 from layout.trucking import trucking_findings, trucking_of
 from layout.turns import carried, named, traffic, turns_of
-from layout.two_stage import lane_traffic, shortened, two_stage_findings, two_stage_of
+from layout.two_stage import two_stage_findings, two_stage_of
 from layout.water import Strips
 from layout.work_order import StepMinutes, work_order
 from layout.work_records import CutShorter, Piece, Turn, TwoStage, Work, WorkStep
 
-TOO_HEAVY_REMEDY = "leave it standing"
+END_M = 1.0  # an earlier load's station lies this far beyond the end of its trail at most
 
 
-def without_the_too_heavy(plan: Plan) -> Plan:
-    """Leave standing what no load could bring out however short it is cut.
+def too_heavy_for_any_load(plan: Plan) -> frozenset[str]:
+    """Name the trees winched in this layout that no cut makes light enough for their way.
 
     Parameters
     ----------
@@ -63,34 +66,10 @@ def without_the_too_heavy(plan: Plan) -> Plan:
 
     Returns
     -------
-    Plan
-        The same where every served tree can be cut light enough; otherwise without their
-        pulls, and without positions nothing else is winched to.
+    frozenset of str
     """
     heavy = too_heavy(_pieces(plan, sizes_of(plan.area), _ways(plan))[1])
-    heavy &= {pull.tree_id for pull in plan.pulls}
-    if not heavy:
-        return plan
-    positions = tuple(
-        replace(p, tree_ids=tuple(t for t in p.tree_ids if t not in heavy)) for p in plan.positions
-    )
-    return replace(
-        plan,
-        pulls=tuple(pull for pull in plan.pulls if pull.tree_id not in heavy),
-        positions=tuple(p for p in positions if p.tree_ids),
-        trees=tuple(_left(o) if o.tree_id in heavy else o for o in plan.trees),
-    )
-
-
-def _left(outcome: TreeOutcome) -> TreeOutcome:
-    """Give the fate of a tree that is too heavy."""
-    return replace(
-        outcome,
-        status="too_heavy",
-        position_id="",
-        margin_m=None,
-        remedies=(TOO_HEAVY_REMEDY, "a heavier tractor, or the stem split on the ground"),
-    )
+    return heavy & {pull.tree_id for pull in plan.pulls}
 
 
 def with_work(plan: Plan, strips: Strips) -> Plan:
@@ -126,8 +105,12 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
         trailer = two_stage_of(ground, job, products, pace, calibration)
         if trailer.chosen:
             loads = shortened(loads, trailer, pieces, plan.trails)
-            job = replace(job, turns=loads)
+            short = _ways(plan, (trailer.trail_id, trailer.at_m or 0.0))
+            loads, pieces = on_shorter_ways(loads, pieces, short)
+            job = replace(job, turns=loads, pieces=pieces)
     turns, steps = _ordered(plan, loads, job, sizes)
+    if trailer is not None and trailer.chosen:
+        steps = with_trailer(steps, turns, trailer)
     groups = felling_groups(
         area, plan.landing, plan.trails, plan.stations, plan.positions, steps
     )  # fmt: skip
@@ -156,7 +139,9 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
         *money_findings(settings, trucking),
         *(two_stage_findings(settings, trailer) if trailer is not None else ()),
     ]
-    return _driven(replace(plan, work=work, felling_groups=groups), turns, trailer, ways, found)
+    done = _driven(replace(plan, work=work, felling_groups=groups), turns, trailer, ways, found)
+    done = with_erosion(done)
+    return replace(done, closeout=closeout_of(done))
 
 
 def _driven(
@@ -164,10 +149,9 @@ def _driven(
 ) -> Plan:
     """Count the passes, and what follows from them."""
     area = plan.area
-    passing = traffic(plan.trails, turns)
-    if trailer is not None and trailer.chosen:
-        passing = lane_traffic(passing, trailer)
-    steps = ways.with_steps(soil.classed(area, with_loads(plan.steps, passing), _wet(plan)))
+    ahead = with_loads(plan.steps, _passing(plan, turns, trailer))
+    passing = _passing(plan, [*turns, *_in_already(plan)], trailer)
+    steps = ways.with_steps(soil.classed(area, with_loads(plan.steps, passing), wet_ground(area)))
     places = list(plan.turning_places)
     if trailer is not None and trailer.chosen and trailer.shape is not None:
         # driven on and piled on: ground taken as that of a turning place is
@@ -181,7 +165,7 @@ def _driven(
     )
     found = [
         *found,
-        *progress_findings(area, steps, plan.positions),
+        *progress_findings(area, ahead, plan.positions),
         soil.share_finding(area, ground),
     ]
     return replace(
@@ -191,6 +175,25 @@ def _driven(
         soil=ground,
         findings=ordered((*plan.findings, *found)),
     )
+
+
+def _passing(
+    plan: Plan, turns: Sequence[Turn], trailer: TwoStage | None
+) -> dict[str, list[tuple[float, int]]]:
+    """Count the loads over every stretch of trail."""
+    passing = traffic(plan.trails, turns)
+    used = trailer is not None and trailer.chosen
+    return lane_traffic(passing, trailer) if used and trailer is not None else passing
+
+
+def _in_already(plan: Plan) -> list[Turn]:
+    """Give the loads that are in: their passes have pressed the ground, where their trail stays."""
+    work, ends = plan.work, {trail.trail_id: trail.line.length for trail in plan.trails}
+    return [
+        turn
+        for turn in (work.turns if work is not None else ())
+        if turn.state == "done" and turn.at_m <= ends.get(turn.trail_id, -1.0) + END_M
+    ]
 
 
 def _ordered(
@@ -224,8 +227,8 @@ def _ordered(
     )  # fmt: skip
 
 
-def _ways(plan: Plan) -> Ways:
-    return Ways(plan.area.settings, plan.trails, plan.stations, _on_bench(plan))
+def _ways(plan: Plan, ends_at: tuple[str, float] | None = None) -> Ways:
+    return Ways(plan.area.settings, plan.trails, plan.stations, _on_bench(plan), ends_at)
 
 
 def _on_bench(plan: Plan) -> dict[str, NDArray[np.bool_]]:
@@ -240,11 +243,6 @@ def _pieces(
     return pieces_of(
         plan.area, sizes, plan.positions, plan.pulls, plan.trails, ways, plan.rub_trees, stems
     )
-
-
-def _wet(plan: Plan) -> BaseGeometry:
-    """Give the mapped wet ground: a step of trail that touches it counts as wet."""
-    return shapely.union_all([w.geometry for w in plan.area.water if w.water_class == "wetland"])
 
 
 def _of_heavy(plan: Plan, shorter: Sequence[CutShorter]) -> list[Finding]:

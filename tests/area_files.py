@@ -114,6 +114,8 @@ def write_toml(folder: Path, **tables: str) -> Path:
             "pivot_height": '"0.5 m"', "hitch_height": '"0.5 m"', "load_behind_axle": '"0.9 m"',
             "fairlead_height": '"0.9 m"', "rollover_frame": '"yes"', "belt": '"yes"',
             "screen": '"yes"',
+            "belly_guard": '"yes"',
+            "front_ballast": '"yes"',
         },
         "winch": {"pull_rating": '"39 kN"', "rope_breaking": '"80 kN"', "mass": '"400 kg"'},
         "timber": {"rule": '"cubic"'},

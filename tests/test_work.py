@@ -2,15 +2,20 @@
 
 import functools
 import math
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+import plan_checker
 import pytest
 import work_checker
 
 import layout
 from layout.harvest import harvest_of
+from layout.outputs import plan_json
 from layout.plan import Plan
+from layout.records import REACHED
 from layout.trails import with_loads
 from layout.turns import traffic
 
@@ -82,7 +87,7 @@ def test_mass_out_equals_mass_in() -> None:
     assert plan.work is not None
     harvest = harvest_of(plan.area)
     row = {name: i for i, name in enumerate(plan.area.trees.tree_id)}
-    served = {o.tree_id for o in plan.trees if o.status == "served"}
+    served = {o.tree_id for o in plan.trees if o.status in REACHED or o.role == "in_trail"}
     share = 1 + plan.area.settings.timber.weight_error_pct / 100
     bucked = sum(
         float(harvest.saw_kg[row[name]] + harvest.pulp_kg[row[name]]) for name in sorted(served)
@@ -137,3 +142,69 @@ def test_a_lighter_tractor_needs_more_loads() -> None:
     assert wood < usual
     assert work_checker.of_work(other) == []
     assert all(math.isfinite(t.mass_kg) for t in other.work.turns)
+
+
+def moved(plan: Plan, tree: str, at_m: float, dbh_cm: float) -> layout.Area:
+    """Put a marked tree on the main trail."""
+    trees = plan.area.trees
+    spot, row = plan.trails[0].line.interpolate(at_m), trees.tree_id.index(tree)
+    here = np.arange(len(trees)) == row
+    return replace(
+        plan.area,
+        trees=replace(
+            trees,
+            x=np.where(here, spot.x, trees.x),
+            y=np.where(here, spot.y, trees.y),
+            dbh_cm=np.where(here, dbh_cm, trees.dbh_cm),
+        ),
+    )
+
+
+def test_a_marked_tree_in_the_trail_comes_out_when_it_is_opened() -> None:
+    plan = layout.make_plan(moved(planned(), "T053", 100.0, 90.0))
+    outcome = next(o for o in plan.trees if o.tree_id == "T053")
+    assert (outcome.status, outcome.remedies) == ("with_trail", ())
+    assert plan.work is not None
+    loads = [turn for turn in plan.work.turns if "T053" in turn.tree_ids]
+    assert loads and all(turn.stage == "open" for turn in loads)
+    assert work_checker.of_work(plan) == [] == plan_checker.of_plan(plan)
+
+
+def test_no_trail_is_built_for_what_no_load_could_hold() -> None:
+    settings = planned().area.settings
+    weak = settings.model_copy(
+        update={
+            "tractor": settings.tractor.model_copy(update={"drive": "2wd"}),
+            "ground": settings.ground.model_copy(update={"condition": "frozen"}),
+        }
+    )
+    plan = layout.make_plan(replace(planned().area, settings=weak))
+    heavy = {o.tree_id for o in plan.trees if o.status == "too_heavy"}
+    assert len(heavy) > 5
+    used = {turn.trail_id for turn in plan.work.turns} if plan.work is not None else set()
+    spurs = {t.trail_id for t in plan.trails if t.kind == "spur"}
+    assert spurs <= used
+    subjects = {f.subject_id for f in plan.findings if f.subject_layer == "winch_positions"}
+    assert subjects <= {p.position_id for p in plan.positions}
+    assert work_checker.of_work(plan) == [] == plan_checker.of_plan(plan)
+
+
+def test_loads_that_are_in_have_pressed_the_ground(tmp_path: Path) -> None:
+    folder = tmp_path / "area"
+    shutil.copytree(METRIC, folder, ignore=shutil.ignore_patterns("out*"))
+    first = layout.make_plan(layout.read_area(folder))
+    (folder / "out").mkdir()
+    told = plan_json.as_data(first, {}, ())
+    plan_json.write(told, folder / "out" / plan_json.FILE_NAME)
+    assert first.work is not None
+    some = first.work.turns[:10]
+    rows = "".join(f"turn:{turn.turn_id},2026-11-26,,done\n" for turn in some)
+    (folder / "progress.csv").write_text(f"id,date,note,state\n{rows}", encoding="utf-8")
+    second = layout.make_plan(layout.read_area(folder))
+    assert second.work is not None
+    assert {t.turn_id for t in second.work.turns if t.state == "done"} == {
+        turn.turn_id for turn in some
+    }
+    assert work_checker.of_work(second) == []
+    main = [max(s.loads for s in p.steps if s.trail_id == "M") for p in (first, second)]
+    assert main[1] >= main[0] - 1  # as many as before, but for another packing

@@ -27,7 +27,7 @@ def of_work(plan: Any) -> list[Fault]:
     return [
         *_conserved(plan, work, turns),
         *_held(plan, turns),
-        *_passes(plan, turns),
+        *_passes(plan, [*turns, *(t for t in work.turns if t.state == "done")]),
         *_ordered(plan, work, turns),
         *_waiting(plan, work),
     ]
@@ -57,7 +57,7 @@ def _conserved(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
 
 
 def _stations(plan: Any, turn: Any) -> list[tuple[str, float]]:
-    """Follow a load home: each trail with the station it enters at."""
+    """Follow a load to the landing: each trail with the station it enters at."""
     trails = {t.trail_id: t for t in plan.trails}
     out, name, at = [], turn.trail_id, turn.at_m
     while name:
@@ -79,11 +79,16 @@ def _held(plan: Any, turns: list[Any]) -> list[Fault]:
             found.append(Fault("limit", turn.turn_id, turn.mass_kg, turn.limit_kg))
         way = _stations(plan, turn)
         travel = sum(at for _, at in way)
+        if turn.ends_at == "small landing":
+            travel -= plan.work.two_stage.at_m
         if abs(travel - turn.travel_m) > 0.05:
             found.append(Fault("travel", turn.turn_id, turn.travel_m, travel))
         for name, until in way:
             at, grade = by_trail[name]
-            here = -grade[(at <= until + 0.5) & np.isfinite(grade)]  # sampled outward
+            passed = (at <= until + 0.5) & np.isfinite(grade)
+            if turn.ends_at == "small landing" and name == plan.work.two_stage.trail_id:
+                passed &= at >= plan.work.two_stage.at_m - 0.5
+            here = -grade[passed]  # sampled outward
             if here.size:
                 found += _drag(plan, turn, float(here.max()))
     return found
@@ -125,14 +130,33 @@ def _drag(plan: Any, turn: Any, grade_pct: float) -> list[Fault]:
 def _passes(plan: Any, turns: list[Any]) -> list[Fault]:
     """Count the loads over each step once more, load by load."""
     found = []
-    ways = [_stations(plan, turn) for turn in turns]
+    ends = {t.trail_id: t.line.length for t in plan.trails}
+    there = [t for t in turns if not t.trail_id or t.at_m <= ends.get(t.trail_id, -1) + 1]
+    ways = [(turn.ends_at == "small landing", _stations(plan, turn)) for turn in there]
+    two = plan.work.two_stage
+    small = two if two is not None and two.chosen and not two.why_none else None
     for step in plan.steps:
-        own = sum(
-            any(name == step.trail_id and at > step.from_m + 1e-3 for name, at in way)
-            for way in ways
+        lane = small is not None and step.trail_id == small.trail_id
+        # beyond the small landing what ends there passes too, before it the trailer
+        spots = [(step.from_m, False)]
+        if lane and step.from_m < small.at_m - 1e-3:
+            spots = [(step.from_m, True)]
+            spots += [(small.at_m, False)] if small.at_m < step.to_m - 1e-3 else []
+        own = max(
+            sum(
+                any(name == step.trail_id and at > spot + 1e-3 for name, at in way)
+                for short, way in ways
+                if not (short and before)
+            )
+            + (small.trips if before else 0)
+            for spot, before in spots
         )
         if own != step.loads:
             found.append(Fault("loads", f"{step.trail_id} {step.from_m:.0f}", step.loads, own))
+    if small is not None:
+        trips = [n for step in plan.work.steps for n in step.trips]
+        if trips != list(range(1, small.trips + 1)):
+            found.append(Fault("trips", "each once", len(trips), small.trips))
     return found
 
 
@@ -147,6 +171,7 @@ def _ordered(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
     closed: set[str] = set()
     opened: list[str] = []
     hauled: list[str] = []
+    small, lying = "", set[str]()
     for number, step in enumerate(work.steps, start=1):
         if step.number != number:
             found.append(Fault("step_number", str(step.number), number))
@@ -163,12 +188,27 @@ def _ordered(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
             closed.discard(step.trail_id)  # loads still come over what was closed
         if step.kind == "close":
             closed.add(step.trail_id)
+        if step.kind == "small_open":
+            small = "open"
+            if step.trail_id not in opened:
+                found.append(Fault("small_landing_before_trail", step.trail_id))
+        elif step.kind in ("carry", "small_close"):
+            if step.trail_id in closed or small != "open":
+                found.append(Fault("small_landing_not_there", step.kind))
+            lying = set[str]() if step.kind == "carry" else lying
+            small = "closed" if step.kind == "small_close" else small
+            if small == "closed" and lying:
+                found.append(Fault("wood_left_on_small_landing", sorted(lying)[0]))
         for name in step.turn_ids:
             turn = by_id.get(name)
             if turn is None:
                 found.append(Fault("unknown_turn", name))
                 continue
             hauled.append(name)
+            if turn.ends_at == "small landing":
+                lying.add(name)
+                if small != "open":
+                    found.append(Fault("small_landing_not_there", name))
             crossed = {trail for trail, _ in _stations(plan, turn)}
             if crossed & closed:
                 found.append(Fault("closed_trail_driven", name))
@@ -177,6 +217,8 @@ def _ordered(plan: Any, work: Any, turns: list[Any]) -> list[Fault]:
                 found.append(Fault("hauled_before_felled", f"{name} {sorted(early)[0]}"))
     if Counter(hauled) != Counter(by_id.keys()):
         found.append(Fault("hauled", "each once", len(hauled), len(by_id)))
+    if lying or small == "open":
+        found.append(Fault("small_landing_left", small))
     left = [s for s in work.steps if not s.done]
     if left and left[-1].kind != "landing":
         found.append(Fault("landing_last", left[-1].kind))

@@ -22,6 +22,7 @@ from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
 from layout.outputs.rows import as_lines
 from layout.outputs.words import say
+from layout.records import REACHED
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -31,7 +32,7 @@ Floats = NDArray[np.float64]
 PT_AN_INCH = 72.0
 APART_PT = 17.0  # nearer than this on paper, marks of full size run together
 SMALLEST = 0.6
-IDLE = ("served", "leave", "done")  # nothing is missing there
+IDLE = ("served", "with_trail", "leave", "done")  # nothing is missing there
 BAR_PT = 11.0  # drawn length of a water bar across its trail
 
 
@@ -82,6 +83,9 @@ def draw(
     land.areas("may_use", [area.may_use], 1.0)
     # Strips of two waters that meet are one closed piece of ground: one hatch, one edge.
     land.areas("strip", [shapely.union_all([strip.shape for strip in plan.strips])], 3.0)
+    land.areas("wet_hollow", [h.shape for h in plan.channels.hollows], 2.0)
+    for channel in plan.channels.lines:
+        land.line("channel", channel.line, 3.9)
     for feature in area.water:
         land.thing("water", "water_point", feature.geometry, 4.0, solid=True)
     land.areas("keep_out", area.keep_out, 5.0)
@@ -125,7 +129,7 @@ def marked_places(plan: Plan) -> tuple[Floats, Floats]:
     """Give the marked trees that are reached and those that are not, shape (n, 2) each."""
     trees = plan.area.trees
     xy = np.column_stack([trees.x, trees.y])
-    served = np.array([outcome.status == "served" for outcome in plan.trees], dtype=bool)
+    served = np.array([outcome.status in REACHED for outcome in plan.trees], dtype=bool)
     idle = np.array([outcome.status in IDLE for outcome in plan.trees], dtype=bool)
     return xy[served], xy[~idle]
 
@@ -186,12 +190,12 @@ def bar_lines(plan: Plan, window: Window, size: float = 1.0) -> list[LineString]
     lines = {trail.trail_id: trail.line for trail in plan.trails}
     made = []
     for bar in plan.bars:
+        if bar.kind == "grade_break":
+            continue
         line = lines[bar.trail_id]
         near = line.interpolate(max(bar.at_m - 1.0, 0.0))
         far = line.interpolate(min(bar.at_m + 1.0, line.length))
         along = math.atan2(far.y - near.y, far.x - near.x)
-        if bar.kind == "grade_break":
-            continue
         # The outlet end is the lower one: toward the landing unless loads climb there.
         toward_landing = 1 if bar.grade_pct <= 0 else -1
         left = 1 if bar.outlet != "right" else -1
@@ -245,6 +249,8 @@ def legend_entries(
         ("stop", len(stops(plan)) > 0),
         ("water", seen(feature.geometry for feature in area.water)),
         ("strip", seen(strip.shape for strip in plan.strips)),
+        ("channel", seen(channel.line for channel in plan.channels.lines)),
+        ("wet_hollow", seen(hollow.shape for hollow in plan.channels.hollows)),
         ("keep_out", seen(area.keep_out)),
         ("hazard", seen(hazard.geometry for hazard in area.hazards)),
         ("stand", True),
@@ -255,8 +261,8 @@ def legend_entries(
     )
     names = [name for name, there in shown if there]
     texts = {name: say(f"mark_{name}") for name in names}
+    if any(bar.kind == "dip" for bar in plan.bars):
+        texts["bar"] = say("mark_bar_dip")
     if "strip" in texts and (rules := rule_names(plan)):
         texts["strip"] = say("mark_strip_rule", rules=rules.replace(" + ", " +\n"))
     return [sample(name) for name in names], list(texts.values())
-    if any(bar.kind == "dip" for bar in plan.bars):
-        texts["bar"] = say("mark_bar_dip")

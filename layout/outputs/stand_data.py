@@ -9,6 +9,7 @@ import numpy as np
 
 from layout.harvest import Total, by_grade, by_species, total
 from layout.outputs.numbers import rounded
+from layout.records import REACHED
 from layout.treatment import less
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ def timber_data(plan: Plan, treatment: Treatment) -> dict[str, Any]:
     settings, harvest, heights = plan.area.settings, treatment.harvest, treatment.sizes.heights
     timber = settings.timber
     marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
-    served = np.array([o.status == "served" for o in plan.trees], dtype=bool)
+    served = np.array([o.status in REACHED for o in plan.trees], dtype=bool)
     how = list(heights.how)
     return {
         "log_rule": harvest.log_rule,

@@ -47,6 +47,9 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("hazards", "", say("look_hazards"), say("mark_hazard")),
     ("property_line", "", say("look_property_line"), say("mark_property")),
     ("gaps", "", say("look_gaps"), say("legend_gap")),
+    ("channels", "", say("look_channels"), say("legend_channel")),
+    ("wet_hollows", "wet", say("look_wet_hollows_wet"), say("legend_hollow_wet")),
+    ("wet_hollows", "basin", say("look_wet_hollows_basin"), say("legend_hollow_basin")),
     ("rub_trees", "marked", say("look_rub_trees_marked"), say("legend_rub_marked")),
     ("rub_trees", "proposed", say("look_rub_trees_proposed"), say("legend_rub_proposed")),
     ("rub_trees", "bumper or look", say("look_rub_trees_other"), say("legend_rub_other")),
@@ -123,7 +126,7 @@ def _trees() -> str:
                 ),
             ),
             Rule(
-                "\"status\" = 'served'",
+                "\"status\" IN ('served', 'with_trail')",
                 say("mark_served"),
                 _mark(marker("circle", ink.SERVED, ink.PAPER, 2.2), level=1),
             ),
@@ -186,6 +189,19 @@ def _rub_trees() -> str:
     )
 
 
+def _wet_hollows() -> str:
+    def ruled(angle: int) -> Symbol:
+        edge = fill(ink.PAPER, 0, ink.WATER, 0.3, dashed=True)
+        return _area(edge, hatch(ink.WATER, angle, 2.4, 0.12))
+
+    return by_rule(
+        (
+            Rule("\"kind\" = 'basin'", say("legend_hollow_basin"), ruled(0)),
+            Rule("ELSE", say("legend_hollow_wet"), ruled(90)),
+        )
+    )
+
+
 def _hazards() -> str:
     """Draw hazards by the form of their geometry: the layer holds points, lines and areas."""
     dashes = (3.0, 0.8, 0.5, 0.8)
@@ -236,6 +252,11 @@ _STYLES: dict[str, str] = {
         single(_area(fill(ink.PAPER, 0, ink.GAP, 0.4, dashed=True), hatch(ink.GAP, 0, 2.6, 0.12))),
         Label('"gap_id"', 6.5, ink.GAP, where="over"),
     ),
+    "channels": document(
+        single(_line(line(ink.CASING, 1.2), line(ink.WATER, 0.7, (0.6, 0.8)))),
+        Label('"channel_id"', 6.5, ink.WATER, where="along"),
+    ),
+    "wet_hollows": document(_wet_hollows()),
     "rub_trees": document(_rub_trees(), Label('"rub_id"', 6.5, ink.RUB)),
 }
 

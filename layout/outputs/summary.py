@@ -16,7 +16,7 @@ from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
 from layout.outputs.gravity import by_kind
 from layout.outputs.words import counted, say
-from layout.records import Sureness
+from layout.records import REACHED, Sureness
 from layout.speech import speak_area, speak_length, speak_station, speak_volume
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _trees(plan: Plan) -> list[str]:
     if not listed:
         return [say("none_marked", area=name)]
     marked = [outcome for outcome in listed if outcome.status != "done"]
-    missed = [outcome for outcome in marked if outcome.status != "served"]
+    missed = [outcome for outcome in marked if outcome.status not in REACHED]
     sure = Counter(pull.sure for pull in plan.pulls)
     sureness = ", ".join(f"{sure[word]} {say(f'sure_{word}')}" for word in SURENESS)
     served = len(marked) - len(missed)

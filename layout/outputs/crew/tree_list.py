@@ -16,6 +16,7 @@ from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
 from layout.outputs.words import say
+from layout.records import REACHED
 from layout.units import FOOT_M, INCH_M, Units
 
 if TYPE_CHECKING:
@@ -52,14 +53,14 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     width = listing.column_pt(plan)
     units = plan.area.settings.area.units
     trees, off = marked(plan), unmarked_hazards(plan)
-    missed = [tree for tree in trees if tree.outcome.status != "served"]
+    missed = [tree for tree in trees if tree.outcome.status not in REACHED]
     room = number_room_pt([*trees, *off])
     laid = {lay.tree_id: lay for lay in plan.lays}
     lines = _Lines(units, width, room, orders(plan), laid, leaning(plan))
     rows = _hazards(trees, off, plan, lines)
     if rows:
         rows.append(_heading(say("crew_reached"), width))
-    rows += _reached([tree for tree in trees if tree.outcome.status == "served"], lines)
+    rows += _reached([tree for tree in trees if tree.outcome.status in REACHED], lines)
     if missed:
         rows += _missed(missed, lines)
     return listing.pages(plan, say("crew_trees"), _intro(plan), lines.titles(), rows)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import shapely
 from shapely.geometry import GeometryCollection, LineString, Point, Polygon
@@ -22,6 +22,7 @@ from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
 from layout.outputs.tree_orders import keep_off
 from layout.outputs.words import say
+from layout.records import REACHED
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -170,7 +171,9 @@ def _winch_position(position: WinchPosition, notes: Notes) -> Mark:
 
 
 def _tree(outcome: TreeOutcome, notes: Notes) -> Mark:
-    state = outcome.status if outcome.status in ("served", "done") else "missed"
+    state: Literal["served", "done", "missed"] = "missed"
+    if outcome.status in REACHED or outcome.status == "done":
+        state = "done" if outcome.status == "done" else "served"
     label = with_prefix("T", outcome.tree_id)
     spot = _stem(notes.plan, notes.tree_row[outcome.tree_id])
     return Mark(TREE, outcome.tree_id, label, notes.tree(outcome), spot, state)

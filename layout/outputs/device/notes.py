@@ -227,6 +227,9 @@ class Notes:
         pull = self._pulls.get(outcome.tree_id)
         if outcome.status == "done":
             said.append(say("status_done"))
+        elif outcome.status == "with_trail":
+            said.append(say("status_with_trail"))
+            said += self._nearest(Point(float(trees.x[row]), float(trees.y[row])))
         elif outcome.status != "served":
             said.append(say("device_not_reached", why=say(f"status_{outcome.status}")))
             if outcome.remedies:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from layout.records import Sureness, TreeOutcome
+from layout.records import REACHED, Sureness, TreeOutcome
 from layout.units import Units
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ class Tally:
     @cached_property
     def missed(self) -> tuple[TreeOutcome, ...]:
         """Marked trees that are not reached."""
-        return tuple(o for o in self.marked if o.status != "served")
+        return tuple(o for o in self.marked if o.status not in REACHED)
 
     @property
     def served(self) -> int:

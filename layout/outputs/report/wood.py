@@ -15,7 +15,7 @@ from layout.outputs.report.tags import Markup, Piece, bullets, join, section, ta
 from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import boards, small_wood, thickness, tons, wood
 from layout.outputs.words import say
-from layout.records import TreeOutcome
+from layout.records import REACHED, TreeOutcome
 from layout.sources import (
     DOYLE_RULE,
     FORM_CLASS_REGRESSION,
@@ -58,7 +58,7 @@ def part(tally: Tally) -> Markup:
 def _figures(tally: Tally) -> Markup:
     """Write mass and volume of the marked trees, reached and not, and what they give."""
     groups = (
-        (say("report_timber_served"), [o for o in tally.marked if o.status == "served"]),
+        (say("report_timber_served"), [o for o in tally.marked if o.status in REACHED]),
         (say("report_timber_missed"), list(tally.missed)),
     )
     listed = [_row(name, trees, tally) for name, trees in groups if _known(trees)]
@@ -124,7 +124,7 @@ def _tables(tally: Tally, treatment: Treatment) -> Markup:
     """Write logs and small wood: reached or not, by kind, by grade."""
     harvest, plan = treatment.harvest, tally.plan
     marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
-    served = np.array([o.status == "served" for o in plan.trees], dtype=bool)
+    served = np.array([o.status in REACHED for o in plan.trees], dtype=bool)
     rows = [
         (say("report_timber_served"), total(harvest, served)),
         (say("report_timber_missed"), total(harvest, marked & ~served)),
