@@ -15,7 +15,7 @@ from scipy import ndimage
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
-from layout.banks import bank_parts
+from layout.banks import bank_parts, bank_shape
 from layout.grid import Dem, Floats, bilinear
 from layout.site import WaterFeature
 from layout.strip_widths import BANK_BASE_M
@@ -131,29 +131,86 @@ def near_water(
     run = np.where(wet[chosen], 0.0, distance[chosen])
     row, col = np.divmod(chosen, shape[1])
 
-    def height(px: Floats, py: Floats) -> Floats:
-        low_x, low_y, high_x, high_y = (
-            b + s * 0.5 * dem.cell_m for b, s in zip(dem.bounds, (1, 1, -1, -1), strict=True)
-        )
-        return bilinear(ground, np.clip(px, low_x, high_x), np.clip(py, low_y, high_y))
-
-    z, z_bank = ground.z[part][row, col].astype(float), height(bank[:, 0], bank[:, 1])
-    at_least = np.maximum(run, 0.5 * dem.cell_m)
-    slope = 100.0 * (z - z_bank) / at_least
-    away = z_bank - z > np.maximum(0.01 * FALL_AWAY_PCT * run, FALL_AWAY_ERRORS * error_m)
-    share = np.minimum(1.0, BANK_BASE_M / at_least)
-    side = bank + share[:, None] * (np.column_stack([grid_x, grid_y]) - bank)
-    rise = height(side[:, 0], side[:, 1]) - z_bank
+    places = np.column_stack([grid_x, grid_y])
+    z = ground.z[part][row, col].astype(float)
+    to_water, side = _slopes(ground, places, z, bank, run, error_m)
     return NearWater(
         part=part,
         row=row,
         col=col,
         bank=bank,
         distance_m=run,
-        to_water_pct=np.where(away, slope, np.maximum(slope, 0.0)),
-        bank_pct=np.maximum(100.0 * rise / np.minimum(at_least, BANK_BASE_M), 0.0),
+        to_water_pct=to_water,
+        bank_pct=side,
         unknown_bank=~wet[chosen] & np.isnan(bilinear(dem, bank[:, 0], bank[:, 1])),
         touched=touched,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NearPlaces:
+    """How single places lie to a water body; as in `NearWater`, a value a place."""
+
+    bank: Floats
+    distance_m: Floats
+    to_water_pct: Floats
+    bank_pct: Floats
+
+
+def near_places(
+    body: WaterFeature, places: Floats, ground: Dem, error_m: float
+) -> NearPlaces | None:
+    """Measure how single places lie to a water body, by their own place and no cell's.
+
+    Parameters
+    ----------
+    body : WaterFeature
+        The water.
+    places : ndarray of float, shape (n, 2)
+        Grid metres.
+    ground : Dem
+        Elevations with every gap filled.
+    error_m : float
+        Their error, metres.
+
+    Returns
+    -------
+    NearPlaces or None
+        None where the body has no shape.
+    """
+    shape = bank_shape(body)
+    if shape.is_empty:
+        return None
+    points = shapely.points(places)
+    bank = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(shape, points), 0))
+    run = np.asarray(shapely.distance(shape, points), dtype=float)
+    to_water, side = _slopes(ground, places, _height(ground, places), bank, run, error_m)
+    return NearPlaces(bank, run, to_water, side)
+
+
+def _height(ground: Dem, places: Floats) -> Floats:
+    """Give elevations, of the nearest ground off the grid."""
+    half = 0.5 * ground.cell_m
+    low_x, low_y, high_x, high_y = (
+        edge + sign * half for edge, sign in zip(ground.bounds, (1, 1, -1, -1), strict=True)
+    )
+    x, y = places.T
+    return bilinear(ground, np.clip(x, low_x, high_x), np.clip(y, low_y, high_y))
+
+
+def _slopes(
+    ground: Dem, places: Floats, z: Floats, bank: Floats, run: Floats, error_m: float
+) -> tuple[Floats, Floats]:
+    """Give the slope of the ground to the water, and of the bank on that side, percent."""
+    z_bank = _height(ground, bank)
+    at_least = np.maximum(run, 0.5 * ground.cell_m)
+    slope = 100.0 * (z - z_bank) / at_least
+    away = z_bank - z > np.maximum(0.01 * FALL_AWAY_PCT * run, FALL_AWAY_ERRORS * error_m)
+    share = np.minimum(1.0, BANK_BASE_M / at_least)
+    rise = _height(ground, bank + share[:, None] * (places - bank)) - z_bank
+    return (
+        np.where(away, slope, np.maximum(slope, 0.0)),
+        np.maximum(100.0 * rise / np.minimum(at_least, BANK_BASE_M), 0.0),
     )
 
 

@@ -218,9 +218,7 @@ def widths(
     """
     machines, ropes, rows = [], [], []
     for ask in asked:
-        slope = to_water_pct
-        if ask.rows[0].slope_of == "bank":
-            slope = np.where(to_water_pct < 0, to_water_pct, bank_pct)
+        slope = _slope_meant(ask, to_water_pct, bank_pct)
         machine_ft, rope_ft, index = _printed_ft(ask.rows, slope)
         if beyond is not None:
             ends = np.array([bool(row.stops_at_divide) for row in ask.rows])[index] & beyond
@@ -340,3 +338,38 @@ def rule_findings(asked: list[Asked], used: set[tuple[int, int]]) -> list[Findin
                 )
             )
     return findings
+
+
+def zone_width(
+    ask: Asked, to_water_pct: Floats, bank_pct: Floats
+) -> tuple[Floats, NDArray[np.int64]]:
+    """Give the whole width of one rule's strip, whatever may enter it.
+
+    Parameters
+    ----------
+    ask : Asked
+        The rule's rows.
+    to_water_pct, bank_pct : ndarray of float, shape (n,)
+        As in `widths`.
+
+    Returns
+    -------
+    width_m : ndarray of float, shape (n,)
+        Map distance from the bank, metres.
+    row : ndarray of int, shape (n,)
+        Which of the rule's rows holds.
+    """
+    slope = _slope_meant(ask, to_water_pct, bank_pct)
+    index = rows_at(ask.rows, slope)
+    width = np.zeros(slope.shape)
+    for number, row in enumerate(ask.rows):
+        here = index == number
+        width[here] = row_width_ft(row, slope[here])
+    return FOOT_M * as_map(ask.rows[0], width, to_water_pct), index
+
+
+def _slope_meant(ask: Asked, to_water_pct: Floats, bank_pct: Floats) -> Floats:
+    """Give the slope a rule's widths go by; a back face is one by whichever slope."""
+    if ask.rows[0].slope_of == "bank":
+        return np.where(to_water_pct < 0, to_water_pct, bank_pct)
+    return to_water_pct

@@ -2,7 +2,7 @@
 
 from shapely.geometry.base import BaseGeometry
 
-from layout.checks import plot_doubts, stand_left, strip_trees
+from layout.checks import plot_doubts, retention, stand_left, strip_trees
 from layout.findings import Finding, ordered
 from layout.site import Area
 from layout.terrain import Terrain
@@ -28,12 +28,14 @@ def check_treatment(
     Returns
     -------
     tuple of Finding
-        Never a stop: it advises, and marks nothing.
+        A stop only where less stays along water than a law or rule asks; all else
+        advises. Nothing is marked.
     """
     return ordered(
         [
             *stand_left.check(area, treatment, landing),
             *strip_trees.check(area, terrain),
+            *retention.check(area, terrain, treatment),
             *plot_doubts.check(area, treatment),
         ]
     )
