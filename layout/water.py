@@ -3,8 +3,9 @@
 For each cell near a mapped water body the nearest point of its bank is found,
 the slope of the ground between the two, and from it the width every chosen rule
 asks there. The stricter rule wins, and so does the stricter water body where
-several are near. Where a rule lets its strip end at a divide, it ends there. Distances run from the bank's edge as drawn; half a cell is
-added to every strip, so that the grid can only err toward the wider side.
+several are near. Where a rule lets its strip end at a divide, it ends there.
+Distances run from the bank's edge as drawn; half a cell is added to every strip, so
+that the grid can only err toward the wider side.
 """
 
 from dataclasses import dataclass
