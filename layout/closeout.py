@@ -11,7 +11,6 @@ in the order of work, and ground is the plan's disturbed ground, each square met
 How much seed, and of what, depends on place and season: only its ground is given.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -28,8 +27,9 @@ from layout.closeout_records import (
     CoverReason,
     CoverStretch,
 )
+from layout.drainage import amounts
 from layout.plan_record import Plan
-from layout.records import Trail, TrailStep, WaterBar
+from layout.records import Trail, TrailStep
 from layout.soil import strip
 from layout.work_records import WorkStep
 
@@ -97,28 +97,12 @@ def closeout_of(plan: Plan) -> Closeout:
     return Closeout(tuple(items))
 
 
-def bar_length_m(bar: WaterBar, width_m: float) -> float:
-    """Give the length of a bar across a trail, from edge to edge.
-
-    Parameters
-    ----------
-    bar : WaterBar
-        Its skew is counted from square across.
-    width_m : float
-        Width of the trail, metres.
-
-    Returns
-    -------
-    float
-        Metres; both ends reach beyond the edges on the ground, which is not in it.
-    """
-    return width_m / math.cos(math.radians(bar.skew_deg))
-
-
 def _trail(plan: Plan, trail: Trail, step: WorkStep, ground: "_Ground") -> CloseoutItem:
     """List what closing one trail takes."""
     name, length_m = trail.trail_id, trail.line.length
-    bars = sorted((b for b in plan.bars if b.trail_id == name), key=lambda b: -b.at_m)
+    drains = sorted((b for b in plan.bars if b.trail_id == name), key=lambda b: -b.at_m)
+    bars = [drain for drain in drains if drain.kind == "bar"]
+    outlets = [drain for drain in drains if drain.kind != "bar"]
     over = sorted((c for c in plan.crossings if c.trail_id == name), key=lambda c: -c.at_m)
     turning = tuple(
         place.place_id
@@ -136,6 +120,7 @@ def _trail(plan: Plan, trail: Trail, step: WorkStep, ground: "_Ground") -> Close
         *(("turning",) if turning else ()),
         *(("small_landing",) if ground.small_landing == name else ()),
         *(("bars",) if bars else ()),
+        *(("outlets",) if outlets else ()),
         *(("cover",) if cover else ()),
         *(("seed",) if used.seed_m2 + used.litter_m2 > 0 else ()),
         *(("mouth",) if trail.joins_id else ()),
@@ -145,7 +130,8 @@ def _trail(plan: Plan, trail: Trail, step: WorkStep, ground: "_Ground") -> Close
         length_m=length_m,
         tasks=tuple(tasks),
         bars=tuple((bar.bar_id, bar.at_m) for bar in bars),
-        bars_m=sum(bar_length_m(bar, trail.width_m) for bar in bars),
+        bars_m=amounts(bars).closeout_m,
+        outlets=tuple((drain.bar_id, drain.at_m) for drain in outlets),
         cover=cover,
         cover_m2=used.cover_m2,
         seed_m2=used.seed_m2,

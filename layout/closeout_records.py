@@ -17,6 +17,7 @@ ClosingTask = Literal[
     "turning",  # turning places smoothed
     "small_landing",  # of a trailer
     "bars",
+    "outlets",  # of dips, and of low points that drain by themselves: opened
     "cover",  # slash or mulch laid
     "seed",
     "mouth",  # blocked where it leaves another trail
@@ -48,6 +49,7 @@ class CloseoutItem:
     tasks: tuple[ClosingTask, ...]
     bars: tuple[tuple[str, float], ...] = ()  # name and station, from the far end in
     bars_m: float = 0.0  # their lengths added up
+    outlets: tuple[tuple[str, float], ...] = ()  # dips and low points, name and station
     cover: tuple[CoverStretch, ...] = ()
     cover_m2: float = 0.0
     seed_m2: float = 0.0

@@ -22,6 +22,7 @@ import matplotlib as mpl
 import numpy as np
 import plan_fixture
 import pytest
+import test_work
 from crew_sheets import UNITS_PAPERS, big, clear, drawn, with_work, words
 from hypothesis import given
 from hypothesis import strategies as st
@@ -42,7 +43,6 @@ from layout.plan import Plan
 from layout.records import Crossing, TrailStep
 from layout.units import FOOT_M
 
-METRIC = Path(__file__).parent / "data" / "metric_area"
 SCHEMA = Path(layout.__file__).parent / "tables" / "plan.schema.json"
 REASONS: tuple[CoverReason, ...] = ("crossing", "bench", "grade")
 
@@ -85,7 +85,7 @@ def items(plan: Plan) -> dict[str, CloseoutItem]:
 
 @functools.cache
 def planned() -> Plan:
-    return closed(layout.make_plan(layout.read_area(METRIC)))
+    return closed(test_work.planned())
 
 
 # a whole plan
@@ -107,17 +107,38 @@ def test_minutes_are_those_of_closing_in_the_hours_and_no_more() -> None:
     assert plan.closeout.minutes == pytest.approx(60 * close.productive_h, rel=1e-9)
 
 
-def test_every_bar_of_a_driven_trail_is_listed_once_with_its_length() -> None:
+def test_every_drain_of_a_driven_trail_is_listed_once_and_bars_with_their_length() -> None:
     plan = planned()
     assert plan.closeout is not None
+    bars = [bar for bar in plan.bars if bar.kind == "bar"]
     listed = Counter(name for item in plan.closeout.items for name, _ in item.bars)
-    assert listed == Counter(bar.bar_id for bar in plan.bars)
-    assert plan.closeout.items[-1].trail_id == ""
+    assert bars and listed == Counter(bar.bar_id for bar in bars)
+    opened = Counter(name for item in plan.closeout.items for name, _ in item.outlets)
+    assert opened == Counter(bar.bar_id for bar in plan.bars if bar.kind != "bar")
+    # a bar from edge to edge, 30 degrees from square across, is 2 / sqrt(3) widths long
     widths = {trail.trail_id: trail.width_m for trail in plan.trails}
-    # a bar at 30 degrees from square across is 2 / sqrt(3) widths long
-    assert {bar.skew_deg for bar in plan.bars} == {30.0}
-    long_m = sum(widths[bar.trail_id] * 2 / math.sqrt(3) for bar in plan.bars)
-    assert plan.closeout.bars_m == pytest.approx(long_m, rel=1e-9)
+    assert {bar.skew_deg for bar in bars} == {30.0}
+    least_m = sum(widths[bar.trail_id] * 2 / math.sqrt(3) for bar in bars)
+    assert least_m - 1e-6 <= plan.closeout.bars_m <= least_m + 3.0 * len(bars)
+    assert plan.closeout.bars_m == pytest.approx(sum(bar.length_m or 0.0 for bar in bars))
+
+
+def test_dips_and_low_points_are_opened_and_are_no_bars() -> None:
+    plan = made()
+    mine = [bar for bar in plan.bars if bar.trail_id == "M1"]
+    assert len(mine) > 1
+    other = {mine[0].bar_id: "dip", mine[1].bar_id: "grade_break"}
+    bars = tuple(
+        replace(bar, kind=other.get(bar.bar_id, "bar"), length_m=4.2)  # type: ignore[arg-type]
+        for bar in plan.bars
+    )
+    there = closed(replace(plan, bars=bars))
+    item = items(there)["M1"]
+    assert {name for name, _ in item.outlets} == set(other) and "outlets" in item.tasks
+    assert len(item.bars) == len(mine) - 2
+    assert item.bars_m == pytest.approx(4.2 * (len(mine) - 2))
+    assert "outlet open" in sheet_words(there) and "☐ outlets open" in words(there)
+    assert "outlets of dips and low points opened at" in Page(page.page(there)).text("closeout")
 
 
 def test_trails_are_closed_in_the_order_of_work() -> None:
@@ -329,7 +350,7 @@ def test_the_crews_list_has_every_trail_bar_and_seed_ground(units: str, paper: s
         seed = f"{float(f'{item.seed_m2 / one**2:.2g}'):,.0f}"
         assert item.seed_m2 == 0 or seed in row[1]
     assert plan.closeout is not None
-    assert f"{plan.closeout.bars} bars" in told
+    assert f"{plan.closeout.bars} bars" in told and "water led round it" in told
 
 
 def test_turning_places_and_crossings_are_on_the_list() -> None:

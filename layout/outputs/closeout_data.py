@@ -41,6 +41,7 @@ def _item(item: CloseoutItem) -> dict[str, Any]:
         "tasks": list(item.tasks),
         "bars": [{"bar_id": name, "at_m": rounded("at_m", at_m)} for name, at_m in item.bars],
         "bars_length_m": rounded("length_m", item.bars_m),
+        "outlets": [{"bar_id": name, "at_m": rounded("at_m", at_m)} for name, at_m in item.outlets],
         "cover": [
             {
                 "from_m": rounded("from_m", stretch.from_m),

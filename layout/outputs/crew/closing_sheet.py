@@ -12,8 +12,8 @@ from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
 from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.wood_amounts import two_figures
-from layout.outputs.words import say
-from layout.speech import speak_length
+from layout.outputs.words import counted, say
+from layout.speech import speak_area, speak_length
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 SIZES_PT = (7.6, 7.2)  # of the letters, the smaller where it saves a page
 NONE = "\N{EN DASH}"
 # Where the parts of a row stand, points from the column's left edge.
-BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 42.0, 127.0, 224.0, 230.0
+BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 46.0, 130.0, 225.0, 231.0
 AIR_PT = 4.0
 SEED_ROOM_PT = 34.0  # for its figure, right of the cover
 
@@ -80,14 +80,18 @@ def _rows(plan: Plan, size_pt: float) -> list[Row]:
     """Give a row for each trail, for the landing, and one of sums."""
     closeout = plan.closeout
     assert closeout is not None
-    length = speak_length(closeout.bars_m, plan.area.settings.area.units)
-    key = "crew_closing_all_bars_one" if closeout.bars == 1 else "crew_closing_all_bars_many"
-    bars = say(key, count=closeout.bars, length=length) if closeout.bars else NONE
+    units = plan.area.settings.area.units
+    length = speak_length(closeout.bars_m, units)
+    bars = counted("crew_closing_bar", closeout.bars) if closeout.bars else NONE
+    if closeout.bars_m > 0:
+        bars = say("crew_closing_bar_length", bars=bars, length=length)
     last = Row(
         (
             Cell(0.0, (say("crew_closing_all"),), bold=True),
             Cell(BARS_PT, tuple(wrap(bars, COVER_PT - BARS_PT - AIR_PT, size_pt))),
-            Cell(COVER_PT, (_ground(plan, closeout.cover_m2),)),
+            Cell(
+                COVER_PT, (speak_area(closeout.cover_m2, units) if closeout.cover_m2 > 0 else NONE,)
+            ),
             Cell(SEED_END_PT, (_ground(plan, closeout.seed_m2),), right=True),
         ),
         size_pt,
@@ -100,7 +104,7 @@ def _row(plan: Plan, item: CloseoutItem, size_pt: float) -> Row:
     name = item.trail_id or say("crew_closing_landing")
     run = Run(name, boxed=not item.done, bold=True)
     made = [
-        *cells([run], 0.0, BARS_PT - AIR_PT if item.trail_id else COVER_PT, size_pt),
+        *cells([run], 0.0, BARS_PT - 1.0, size_pt),
         Cell(BARS_PT, tuple(_built(plan, item, size_pt))),
         Cell(SEED_END_PT, (_seed(plan, item),), right=True),
     ]
@@ -121,13 +125,16 @@ def _built(plan: Plan, item: CloseoutItem, size_pt: float) -> list[str]:
     """List a trail's bars by their stations, and what else is particular to it."""
     room = COVER_PT - BARS_PT - AIR_PT
     if not item.trail_id:
-        return []
+        return wrap(say("crew_closing_landing_does"), room, size_pt)
     stations = ", ".join(_at(plan, item, at_m) for _, at_m in item.bars)
     said = [say("crew_closing_bars", count=len(item.bars), stations=stations)] if stations else []
     said += [
         say("crew_closing_crossing", crossing=crossing, at=_at(plan, item, at_m))
         for crossing, at_m in item.crossings
     ]
+    if item.outlets:
+        opened = ", ".join(_at(plan, item, at_m) for _, at_m in item.outlets)
+        said.append(say("crew_closing_outlets", stations=opened))
     said += [say("crew_closing_turning", place=place) for place in item.turning_ids]
     if "small_landing" in item.tasks:
         said.append(say("crew_closing_small_landing"))

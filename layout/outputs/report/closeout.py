@@ -102,7 +102,7 @@ def _row(tally: Tally, item: CloseoutItem) -> list[Piece]:
     return [
         item.trail_id or say("report_closeout_landing"),
         str(len(item.bars)) if item.bars else NONE,
-        length(item.bars_m, units) if item.bars else NONE,
+        length(item.bars_m, units) if item.bars_m > 0 else NONE,
         stretches or NONE,
         ground(item.cover_m2, units) if item.cover_m2 > 0 else NONE,
         ground(item.seed_m2, units) if item.seed_m2 > 0 else bare,
@@ -116,6 +116,9 @@ def _besides(tally: Tally, item: CloseoutItem) -> list[str]:
     if not item.trail_id:
         return [say("report_closeout_home")]
     said = [say("report_closeout_crossing", crossing=name) for name, _ in item.crossings]
+    if item.outlets:
+        places = ", ".join(speak_station(at_m, tally.units) for _, at_m in item.outlets)
+        said.append(say("report_closeout_outlets", places=places))
     said += [say("report_closeout_turning", place=name) for name in item.turning_ids]
     if "small_landing" in item.tasks:
         said.append(say("report_closeout_small_landing"))
@@ -131,7 +134,7 @@ def _sums(tally: Tally, closeout: Closeout) -> list[Piece]:
     return [
         say("report_closeout_all"),
         str(closeout.bars) if closeout.bars else NONE,
-        length(closeout.bars_m, units) if closeout.bars else NONE,
+        length(closeout.bars_m, units) if closeout.bars_m > 0 else NONE,
         "",
         ground(closeout.cover_m2, units) if closeout.cover_m2 > 0 else NONE,
         ground(closeout.seed_m2, units) if closeout.seed_m2 > 0 else NONE,

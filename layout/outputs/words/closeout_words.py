@@ -25,6 +25,7 @@ CLOSEOUT: Mapping[str, str] = {
     "crew_closing_col_seed_metric": "seed, m²",
     "crew_closing_col_initials": "initials",
     "crew_closing_bars": "{count}: {stations}",
+    "crew_closing_outlets": "outlet open {stations}",
     "crew_closing_span": "{start}-{end}",
     "crew_closing_bare": "if bare",
     "crew_closing_crossing": "{crossing} out {at}",
@@ -32,14 +33,17 @@ CLOSEOUT: Mapping[str, str] = {
     "crew_closing_small_landing": "small landing smoothed",
     "crew_closing_done": "done",
     "crew_closing_landing": "Landing",
+    "crew_closing_landing_does": "water led round it",
     "crew_closing_all": "All",
-    "crew_closing_all_bars_one": "1 bar, {length} in all",
-    "crew_closing_all_bars_many": "{count} bars, {length} in all",
+    "crew_closing_bar_one": "1 bar",
+    "crew_closing_bar_many": "{count} bars",
+    "crew_closing_bar_length": "{bars}, {length} in all",
     # close lines and landing of the order of work
     "crew_work_close_crossings": "crossing out",
     "crew_work_close_ground": "ruts, berms off",
     "crew_work_close_turning": "turning smoothed",
     "crew_work_close_small_landing": "small landing smoothed",
+    "crew_work_close_outlets": "outlets open",
     "crew_work_close_cover": "covered",
     "crew_work_close_seed": "seeded",
     "crew_work_close_mouth": "mouth shut",
@@ -54,7 +58,7 @@ CLOSEOUT: Mapping[str, str] = {
     "report_closeout": "Closing the job",
     "report_closeout_lead": (
         "What every trail needs once no load passes again, then the landing. The crew's book has "
-        "the same list to tick. In all: {bars}, {length} of bar from edge to edge of the trails; "
+        "the same list to tick. In all: {bars}, {length} of bar; "
         "{cover} to cover, {seed} to seed."
     ),
     "report_closeout_show": "Closing, trail by trail ({count})",
@@ -74,6 +78,7 @@ CLOSEOUT: Mapping[str, str] = {
     "report_closeout_if_bare": "where soil shows",
     "report_closeout_mouth": "mouth blocked at {place}",
     "report_closeout_crossing": "crossing {crossing} out",
+    "report_closeout_outlets": "outlets of dips and low points opened at {places}",
     "report_closeout_turning": "turning place {place} smoothed",
     "report_closeout_small_landing": "small landing smoothed",
     "report_closeout_home": (
