@@ -56,6 +56,10 @@ class Ways:
     on_bench : mapping of str to ndarray of bool, optional
         Which stations of a trail lie on a level bench, by its name: there the cross slope
         of the hill is not the tractor's. See `benched`.
+    ends_at : tuple of str and float, optional
+        Trail and station of a small landing that loads from beyond it end at: ways of these
+        go no farther. It is level; the first station within it is held against the load yet.
+        Ways from places nearer to the landing mean nothing then.
     """
 
     def __init__(
@@ -64,7 +68,9 @@ class Ways:
         trails: Sequence[Trail],
         stations: Mapping[str, Stations],
         on_bench: Mapping[str, Flags] | None = None,
+        ends_at: tuple[str, float] | None = None,
     ) -> None:
+        self._ends_at = ends_at
         self._landing = _on_landing(settings)
         self._read = _read(settings, {t.trail_id: stations[t.trail_id] for t in trails}, on_bench)
         self._worst = _worst(settings, self._read.values())
@@ -149,6 +155,11 @@ class Ways:
         unknown = ~np.isfinite(kg)
         worst_kg, worst_by = self._worst
         load, names = np.where(unknown, worst_kg, kg), np.where(unknown, worst_by, read.by)
+        short_m = 0.0
+        if self._ends_at is not None and name == self._ends_at[0]:
+            short_m = self._ends_at[1]
+            spared = at < at[max(int(np.searchsorted(at, short_m - STATION_NOISE_M)) - 1, 0)]
+            load, unknown = np.where(spared, np.inf, load), unknown & ~spared
         least = np.minimum.accumulate(load)
         # where each least was met first, so nearest to the landing
         first = np.maximum.accumulate(
@@ -162,7 +173,7 @@ class Ways:
                 Way(
                     trail_id=name,
                     at_m=float(at[i]),
-                    travel_m=start.travel_m + float(at[i]),
+                    travel_m=start.travel_m + float(at[i]) - short_m,
                     limit_kg=float(least[i]) if own else start.limit_kg,
                     limited_by=cast("PayloadLimit", str(names[k])) if own else start.limited_by,
                     limit_trail_id=name if own else start.limit_trail_id,

@@ -227,4 +227,5 @@ def _turn(row: dict[str, Any]) -> EarlierTurn:
         wood_m3=float(row.get("wood_m3") or 0.0),
         limit_kg=math.inf if limit_kg is None else float(limit_kg),
         limited_by=row.get("limited_by") or "",
+        ends_at=row.get("ends_at") or "landing",
     )

@@ -130,12 +130,14 @@ def with_loads(
     -------
     tuple of TrailStep
     """
-    return tuple(
-        replace(
-            step,
-            loads=max(
-                (n for s, n in passing.get(step.trail_id, ()) if s > step.from_m + 1e-6), default=0
-            ),
-        )
-        for step in steps
-    )
+    return tuple(replace(step, loads=_most(step, passing.get(step.trail_id, ()))) for step in steps)
+
+
+def _most(step: TrailStep, rows: Sequence[tuple[float, int]]) -> int:
+    """Give the most loads on a step: beyond a small landing more pass than before it."""
+    most, from_m = 0, 0.0
+    for to_m, count in rows:
+        if to_m > step.from_m + 1e-6 and from_m < step.to_m - 1e-6:
+            most = max(most, count)
+        from_m = to_m
+    return most

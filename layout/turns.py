@@ -232,4 +232,5 @@ def _again(old: EarlierTurn) -> Turn:
         limit_kg=old.limit_kg,
         limited_by=old.limited_by,
         state="done" if old.state == "done" else "retired",
+        ends_at=old.ends_at,
     )

@@ -21,6 +21,7 @@ from layout.products import Product
 from layout.read_landing import place_on_grid
 from layout.records import Trail
 from layout.settings import AreaSettings
+from layout.shorter_ways import NOISE_M, ends_short, entries
 from layout.small_landing import Ground, SmallLanding, small_landing_at, small_landings
 from layout.speech import speak_area, speak_station
 from layout.units import POUND_KG, Units
@@ -28,7 +29,6 @@ from layout.work_records import Hours, Piece, Turn, TwoStage
 
 CHANGE_MIN = 20.0  # winch off and trailer on, or back; ours
 PILED_SHARE = 0.5  # of a small landing's ground that wood lies on; ours
-NOISE_M = 1e-6
 LIMIT_WORDS = {
     "rating": "its rating",
     "traction": "the tractor's traction",
@@ -81,103 +81,6 @@ def two_stage_of(
         return TwoStage(weighed.too_heavy([place for _, place in ranked]))
     _, best = min(fitting, key=lambda one: (round(one[0], 6), one[1].trail_id, one[1].at_m))
     return weighed.answer(best)
-
-
-def entries(
-    turns: Sequence[Turn], pieces: Sequence[Piece], trails: Sequence[Trail]
-) -> list[tuple[str, float]]:
-    """Give the main trail each load comes in by, and the first station it is on it whole.
-
-    Parameters
-    ----------
-    turns : sequence of Turn
-    pieces : sequence of Piece
-        All that is in them.
-    trails : sequence of Trail
-
-    Returns
-    -------
-    list of (str, float)
-        In the order of the loads; no trail for those from the landing itself, and for
-        those whose pieces are not known.
-    """
-    by_id = {trail.trail_id: trail for trail in trails}
-    at_of = {(p.tree_id, p.number): (p.trail_id, p.at_m) for p in pieces}
-
-    def main(here: str, at: float) -> tuple[str, float]:
-        while here in by_id and by_id[here].joins_id:
-            here, at = by_id[here].joins_id, by_id[here].joins_at_m or 0.0
-        return (here, at) if here in by_id else ("", 0.0)
-
-    out = []
-    for turn in turns:
-        places = [main(*at_of[key]) for key in turn.pieces if key in at_of]
-        names = {name for name, _ in places}
-        out.append(min(places, key=lambda p: p[1]) if len(names) == 1 else ("", 0.0))
-    return out
-
-
-def shortened(
-    turns: Sequence[Turn], two: TwoStage, pieces: Sequence[Piece], trails: Sequence[Trail]
-) -> tuple[Turn, ...]:
-    """Give the loads as they are dragged where the small landing is used.
-
-    Parameters
-    ----------
-    turns : sequence of Turn
-    two : TwoStage
-        Where it names no place the loads stay as they are.
-    pieces : sequence of Piece
-    trails : sequence of Trail
-
-    Returns
-    -------
-    tuple of Turn
-        Planned loads that end at the small landing travel no farther than to it.
-    """
-    if two.at_m is None:
-        return tuple(turns)
-    where = entries(turns, pieces, trails)
-    return tuple(
-        replace(turn, travel_m=max(turn.travel_m - two.lane_m, 0.0))
-        if turn.state == "planned" and name == two.trail_id and at >= two.at_m - NOISE_M
-        else turn
-        for turn, (name, at) in zip(turns, where, strict=True)
-    )
-
-
-def lane_traffic(
-    loads: Mapping[str, Sequence[tuple[float, int]]], two: TwoStage
-) -> dict[str, list[tuple[float, int]]]:
-    """Give the passes on every stretch where the small landing is used.
-
-    Parameters
-    ----------
-    loads : mapping of str to sequence of (float, int)
-        For each trail, (station, loads passing on the stretch that ends there), dragged
-        all the way.
-    two : TwoStage
-
-    Returns
-    -------
-    dict of str to list of (float, int)
-        The same, with the trailer's trips in place of the loads that end at the small
-        landing.
-    """
-    out = {name: list(some) for name, some in loads.items()}
-    if two.at_m is None or two.trail_id not in out:
-        return out
-    less = two.turns_through - two.trips
-    new: list[tuple[float, int]] = []
-    from_m = 0.0
-    for to_m, count in out[two.trail_id]:
-        if from_m < two.at_m - NOISE_M and two.at_m < to_m - NOISE_M:
-            new += [(two.at_m, count - less), (to_m, count)]
-        else:
-            new.append((to_m, count - less if to_m <= two.at_m + NOISE_M else count))
-        from_m = to_m
-    out[two.trail_id] = new
-    return out
 
 
 def two_stage_findings(settings: AreaSettings, two: TwoStage) -> tuple[Finding, ...]:
@@ -279,7 +182,7 @@ class _Weighed:
         return [
             turn
             for turn, (name, at) in zip(self.turns, self.enters, strict=True)
-            if name == place.trail_id and at >= place.at_m - NOISE_M
+            if ends_short(turn, name, at, place.trail_id, place.at_m)
         ]
 
     def carried(self, place: SmallLanding) -> list[tuple[float, float]]:
@@ -325,18 +228,22 @@ class _Weighed:
     def _carrying(self, place: SmallLanding, logs: int, trips: int) -> float:
         """Give the minutes of the trailer: trips, logs on and off, winch off and on again."""
         trailer = self.settings.trailer
+        fillings = self._fillings(place)
         way_m = place.at_m + max(place.turn_at_m - place.at_m, 0.0)
         drive = trips * 2 * way_m / trailer.speed_mps / MIN_S
-        wood = sum(wood for _, wood in self.carried(place))
-        deck = self.settings.truck.deck
-        holds = PILED_SHARE * trailer.area_m2 * deck.pile_height_m * deck.stack_solid
-        fillings = max(math.ceil(wood / holds - 1e-9), 1)
         return (
             drive
             + trips * self.settings.work.turn_fixed_min
             + logs * (trailer.load_min + trailer.unload_min)
             + 2 * CHANGE_MIN * fillings
         )
+
+    def _fillings(self, place: SmallLanding) -> int:
+        """Count how often the small landing is full, and the trailer hitched."""
+        wood = sum(wood for _, wood in self.carried(place))
+        deck = self.settings.truck.deck
+        piled_m2 = PILED_SHARE * self.settings.trailer.area_m2
+        return max(math.ceil(wood / (piled_m2 * deck.pile_height_m * deck.stack_solid) - 1e-9), 1)
 
     def answer(self, place: SmallLanding) -> TwoStage:
         """Work a place out in full."""
@@ -373,6 +280,7 @@ class _Weighed:
             clean_share=sum(turn.wood_m3 for turn in through) / wood if wood > 0 else 0.0,
             shape=place.shape,
             carrying_min=carrying,
+            fillings=min(self._fillings(place), max(trips, 1)),
         )
 
 

@@ -12,6 +12,7 @@ from shapely.geometry import Polygon
 
 PieceKind = Literal["sawlog", "pulp", "stem", "tree"]
 Stage = Literal["open", "harvest", "rub"]
+LoadEnd = Literal["landing", "small landing"]
 PayloadLimit = Literal[
     "", "traction", "front_axle", "engine", "lift", "braking", "runaway", "machine_share"
 ]
@@ -69,6 +70,7 @@ class Turn:
     limit_kg: float
     limited_by: PayloadLimit
     state: Literal["planned", "done", "retired"] = "planned"
+    ends_at: LoadEnd = "landing"  # a trailer takes it on from a small one
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,9 @@ WorkKind = Literal[
     "haul",
     "rub",  # rub trees no load will pass again
     "close",  # a trail, for good
+    "small_open",  # clear and level the small landing in the woods
+    "carry",  # the trailer's trips from it
+    "small_close",  # tidy and close it
     "landing",  # tidy and close the landing
 ]
 
@@ -107,6 +112,7 @@ class WorkStep:
     turn_ids: tuple[str, ...] = ()
     minutes: float = 0.0  # productive
     done: bool = False
+    trips: tuple[int, ...] = ()  # of the trailer, 1 for its first
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +190,8 @@ class Trucking:
     bucking_m2: float = 0.0  # the other parts of what is needed
     turning_m2: float = 0.0
     standing_m2: float = 0.0
+    in_m3: float = 0.0  # wood of loads that are in, there or trucked off: in no other sum here
+    in_kg: float = 0.0  # with the weight error
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +235,7 @@ class TwoStage:
     clean_share: float = 0.0  # share of the wood never dragged along the lane
     shape: Polygon | None = None  # ground of the small landing
     carrying_min: float = 0.0  # productive, of the trailer and of changing to it and back
+    fillings: int = 1  # of the small landing: so often the trailer is hitched
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,7 @@ FIXED = {
 }
 PLAIN = {  # without geometry
     "turns": "turn_id order trail_id position_id mass_kg stage at_m travel_m wood_m3 limit_kg "
-    "limited_by pieces state",
+    "limited_by pieces state ends_at",
     "turn_pieces": "turn_id tree_id piece kind length_m wood_m3 mass_kg",
 }
 TABLES = {"about", "legend", "layer_styles"}

@@ -30,7 +30,7 @@ FOOT_M = 0.3048  # exact by definition
 # Typed from the description of the file, not from our code.
 HEADER = (
     "turn_id,order,stage,trail_id,position_ids,tree_ids,pieces,mass_kg,mass_words,wood_m3,"
-    "travel_m,travel_words,limit_kg,limit_words,limited_by,limited_by_words,state"
+    "travel_m,travel_words,limit_kg,limit_words,limited_by,limited_by_words,state,ends_at"
 )
 
 

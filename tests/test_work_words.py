@@ -15,7 +15,7 @@ from layout.outputs.work_lines import StepLines, step_line
 from layout.plan import Plan
 from layout.records import FellingGroup, RubPlace, RubTree, WaterBar
 from layout.units import Units
-from layout.work_records import WorkKind
+from layout.work_records import TwoStage, WorkKind, WorkStep
 
 
 def planned(job: Job, units: Units = "us", **parts: object) -> Plan:
@@ -206,7 +206,11 @@ def test_every_step_of_a_whole_plan_is_one_short_line() -> None:
         plan = made_work.worked(plan_fixture.plan(units))
         assert plan.work is not None
         kinds = set()
-        for step in plan.work.steps:
+        trailer = (
+            WorkStep(1, "small_open", "M1"), WorkStep(2, "carry", "M1", trips=(1, 2, 3)),
+            WorkStep(3, "small_close", "M1"),
+        )  # fmt: skip
+        for step in (*plan.work.steps, *trailer):
             line = step_line(plan, step)
             kinds.add(step.kind)
             assert line and "\n" not in line and not line.endswith(".")
@@ -230,3 +234,38 @@ def test_no_word_of_it_is_left_out_of_the_catalogue_or_promises_too_much() -> No
     assert set(WORK_LINES.items()) <= set(ENGLISH.items())
     for words in WORK_LINES.values():
         assert not re.search(r"\b(safe|safely|permitted|approved|turn|turns)\b", words.lower())
+
+
+def test_a_small_landing_is_told_from_its_making_to_its_closing() -> None:
+    plan = made_work.worked(plan_fixture.plan())
+    assert plan.work is not None
+    two = replace(made_work.two_stage(plan), chosen=True)
+    first = next(t for t in plan.work.turns if t.state == "planned")
+    turns = tuple(replace(t, ends_at="small landing") if t is first else t for t in plan.work.turns)
+    named = first.turn_id
+    other = next(t.turn_id for t in turns if t.state == "planned" and t is not first)
+    steps = (
+        WorkStep(1, "small_open", "M1"),
+        WorkStep(2, "haul", "S1", turn_ids=(named,)),
+        WorkStep(3, "haul", "S1", turn_ids=(named, other)),
+        WorkStep(4, "carry", "M1", trips=(1,)),
+        WorkStep(5, "carry", "M1", trips=(2, 3, 4)),
+        WorkStep(6, "small_close", "M1"),
+    )
+
+    def told(two: TwoStage) -> list[str]:
+        work = replace(plan.work, two_stage=two, turns=turns, steps=steps)  # type: ignore[type-var]
+        return lines(replace(plan, work=work))
+
+    said = told(two)
+    assert said[0].startswith("Small landing, M1 at 625 ft: clear and level it; ")
+    assert said[0].endswith("turning place of tractor and trailer M1 at 100 ft")
+    assert said[1].endswith(", to the small landing")
+    assert said[2].endswith(f"; of these to the small landing: {named}")
+    assert said[3:5] == [
+        "Trailer takes the wood of the small landing on: trip 1",
+        "Trailer takes the wood of the small landing on: trips 2 to 4",
+    ]
+    assert said[5].startswith("Small landing: bark and slash off")
+    here = told(replace(two, turn_at_m=two.at_m))
+    assert here[0].endswith("turning place of tractor and trailer on it")

@@ -108,7 +108,7 @@ LAYERS: tuple[Layer, ...] = (
         "None",
         _columns(
             "turn_id order:i trail_id position_id mass_kg:r stage at_m:r travel_m:r wood_m3:r "
-            "limit_kg:r limited_by pieces:i state"
+            "limit_kg:r limited_by pieces:i state ends_at"
         ),
     ),
     Layer(

@@ -51,6 +51,7 @@ def turn_rows(plan: Plan) -> Made:
                 "limited_by": turn.limited_by,
                 "pieces": len(turn.pieces),
                 "state": turn.state,
+                "ends_at": turn.ends_at,
             },
         )
 
@@ -92,6 +93,7 @@ def turn_data(plan: Plan) -> list[dict[str, Any]]:
             "limit_kg": rounded("limit_kg", turn.limit_kg),
             "limited_by": turn.limited_by,
             "state": turn.state,
+            "ends_at": turn.ends_at,
             "tree_ids": list(turn.tree_ids),
             "position_ids": list(turn.position_ids),
             "pieces": [[tree, number] for tree, number in turn.pieces],

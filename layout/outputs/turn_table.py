@@ -38,6 +38,7 @@ HEADER = (
     "limited_by",
     "limited_by_words",
     "state",
+    "ends_at",
 )
 
 
@@ -74,5 +75,6 @@ def write(plan: Plan, path: Path) -> None:
                 turn.limited_by,
                 limit_words(turn.limited_by),
                 turn.state,
+                turn.ends_at,
             )
             writer.writerow(map(cell, ours))

@@ -60,6 +60,7 @@ def _step(step: WorkStep) -> dict[str, Any]:
         "turn_ids": list(step.turn_ids),
         "minutes": rounded("minutes", step.minutes),
         "done": step.done,
+        "trips": list(step.trips),
     }
 
 
@@ -180,6 +181,7 @@ def _two_stage(two: TwoStage) -> dict[str, Any]:
         "y_m": rounded("y_m", two.y),
         "turns_through": two.turns_through,
         "trips": two.trips,
+        "fillings": two.fillings,
         "trailer_kg": rounded("trailer_kg", two.trailer_kg),
         "limited_by": two.limited_by,
         "lane_m": rounded("lane_m", two.lane_m),

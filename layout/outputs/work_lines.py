@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from layout.outputs.trailer_place import ends_there, small_landing, stems_on, turns_on_it
 from layout.outputs.words import counted, say
 from layout.speech import speak_length, speak_station
 from layout.trail_states import trail_states
@@ -42,6 +43,7 @@ class StepLines:
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         self._proposed = [rub for rub in plan.rub_trees if rub.kind == "proposed"]
         self._turns = {turn.turn_id: turn for turn in plan.work.turns}
+        self._small, self._small_stems = small_landing(plan), stems_on(plan)
         self._states = trail_states(plan.area, plan.trails)
         # what is driven at all is closed in the end
         self._used = [s.trail_id for s in plan.work.steps if s.kind == "close" and not s.done]
@@ -62,10 +64,42 @@ class StepLines:
         said = {
             "flag": self._flag, "open": self._open, "fell": self._fell, "winch": self._winch,
             "haul": self._haul, "rub": self._rub, "close": self._close,
+            "small_open": self._small_open, "carry": self._carry,
+            "small_close": lambda step: say("step_small_close"),
         }.get(step.kind)  # fmt: skip
         if step.done and step.kind in ("flag", "open", "close"):
             return say(f"step_done_{step.kind}", trail=step.trail_id)
-        return say("step_landing") if said is None else said(step)
+        if said is None:
+            return say("step_landing")
+        return self._to_small(said(step), step)
+
+    def _to_small(self, words: str, step: WorkStep) -> str:
+        """Say which loads of a step end at the small landing; mostly nothing."""
+        names = [n for n in step.turn_ids if ends_there(self._turns[n])]
+        if not names:
+            return words
+        if len(names) == len(step.turn_ids):
+            return say("step_to_small", what=words)
+        return say("step_some_to_small", what=words, names=_listed(names))
+
+    def _small_open(self, step: WorkStep) -> str:
+        """Say where the small landing is made, what stands on it, and where the trailer turns."""
+        two = self._small
+        if two is None:
+            return say("step_small_open", place=self._place(step.trail_id, None))
+        words = say("step_small_open", place=self._place(two.trail_id, two.at_m))
+        if self._small_stems:
+            words = say("step_small_stems", what=words, trees=_listed(self._small_stems))
+        here = say("step_small_turn_here") if turns_on_it(two) else self._place(
+            two.trail_id, two.turn_at_m
+        )  # fmt: skip
+        return say("step_small_turn", what=words, place=here)
+
+    def _carry(self, step: WorkStep) -> str:
+        trips = step.trips
+        if len(trips) == 1:
+            return say("step_carry_one", trip=trips[0])
+        return say("step_carry_many", first=trips[0], last=trips[-1])
 
     def _flag(self, step: WorkStep) -> str:
         wanted = [name for name in self._used if name not in self._states.flagged]

@@ -40,6 +40,18 @@ WORK_LINES: Mapping[str, str] = {
         "Rub trees no other load will pass: fell, winch and haul {trees} ({loads}), far ones first"
     ),
     "step_rub_later": "Rub trees no other load will pass: fell and winch {trees}, far ones first",
+    # a trailer from a small landing
+    "step_to_small": "{what}, to the small landing",
+    "step_some_to_small": "{what}; of these to the small landing: {names}",
+    "step_small_open": "Small landing, {place}: clear and level it",
+    "step_small_stems": "{what}; stems on it that are not marked: {trees} (the owner decides)",
+    "step_small_turn": "{what}; turning place of tractor and trailer {place}",
+    "step_small_turn_here": "on it",
+    "step_carry_one": "Trailer takes the wood of the small landing on: trip {trip}",
+    "step_carry_many": "Trailer takes the wood of the small landing on: trips {first} to {last}",
+    "step_small_close": (
+        "Small landing: bark and slash off, ruts smoothed, water led off, bare soil covered"
+    ),
     # after it
     "step_close": "Close {trail} from its far end in: ruts smoothed, {bars}brush laid",
     "step_close_bars_one": "1 water bar, ",
