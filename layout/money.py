@@ -18,6 +18,7 @@ from layout.cycle_times import Job
 from layout.findings import Finding
 from layout.log_rules import BOARD_RULES
 from layout.settings import AreaSettings
+from layout.speech import speak_wood
 from layout.stocking import called
 from layout.units import BOARD_FEET_PER_MBF
 from layout.work_records import Hours, Money, Sort, Times, Trucking
@@ -101,7 +102,7 @@ def money_of(
 
 
 def money_findings(settings: AreaSettings, trucking: Trucking) -> tuple[Finding, ...]:
-    """Name prices of species that are given and fit no sort of this job.
+    """Name prices that fit no sort of this job, and say what wood is in no sum.
 
     Parameters
     ----------
@@ -111,8 +112,34 @@ def money_findings(settings: AreaSettings, trucking: Trucking) -> tuple[Finding,
     Returns
     -------
     tuple of Finding
-        One at most.
+        One of a kind at most.
     """
+    return (*_ahead_only(settings, trucking), *_lost_prices(settings, trucking))
+
+
+def _ahead_only(settings: AreaSettings, trucking: Trucking) -> tuple[Finding, ...]:
+    """Say that what is in already is neither in cost nor in value."""
+    rates, prices = settings.work.cost_per_hour, settings.prices
+    given = (rates.labour, rates.machine, prices.fuel, prices.truck_load)
+    if trucking.in_m3 <= 0 or not (_any_price(settings) or any(r is not None for r in given)):
+        return ()
+    wood = speak_wood(trucking.in_m3, settings.area.units)
+    return (
+        Finding(
+            "money_ahead",
+            "ok",
+            f"Cost and value are of what is still to come; {wood} of wood in loads that are in "
+            "already, and the work on them, are in neither.",
+            "turns",
+            value=trucking.in_m3,
+            unit="m3",
+            source="ours",
+        ),
+    )
+
+
+def _lost_prices(settings: AreaSettings, trucking: Trucking) -> tuple[Finding, ...]:
+    """Name prices of species that are given and fit no sort."""
     sorts = {sort.name for sort in trucking.sorts if sort.kind == "sawlog"}
     lost = [name for name in settings.prices.species if called(name) not in sorts]
     if not lost:

@@ -2,12 +2,16 @@
 
 A deck is as long as its wood asks for at the height and closeness it is piled: for each
 log, wood over the solid share, its own length and the height. All wood is taken to lie at
-once, since trucks may come late; where they come in between less room will do.
+once, since trucks may come late; where they come in between less room will do. Whether
+trucks took loads that are in already is not known: sorts, decks and trucks are of what is
+still to come, and what is in is told beside it and needs its room as well.
 """
 
 import math
 from collections.abc import Sequence
 from itertools import groupby
+
+import numpy as np
 
 from layout.findings import Finding
 from layout.products import Product
@@ -18,7 +22,7 @@ from layout.sources import TRUCK_SIZES
 from layout.speech import speak_area, speak_length, speak_wood
 from layout.turning import pad_radius_m
 from layout.units import CORD_FT3, CUBIC_FOOT_M3, FOOT_M, SHORT_TON_KG, Units
-from layout.work_records import Sort, Trucking
+from layout.work_records import Sort, Trucking, Turn
 
 SMALL_WOOD = "small wood"
 NOT_CUT_UP = "stems not cut up"
@@ -105,7 +109,11 @@ def _sort(name: str, some: Sequence[Product], deck: Deck) -> Sort:
 
 
 def trucking_of(
-    settings: AreaSettings, landing: Landing, products: Sequence[Product], longest_m: float = 0.0
+    settings: AreaSettings,
+    landing: Landing,
+    products: Sequence[Product],
+    longest_m: float = 0.0,
+    brought: Sequence[Turn] = (),
 ) -> Trucking:
     """Lay out decks and load trucks.
 
@@ -117,6 +125,8 @@ def trucking_of(
     products : sequence of Product
     longest_m : float, optional
         Longest stem or log that is dragged in, metres: it is bucked there.
+    brought : sequence of Turn, optional
+        Loads that are in already; others among them do not count.
 
     Returns
     -------
@@ -124,11 +134,13 @@ def trucking_of(
         ``needed_m2`` is the sum of four parts: decks with the gaps between (derived),
         a place to buck what comes in (ours), the tractor's turn (ours), and the truck's
         standing (length from memory, width ours). Loads are whole trucks of the greater
-        of mass, weight error in it, and of stacked volume; all sorts share them.
+        of mass, weight error in it, and of stacked volume; all sorts share them. There are
+        as many gaps as the settings' sorts ask for, or those that come out where they are
+        more.
     """
     truck, deck = settings.truck, settings.truck.deck
     sorts = sorts_of(products, deck)
-    gaps_m = deck.gap_between_sorts_m * (deck.sorts - 1) if sorts else 0.0
+    gaps_m = deck.gap_between_sorts_m * (max(deck.sorts, len(sorts)) - 1) if sorts else 0.0
     longest = max((s.longest_m for s in sorts), default=0.0)
     wood = sum(s.wood_m3 for s in sorts)
     mass = sum(s.mass_kg for s in sorts) * (1 + settings.timber.weight_error_pct / 100)
@@ -139,6 +151,7 @@ def trucking_of(
     bucking = (dragged + 2 * BUCK_ASIDE_M) * (LOADS_ABREAST_M + 2 * BUCK_ASIDE_M) if sorts else 0.0
     turning = math.pi * pad_radius_m(settings.tractor.length_m) ** 2
     standing = TRUCK_M[truck.kind] * LOADING_WIDTH_M
+    done = [turn for turn in brought if turn.state == "done"]
     return Trucking(
         sorts=sorts,
         frontage_m=sum(s.frontage_m for s in sorts) + gaps_m,
@@ -152,6 +165,8 @@ def trucking_of(
         bucking_m2=bucking,
         turning_m2=turning,
         standing_m2=standing,
+        in_m3=float(np.nansum([turn.wood_m3 for turn in done])) if done else 0.0,
+        in_kg=float(np.nansum([turn.mass_kg for turn in done])) if done else 0.0,
     )
 
 
@@ -174,15 +189,26 @@ def trucking_findings(
     if not trucking.sorts:
         return ()
     units = settings.area.units
-    return (*_room(landing, trucking, units), _trucks(settings, trucking, units))
+    return (
+        *_room(landing, trucking, settings.truck.deck, units),
+        _trucks(settings, trucking, units),
+    )
 
 
-def _room(landing: Landing, trucking: Trucking, units: Units) -> list[Finding]:
-    """Hold the room it takes against the landing's."""
-    if trucking.needed_m2 <= trucking.has_m2 + 1e-6:
+def _room(landing: Landing, trucking: Trucking, deck: Deck, units: Units) -> list[Finding]:
+    """Hold the room it takes against the landing's, with what is in already."""
+    # deck of wood of whatever length: front times length
+    lying_m2 = trucking.in_m3 / (deck.stack_solid * deck.pile_height_m)
+    needed_m2 = trucking.needed_m2 + lying_m2
+    if needed_m2 <= trucking.has_m2 + 1e-6:
         return []
+    there = (
+        f"; in that {speak_area(lying_m2, units)} for what is in already, unless trucks took it"
+        if lying_m2 > 0
+        else ""
+    )
     parts = (
-        ("decks", trucking.deck_m2),
+        ("decks", trucking.deck_m2 + lying_m2),
         ("bucking", trucking.bucking_m2),
         ("the tractor's turn", trucking.turning_m2),
         ("a truck", trucking.standing_m2),
@@ -193,12 +219,13 @@ def _room(landing: Landing, trucking: Trucking, units: Units) -> list[Finding]:
             "landing_decks",
             "caution",
             f"Landing {landing.landing_id}: with all its wood on it, it needs about "
-            f"{speak_area(trucking.needed_m2, units)} ({told}) and has "
+            f"{speak_area(needed_m2, units)} ({told}{there}) and has "
             f"{speak_area(trucking.has_m2, units)}; {speak_length(trucking.frontage_m, units)} of "
-            "deck. Have trucks come before it is full, pile higher, or make it larger.",
+            f"deck{' for what is still to come' if there else ''}. Have trucks come before it is "
+            "full, pile higher, or make it larger.",
             "landing",
             landing.landing_id,
-            value=trucking.needed_m2,
+            value=needed_m2,
             limit=trucking.has_m2,
             unit="m2",
             source="ours; room for decks derived, sizes of trucks from memory",
@@ -212,15 +239,45 @@ def _trucks(settings: AreaSettings, trucking: Trucking, units: Units) -> Finding
     """Say how many trucks, and what fills them."""
     wood = sum(s.wood_m3 for s in trucking.sorts)
     what = "its weight" if trucking.loads_by_mass >= trucking.loads_by_volume else "its bulk"
-    count = "1 load" if trucking.loads == 1 else f"{trucking.loads} loads"
+    lead, rest = f"{speak_wood(wood, units)} of wood fill", ""
+    if trucking.in_m3 > 0:
+        lead = f"{speak_wood(wood, units)} of wood still to come fill"
+        rest = (
+            f" {speak_wood(trucking.in_m3, units)} more are in already: with them "
+            f"{_loads(all_loads(settings, trucking))}, less what trucks took away."
+        )
     return Finding(
         "truck_loads",
         "ok",
-        f"{speak_wood(wood, units)} of wood fill {count} of a {settings.truck.kind} truck, set by "
-        f"{what}; more where sorts go to different buyers. What a truck may carry on your roads "
-        "is for its driver to say.",
+        f"{lead} {_loads(trucking.loads)} of a {settings.truck.kind} truck, set by "
+        f"{what}; more where sorts go to different buyers.{rest} What a truck may carry on your "
+        "roads is for its driver to say.",
         "landing",
         value=float(trucking.loads),
         source=str(TRUCK_SIZES),
         confirmed=TRUCK_SIZES.confirmed and settings.truck.kind == "tri-axle",
     )
+
+
+def all_loads(settings: AreaSettings, trucking: Trucking) -> int:
+    """Count the truck loads of what is in already and of what is still to come together.
+
+    Parameters
+    ----------
+    settings : AreaSettings
+    trucking : Trucking
+
+    Returns
+    -------
+    int
+        Whole trucks.
+    """
+    truck = settings.truck
+    by_mass = trucking.loads_by_mass + trucking.in_kg / trucking.payload_kg
+    stacked_m3 = trucking.in_m3 / truck.deck.stack_solid
+    by_volume = trucking.loads_by_volume + stacked_m3 / BUNK_M3[truck.kind]
+    return math.ceil(max(by_mass, by_volume) - NOISE)
+
+
+def _loads(count: int) -> str:
+    return "1 load" if count == 1 else f"{count} loads"

@@ -117,10 +117,11 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     job = replace(job, turns=turns)
     times = times_of(area, job, steps)
     longest = max((piece.length_m for piece in pieces), default=0.0)
-    trucking = trucking_of(settings, plan.landing, products, longest)
+    before = carried(area.earlier, turns)
+    trucking = trucking_of(settings, plan.landing, products, longest, before)
     low_l, high_l = fuel_litres(settings, times)
     work = Work(
-        turns=(*turns, *carried(area.earlier, turns)),
+        turns=(*turns, *before),
         pieces=pieces,
         shorter=tuple(cut for cut in shorter if cut.lengths_m),
         steps=steps,

@@ -1,5 +1,6 @@
 """Cost, fuel and value against hand sums; blank rates and prices give nothing at all."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -120,6 +121,15 @@ def test_a_species_is_found_by_any_of_its_names_and_a_stray_one_is_told() -> Non
     assert (found.code, found.level) == ("price_not_used", "unknown")
     assert "sugr mapel" in found.message and "RO" not in found.message
     assert money_findings(settings(), trucking) == ()
+
+
+def test_wood_that_is_in_already_is_in_no_sum_and_that_is_said() -> None:
+    given = settings(prices={"pulp": 20.0})
+    trucking = worked(given)[1]
+    assert money_findings(given, trucking) == ()
+    (found,) = money_findings(given, replace(trucking, in_m3=4.0))
+    assert (found.code, found.level, found.value) == ("money_ahead", "ok", 4.0)
+    assert money_findings(settings(), replace(trucking, in_m3=4.0)) == ()
 
 
 def test_a_price_of_nothing_is_a_price() -> None:

@@ -7,13 +7,14 @@ that is 4.2 ft of deck for a thousand board feet of each sort. Trucks: a trade a
 """
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from made_ground import area_of, landing_of, settings_of, terrain_of, trees_of
-from made_job import piece
+from made_job import piece, turn
 
 from layout.harvest import cut_up, harvest_of
 from layout.products import Product, products_of
@@ -25,6 +26,7 @@ from layout.trucking import (
     PAYLOAD_KG,
     SMALL_WOOD,
     TRUCK_M,
+    all_loads,
     frontage_m,
     sorts_of,
     trucking_findings,
@@ -95,6 +97,13 @@ def test_gaps_go_by_the_sorts_the_user_piles_apart() -> None:
         for n in (1, 4)
     )
     assert four - one == pytest.approx(3 * 3 * FOOT_M)
+    # what comes out in more sorts is piled apart all the same
+    oak, ash = log(6.0, species="northern red oak"), log(6.0, species="white ash")
+    six = [log(6.0), oak, ash, log(1.0, kind="pulp")]
+    got = trucking_of(PLAIN, LANDING, six)
+    assert len(got.sorts) == 4 > PLAIN.truck.deck.sorts
+    decks = sum(sort.frontage_m for sort in got.sorts)
+    assert got.frontage_m - decks == pytest.approx(3 * 3 * FOOT_M)
 
 
 @pytest.mark.parametrize(
@@ -142,6 +151,29 @@ def test_a_landing_too_small_for_its_decks_is_a_caution() -> None:
     assert "ft of deck" in room.message and not room.confirmed
     assert trucks.value == got.loads
     assert trucking_findings(PLAIN, LANDING, trucking_of(PLAIN, LANDING, ())) == ()
+
+
+def test_what_is_in_already_needs_room_and_trucks_unless_they_took_it() -> None:
+    done = turn("LD1", piece("1", wood_m3=30.0, mass_kg=34_500.0), state="done")
+    retired = turn("LD2", piece("2", wood_m3=50.0), state="retired")
+    needed_m2 = trucking_of(PLAIN, LANDING, [log(10.0)]).needed_m2
+    yard = landing_of(200, 200, math.sqrt(needed_m2) / 2 + 0.3)
+    plain = trucking_of(PLAIN, yard, [log(10.0)])
+    got = trucking_of(PLAIN, yard, [log(10.0)], 0.0, (done, retired))
+    assert (got.in_m3, got.in_kg) == (30.0, 34_500.0)
+    assert replace(got, in_m3=0.0, in_kg=0.0) == plain  # sums are of what is still to come
+    assert plain.needed_m2 < plain.has_m2
+    (alone,) = trucking_findings(PLAIN, yard, plain)
+    assert "already" not in alone.message
+    room, trucks = trucking_findings(PLAIN, yard, got)
+    # 30 m3, 60 % solid, 4 ft high, however long the logs are
+    assert room.value == pytest.approx(plain.needed_m2 + 30 / (0.6 * 4 * FOOT_M))
+    assert "for what is in already, unless trucks took it" in room.message
+    assert "of wood still to come fill 1 load" in trucks.message
+    tons = (10_000 + 30_000) * 1.15 / (18 * 907.18474)
+    bulk = 40 / 0.6 / (7 * 128 * 0.0283168466)
+    assert all_loads(PLAIN, got) == math.ceil(max(tons, bulk))
+    assert f"with them {math.ceil(max(tons, bulk))} loads, less what trucks took" in trucks.message
 
 
 def test_nothing_to_bring_out_needs_no_deck_and_no_truck() -> None:

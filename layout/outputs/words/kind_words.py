@@ -63,6 +63,7 @@ KINDS: Mapping[str, str] = {
     "kind_main_trail_turned": "Main trail turned round",
     "kind_main_trail_walked": "Main trail walked with a phone",
     "kind_may_use_far": "Ground off the elevations",
+    "kind_money_ahead": "Wood that is in no sum of money",
     "kind_neck": "Necks",
     "kind_no_local_rule": "No local water rule chosen",
     "kind_no_waiting_place": "Nowhere for the tractor to wait",
