@@ -12,8 +12,11 @@ import pytest
 from shapely.geometry import LineString, Point, box
 from water_ground import NORTH_M, WEST_M, area_with, contour_line, plane, strips_of
 
+from layout import terrain
+from layout.checks import check_layout
 from layout.divides import CREST_ERRORS
 from layout.grid import Dem
+from layout.records import Trail
 from layout.site import Area, WaterFeature
 from layout.water import Strips
 
@@ -207,3 +210,19 @@ def test_a_strip_that_ends_at_a_divide_is_part_of_the_one_that_does_not(tmp_path
     assert not (cut.inside & ~whole.inside).any()
     assert not (cut.no_cable & ~whole.no_cable).any()
     np.testing.assert_array_equal(cut.water, whole.water)
+
+
+# ---------------------------------------------------------------- a tractor in it
+
+
+@pytest.mark.parametrize(("feet", "level"), [(40.0, "stop"), (70.0, None)])
+def test_a_tractor_in_montanas_zone_is_a_violation(feet: float, level: str | None) -> None:
+    # ARM 36.11.304: no wheeled or tracked machine within 50 ft, but on established roads.
+    dem, _ = plane(0.0, cells=160)
+    south = 60 + 1.0 + feet * FOOT_M
+    line = LineString([(WEST_M + 20, NORTH_M - south), (WEST_M + 140, NORTH_M - south)])
+    area = area_with(dem, brook_at(60), rules=("montana",))
+    trail = Trail("M", "main", "", line, 3.6, "drawn")
+    found = check_layout(area, terrain.build(dem), strips_of(area), None, [trail])
+    entered = [f.level for f in found if f.code == "strip_entered"]
+    assert entered == ([level] if level else [])
