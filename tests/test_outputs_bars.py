@@ -118,7 +118,7 @@ def test_the_report_counts_both_sets() -> None:
 
 def test_ribbons_tell_bars_from_dips_and_low_points() -> None:
     hung = [r.text.replace("\N{NO-BREAK SPACE}", " ") for r in ribbons(drained())["M1"]]
-    assert {"bar right", "bar left", "dip right", "low left", "bar ?"} <= set(hung)
+    assert {"BAR right", "bar left", "dip right", "low left", "BAR ?"} <= set(hung)
 
 
 def test_nothing_is_drawn_where_nothing_is_built() -> None:

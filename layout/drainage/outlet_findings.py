@@ -2,14 +2,21 @@
 
 from collections.abc import Callable, Sequence
 
-from layout.drainage.outlets import LANDING, OUTLET_NOISE_PCT, STRIP, WATER, wanted_room_m
+from layout.drainage.outlets import (
+    ENDS_IN_M,
+    LANDING,
+    OUTLET_NOISE_PCT,
+    STRIP,
+    WATER,
+    wanted_room_m,
+)
 from layout.findings import Finding
 from layout.records import Trail, WaterBar
 from layout.sources import BAR_PLACES
 from layout.speech import speak_length, speak_station
 from layout.units import Units
 
-CLOSE_M = 0.05  # nearer than this to what its water meets, a drain ends in it
+_SAID_ALIKE_M = 0.16  # half a foot: nearer to the limit than this, both would be said alike
 _MET = {STRIP: "the water strip", WATER: "the water", LANDING: "the landing"}
 
 
@@ -60,14 +67,14 @@ def _lost(bar: WaterBar) -> str:
 
 
 def _closed(bar: WaterBar) -> str:
-    ends = bar.outlet == "unknown" and bar.room_m is not None and bar.room_m < CLOSE_M
+    ends = bar.outlet == "unknown" and bar.room_m is not None and bar.room_m <= ENDS_IN_M
     return bar.meets if ends else ""
 
 
 def _crowded(bar: WaterBar) -> str:
     if bar.outlet == "unknown" or bar.room_m is None:
         return ""
-    return bar.meets if bar.room_m < wanted_room_m(bar.meets) else ""
+    return bar.meets if bar.room_m < wanted_room_m(bar.meets) - _SAID_ALIKE_M else ""
 
 
 def _rows(ordered: Sequence[WaterBar], key: Callable[[WaterBar], str]) -> list[list[WaterBar]]:

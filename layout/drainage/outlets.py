@@ -33,8 +33,9 @@ OUTLET_NOISE_PCT = 2.0  # flatter across than this, elevations do not say which 
 BEYOND_M = 0.3  # both ends of a bar lie this far beyond the trail's edges, square to it
 ROOM_M = 25 * FOOT_M  # forest floor wanted between an outlet and the next trail or landing
 STRIP_ROOM_M = 2.0  # and before a water strip, which is itself there to filter
+ENDS_IN_M = 0.3  # nearer than this to what its water meets, a drain opens into it
 LOOK_M = 50.0  # so far the water is followed
-_STEP_M = 1.0
+_STEP_M = 2.0
 _LEVEL = 1e-4  # metres a metre; flatter, water stands
 
 STRIP, WATER, LANDING = "strip", "water", "landing"  # what water may meet beside trails
@@ -65,7 +66,7 @@ class Outlets:
     @property
     def known(self) -> Flags:
         """Whether there is a low side whose end is lower, and outside all that is closed."""
-        return np.asarray((self.side != 0) & (self.drop_m > 0) & (self.room_m > 0))
+        return np.asarray((self.side != 0) & (self.drop_m > 0) & (self.room_m > ENDS_IN_M))
 
     @property
     def good(self) -> Flags:
@@ -230,7 +231,7 @@ def tilt_alone(places: Stations) -> Outlets:
 
 
 def descents(terrain: Terrain, x: Floats, y: Floats, look_m: float = LOOK_M) -> Floats:
-    """Follow the steepest way down from places, metre by metre.
+    """Follow the steepest way down from places, two metres at a time.
 
     Parameters
     ----------

@@ -67,8 +67,12 @@ def _intro(plan: Plan) -> list[str]:
     """Give the paragraphs above the columns: how to read them, and north."""
     units = plan.area.settings.area.units
     step, pitch = speak_length(STEP_M[units], units), speak_length(BASELINE_M, units)
+    there = {bar.kind for bar in plan.bars}
+    drains = "".join(
+        say(f"crew_flagging_{kind}") for kind in ("dip", "grade_break") if kind in there
+    )
     return [
-        say("crew_flagging_how", step=step, pitch=pitch),
+        say("crew_flagging_how", step=step, pitch=pitch, drains=drains),
         say("crew_north", turned=_turned(plan)),
     ]
 

@@ -128,11 +128,12 @@ def _places(plan: Plan, trail: Trail) -> list[Ribbon]:
 
 
 def _bars(plan: Plan, trail: Trail) -> list[Ribbon]:
-    return [
-        Ribbon(bar.at_m, say(f"crew_ribbon_{bar.kind}_{bar.outlet}"))
-        for bar in plan.bars
-        if bar.trail_id == trail.trail_id
-    ]
+    out = []
+    for bar in plan.bars:
+        if bar.trail_id == trail.trail_id:
+            kind = "early" if bar.bar_set == "shutdown" else bar.kind
+            out.append(Ribbon(bar.at_m, say(f"crew_ribbon_{kind}_{bar.outlet}")))
+    return out
 
 
 def _benches(plan: Plan, trail: Trail) -> list[Ribbon]:

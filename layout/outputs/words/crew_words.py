@@ -137,12 +137,14 @@ CREW: Mapping[str, str] = {
         "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}. "
         "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
         "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
-        "care here, after the trails. Bar left: water bar, outlet on the left; bar ?: find the "
-        "outlet on the ground; dip: shape it before loads pass; low: a low point that drains by "
-        "itself, keep its outlet open. Stem: an unmarked tree in the way of trail, turning place "
-        "or landing, the owner's mark is needed before it is cut. Where the line does not fit the "
-        "ground, flag it where it does and plan again from the line as flagged."
+        "care here, after the trails. Bar left: water bar, outlet on the left, built when "
+        "its section is finished; BAR: put in before every shutdown or rain as well; bar ?: find "
+        "the outlet on the ground.{drains} Stem: an unmarked tree in the way of trail, turning "
+        "place or landing, the owner's mark is needed before it is cut. Where the line does not "
+        "fit the ground, flag it where it does and plan again from the line as flagged."
     ),
+    "crew_flagging_dip": " Dip: shape it before loads pass.",
+    "crew_flagging_grade_break": (" Low: a low point that drains by itself, keep its outlet open."),
     "crew_north": (
         "Bearings are grid degrees; {turned}. Magnetic declination: ________ on date ________ "
         "(write it in, and allow for it, before using a compass)."
@@ -188,6 +190,9 @@ CREW: Mapping[str, str] = {
     "crew_ribbon_bar_left": "bar\N{NO-BREAK SPACE}left",
     "crew_ribbon_bar_right": "bar\N{NO-BREAK SPACE}right",
     "crew_ribbon_bar_unknown": "bar\N{NO-BREAK SPACE}?",
+    "crew_ribbon_early_left": "BAR\N{NO-BREAK SPACE}left",
+    "crew_ribbon_early_right": "BAR\N{NO-BREAK SPACE}right",
+    "crew_ribbon_early_unknown": "BAR\N{NO-BREAK SPACE}?",
     "crew_ribbon_dip_left": "dip\N{NO-BREAK SPACE}left",
     "crew_ribbon_dip_right": "dip\N{NO-BREAK SPACE}right",
     "crew_ribbon_dip_unknown": "dip\N{NO-BREAK SPACE}?",
