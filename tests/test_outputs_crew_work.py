@@ -22,6 +22,7 @@ from test_outputs_crew_pdf import on, said
 from layout.outputs.amounts import most_load
 from layout.outputs.crew import book
 from layout.outputs.crew.sheet import width_of
+from layout.outputs.crew.talk import next_boxes
 from layout.outputs.crew.tick_runs import TICK_BOX, Run, cells
 from layout.outputs.crew.work_blocks import AT_PLACE, blocks
 from layout.outputs.crew.work_rows import Rows, hours_said, spans
@@ -268,6 +269,47 @@ def test_what_is_left_of_a_tree_keeps_its_numbers_when_the_rest_is_in(plan: Plan
 
     assert f"{tree} ({number})" not in held(frozenset())
     assert f"{tree} ({number})" in held(frozenset({(tree, number + 1)}))
+
+
+def test_a_small_landing_has_its_loads_marked_its_trips_and_its_boxes(plan: Plan) -> None:
+    assert plan.work is not None
+    assert "small" not in words(plan).replace("small wood", "")
+    two = replace(made_work.two_stage(plan), chosen=True)
+    first, second, *_ = [t for t in plan.work.turns if t.stage == "harvest"]
+    turns = tuple(
+        replace(t, ends_at="small landing") if t in (first, second) else t for t in plan.work.turns
+    )
+    hauled = next(k for k, s in enumerate(plan.work.steps) if second.turn_id in s.turn_ids)
+    steps = (
+        *plan.work.steps[:2],
+        WorkStep(0, "small_open", "M1"),
+        *plan.work.steps[2 : hauled + 1],
+        WorkStep(0, "carry", "M1", trips=(1, 2, 3, 4), minutes=60.0),
+        WorkStep(0, "small_close", "M1"),
+        *plan.work.steps[hauled + 1 :],
+    )
+    there = with_work(
+        plan, turns=turns, two_stage=two,
+        steps=tuple(replace(s, number=n) for n, s in enumerate(steps, start=1)),
+    )  # fmt: skip
+    told = words(there)
+    assert "Loads marked (small) end at the small landing, M1 625 ft" in told
+    for turn in turns:
+        small = turn.ends_at == "small landing"
+        assert (f"☐ {turn.turn_id} (small): " in told) is small
+        assert (f"☐ {turn.turn_id}: " in told) is (not small)
+    made = "small landing M1 625 ft, when its trail is open; ☐ cleared and level ☐ tractor"
+    assert made in told
+    assert "trailer ☐ trip 1 ☐ trip 2 ☐ trip 3 ☐ trip 4 close small landing ☐ wood, bark" in told
+    assert told.index(made) < told.index("(small): ") < told.index("close small landing")
+    assert there.work is not None
+    boxes = next_boxes(blocks(there.work))
+    assert boxes.index("small landing") == 2
+    assert "trailer trips" in boxes
+    lying = with_work(
+        plan, turns=(replace(first, state="done", ends_at="small landing"), *turns[1:])
+    )  # fmt: skip
+    assert f"unless the trailer has taken them on already: loads {first.turn_id}." in words(lying)
 
 
 def test_where_no_place_to_wait_is_named_the_distance_is(plan: Plan, told: str) -> None:

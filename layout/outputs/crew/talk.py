@@ -79,15 +79,26 @@ def next_boxes(todo: Sequence[Block]) -> list[str]:
             some = "" if len(trees) > NEXT else f" {' '.join(trees)}"
             named.append(say("crew_talk_box_hazard", trees=some))
         elif block.part in ("open", "harvest"):
-            trails = [line.name for line in block.lines] if block.part == "open" else [
-                block.trail_id
-            ]  # fmt: skip
-            shuts = all(line.does[0] == "close" for line in block.lines)
-            key = f"crew_talk_box_{'close' if shuts else block.part}"
-            named += [say(key, trail=name or say("crew_work_landing")) for name in trails]
+            named += _boxes(block)
         else:
             named.append(say(f"crew_talk_box_{block.part}"))
     return list(dict.fromkeys(named))
+
+
+def _boxes(block: Block) -> list[str]:
+    """Name what is done on trails: opened one by one, or harvested and closed."""
+    if block.part == "open":
+        return [
+            say("crew_talk_box_small")
+            if line.does[0] == "small_open"
+            else say("crew_talk_box_open", trail=line.name or say("crew_work_landing"))
+            for line in block.lines
+        ]
+    does = {line.does[0] for line in block.lines}
+    if does <= {"carry", "small_close"}:
+        return [say("crew_talk_box_carry")]
+    key = "crew_talk_box_close" if does == {"close"} else "crew_talk_box_harvest"
+    return [say(key, trail=block.trail_id or say("crew_work_landing"))]
 
 
 @dataclass

@@ -114,6 +114,8 @@ def _part(step: WorkStep, turns: Mapping[str, Turn], hazards: Collection[str] = 
     """Say which part of the job a step belongs to."""
     if step.kind in ("flag", "open", "landing"):
         return step.kind
+    if step.kind == "small_open":
+        return "open"
     if step.kind == "fell" and step.tree_ids and set(step.tree_ids) <= set(hazards):
         return "hazard"
     loads = [turns[name] for name in step.turn_ids if name in turns]

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 
 from layout.closeout import LANDING_TASKS
 from layout.outputs.amounts import most_load
+from layout.outputs.crew import trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
+from layout.outputs.trailer_place import ends_there
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.units import FOOT_M
@@ -29,6 +31,7 @@ HEAD_PT = 9.0
 PART_PT = 9.4
 # Where the parts of a row stand, points from the column's left edge.
 NAME_PT, NAME_END_PT, AT_PT, WHAT_PT = 10.2, 38.0, 58.0, 62.0
+UNHEADED = ("close", "carry", "small_close")
 HOURS_BY_HALVES = 10.0  # above this they are said by whole hours
 
 
@@ -51,6 +54,7 @@ class Rows:
         self.width_pt, self.size_pt = width_pt, size_pt
         self.units = plan.area.settings.area.units
         self._turns = {turn.turn_id: turn for turn in self.work.turns}
+        self._steps = {step.number: step for step in self.work.steps}
         self._pieces = {(piece.tree_id, piece.number): piece for piece in self.work.pieces}
         # pieces that are in count too: what is left of their tree is no whole tree
         there = self._pieces.keys() | plan.area.trees.done_pieces
@@ -92,7 +96,12 @@ class Rows:
         rows: list[Row] = []
         bare: list[Run] = []
         for line in block.lines:
-            if line.tree_ids or line.turn_ids:
+            if line.does[0] == "small_open":
+                rows += self._bare(bare)
+                bare = []
+                name, runs = say("crew_work_small"), trailer_rows.made(self.plan, self.place)
+                rows.append(self._row(name, "", runs, boxed=False))
+            elif line.tree_ids or line.turn_ids:
                 rows += self._bare(bare)
                 bare = []
                 rows.append(self._opening(line))
@@ -120,7 +129,7 @@ class Rows:
             Cell(0.0, (say("crew_work_again", trail=self._trail(block.trail_id)),), bold=True),
         )
         # a trail that is only closed needs no heading: its name stands in that line
-        headed = any(line.does[0] != "close" for line in block.lines)
+        headed = any(line.does[0] not in UNHEADED for line in block.lines)
         rows: list[Row] = [self._heading(block)] if headed else []
         for number, line in enumerate(block.lines):
             if line.does[0] == "rub":
@@ -128,6 +137,14 @@ class Rows:
             elif line.does[0] == "close":
                 name = say("crew_work_close", trail=line.name)
                 row = self._row(name, "", self._close(line.name), boxed=False)
+            elif line.does[0] == "carry":
+                numbers = [n for k in line.numbers for n in self._steps[k].trips]
+                row = self._row(
+                    say("crew_work_carry"), "", trailer_rows.trips(numbers), boxed=False
+                )
+            elif line.does[0] == "small_close":
+                name = say("crew_work_small_close")
+                row = self._row(name, "", trailer_rows.closed(), boxed=False)
             else:
                 row = self._winching(line)
             rows.append(Row(row.cells, row.size_pt, again=again if number else ()))
@@ -217,9 +234,15 @@ class Rows:
     def _loads(self, line: Line) -> list[Run]:
         """Name a line's loads, a box each, with what each holds."""
         return [
-            Run(say("crew_work_load", load=name, trees=self._held(name)), boxed=True)
+            Run(say(self._load_key(name), load=name, trees=self._held(name)), boxed=True)
             for name in line.turn_ids
         ]
+
+    def _load_key(self, turn_id: str) -> str:
+        """Tell a load that ends at the small landing from the others."""
+        turn = self._turns.get(turn_id)
+        small = turn is not None and ends_there(turn)
+        return "crew_work_load_small" if small else "crew_work_load"
 
     def _tree_ids(self, turn_id: str) -> tuple[str, ...]:
         turn = self._turns.get(turn_id)

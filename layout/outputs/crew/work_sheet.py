@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew import listing
+from layout.outputs.crew import listing, trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import whole_up
 from layout.outputs.crew.sheet import LEAST_PT, Sheet
@@ -105,10 +105,7 @@ def _intro(plan: Plan) -> list[str]:
     hours = hours_said(plan, 60 * work.times.total.productive_h)
     told = [say("crew_work_hours", hours=hours, days=_days(plan),
                 day=f"{settings.hours_per_day:g}")] if hours else []  # fmt: skip
-    two = work.two_stage
-    if two is not None and two.chosen and two.at_m is not None:
-        place = Rows(plan, 1.0).place(two.trail_id, two.at_m)
-        told.append(say("crew_work_small_landing", place=place))
+    told += trailer_rows.told(plan, Rows(plan, 1.0).place)
     if words := _done(plan):
         told.append(say("crew_work_done", what=words))
     if gone := [turn.turn_id for turn in work.turns if turn.state == "retired"]:

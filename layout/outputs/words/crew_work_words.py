@@ -11,7 +11,7 @@ CREW_WORK: Mapping[str, str] = {
         "After a load's number stand its trees; (1) is the piece at the butt, (2) the next; "
         "? = weight not known. Wait: where the tractor and everybody but the faller stay while "
         "that position's trees are felled, two tree lengths off. Heaviest load: estimated, "
-        "rounded down, for the whole way to the landing; in brackets what sets it, and where. "
+        "rounded down, for the whole way it is dragged; in brackets what sets it, and where. "
         "Take less wherever it slips, lifts or tilts. Heavier pieces are cut shorter, as said at "
         "their line. Note done loads and trees in progress.csv and plan again."
     ),
@@ -27,8 +27,24 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_range": "{low} to {high} h",
     "crew_work_short": "under {high} h",
     "crew_work_small_landing": (
-        "Loads end at the small landing at {place}; the trailer takes the logs on from there."
+        "Loads marked (small) end at the small landing, {place}: their box means they lie there. "
+        "The trailer takes their wood on. All other loads go to the landing."
     ),
+    "crew_work_small_lying": (
+        "On the small landing, unless the trailer has taken them on already: loads {loads}."
+    ),
+    "crew_work_small": "small landing",
+    "crew_work_small_at": "{place}, when its trail is open;",
+    "crew_work_small_cleared": "cleared and level",
+    "crew_work_small_turn": "tractor and trailer: room to come round at {place}",
+    "crew_work_small_stems": "stems on it, not marked: {trees}, the owner decides",
+    "crew_work_carry": "trailer",
+    "crew_work_trip": "trip\N{NO-BREAK SPACE}{trip}",
+    "crew_work_small_close": "close small landing",
+    "crew_work_small_bark": "wood, bark, slash off",
+    "crew_work_small_ruts": "ruts smoothed",
+    "crew_work_small_water": "water led off",
+    "crew_work_small_cover": "bare soil covered",
     "crew_work_done": "Done already: {what}.",
     "crew_work_done_loads": "loads {loads}",
     "crew_work_done_trees": "trees {trees}",
@@ -65,6 +81,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_winch": "winch {trees};",
     "crew_work_trees": "{trees};",
     "crew_work_load": "{load}: {trees}",
+    "crew_work_load_small": "{load}\N{NO-BREAK SPACE}(small): {trees}",
     "crew_work_piece": "{tree}\N{NO-BREAK SPACE}({pieces})",
     "crew_work_cut": " (cut {lengths} lengths)",
     "crew_work_cut_none": " (no piece light enough: leave it standing)",
@@ -93,6 +110,8 @@ CREW_WORK: Mapping[str, str] = {
     "crew_talk_box_flag": "ribbons",
     "crew_talk_box_hazard": "hazard trees{trees}",
     "crew_talk_box_open": "open\N{NO-BREAK SPACE}{trail}",
+    "crew_talk_box_small": "small landing",
+    "crew_talk_box_carry": "trailer trips",
     "crew_talk_box_harvest": "harvest\N{NO-BREAK SPACE}{trail}",
     "crew_talk_box_close": "close\N{NO-BREAK SPACE}{trail}",
     "crew_talk_box_landing": "tidy and close the landing",
