@@ -8,11 +8,11 @@ CLOSEOUT: Mapping[str, str] = {
     "crew_closing_how": (
         "Tick a trail when all of it is done and no load passes again; initials by whoever looked "
         "it over. Every trail: ruts and berms off first, so that water leaves it; a spur's mouth "
-        "blocked with logs or brush last. Bars: stations from the landing end, the farthest "
-        "first; their low side stands on the flagging sheet. Cover: these stretches are steeper "
-        "than {grade} %, dug, or lead to a crossing (grade and approach: ours, unverified): slash "
-        "pressed down onto the soil, or mulch; no slash beside water or a road where the local "
-        "rule bars it. Seed: bare ground; kind and amount by local advice."
+        "blocked with logs or brush last. Bars: how many, then their stations from the landing "
+        "end, the farthest first; the low side stands on the flagging sheet. Cover: stretches "
+        "steeper than {grade} %, dug, or leading to a crossing (grade and approach: ours, "
+        "unverified): slash pressed down onto the soil, or mulch; no slash beside water or a road "
+        "where the local rule bars it. Seed: bare ground; kind and amount by local advice."
     ),
     "crew_closing_measured": (
         "Measured on bladed trails, against water bars alone: slash {slash} less soil lost, mulch "
