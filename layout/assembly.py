@@ -7,6 +7,7 @@ from shapely.geometry import LineString
 
 import layout
 from layout import benching, drainage, ground, landing, soil, sprouts, water, winch
+from layout.channels import channels_of
 from layout.checks import check_layout
 from layout.choice_model import Choice
 from layout.findings import Finding, ordered
@@ -124,6 +125,7 @@ def assemble(
         changes=since,
         retired=retired,
         benches=benches,
+        channels=channels_of(area, shape),
     )
 
 

@@ -138,7 +138,7 @@ def flow(dem: Dem, *, error_m: float = 0.0, passing: Sequence[LineString] = ()) 
     _steepest(filled, codes)
     made = pyflwdir.from_array(codes, ftype="d8", check_ftype=False)
     area = made.upstream_area("cell").astype(np.float32) * np.float32(dem.cell_m**2)
-    beyond = made.accuflux(edge.astype(np.int32), nodata=0) > 0
+    beyond = made.accuflux(edge.astype(np.int32), nodata=-1) > 0
     area[~known] = np.nan
     downstream = made.idxs_ds.astype(np.int64)
     downstream[~known.ravel()] = -1

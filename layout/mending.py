@@ -17,6 +17,7 @@ MENDABLE = frozenset(
         "grade_adverse",
         "cross_slope",
         "bench_cut_high",
+        "fall_line",
         "turn_radius",
         "strip_entered",
         "crossing_angle",

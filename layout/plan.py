@@ -7,6 +7,7 @@ from layout import benching, ground, necks, sprouts, terrain, water, winch
 from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
 from layout.checks import check_treatment
+from layout.dry_start import dry_start
 from layout.findings import ordered
 from layout.grow import grow
 from layout.growing_ground import prepare, undug
@@ -90,6 +91,10 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                     progress=tell,
                 ).branches
             )
+        start = dry_start(
+            grower, start, strips, opened, limits, main, site,
+            swing_deg=swing_deg, solver=solver, known=known, tell=tell,
+        )  # fmt: skip
         closed = grower.ground.closed.copy()
         for _ in range(PLAN_REPAIRS):
             grown = grow(

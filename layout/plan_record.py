@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from layout.benching import Bench
+from layout.channels import Channels
 from layout.closeout_records import Closeout
 from layout.erosion_records import Erosion
 from layout.findings import Finding
@@ -61,6 +62,7 @@ class Plan:
     felling_groups: tuple[FellingGroup, ...] = ()  # in the order of work
     treatment: Treatment | None = None  # what is taken and what is left; None: not worked out
     work: Work | None = None  # loads, order, hours; None: not worked out
+    channels: Channels = field(default_factory=Channels)  # water on no map, by the elevations
     erosion: Erosion | None = None  # washing and compaction; None: not worked out
     closeout: Closeout | None = None  # what closing takes; None: not worked out
     crossings: tuple[Crossing, ...] = ()  # trails over water, trail by trail

@@ -162,7 +162,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"forest", "standing", "mains", "sites", "growing_ground"},
     {"clashes", "limits", "necks", "beginning"},
     {"grow"},
-    {"trails", "outcomes", "parking", "rub_places", "fall_room", "main_choice", "hauling"},
+    {"trails", "outcomes", "parking", "rub_places", "fall_room", "main_choice", "hauling", "dry_start"},
     {"soil", "drainage", "treatment", "rub_trees", "lays", "felling_groups", "pieces"},
     {
         "checks",

@@ -40,12 +40,21 @@ AREAS: dict[str, dict[str, Any]] = {
         "linewidth": 1.8,
         "hatch": "||",
     },
+    "wet_hollow": {
+        "facecolor": "none",
+        "edgecolor": ink.WATER,
+        "linewidth": 0.8,
+        "linestyle": ":",
+        "hatch": "..",
+    },
     "turning": {"facecolor": ink.TURNING, "edgecolor": ink.INK, "linewidth": 0.9},
 }
 LINES: dict[str, dict[str, Any]] = {
     "stand": {"color": ink.STAND, "linewidth": 2.0, "dashes": (7, 2.5)},
     "property": {"color": ink.PROPERTY, "linewidth": 1.7, "dashes": (9, 2, 1.4, 2, 1.4, 2)},
     "water": {"color": ink.WATER, "linewidth": 2.4},
+    # dots of a line: water that is on no map must not look like water that is
+    "channel": {"color": ink.WATER, "linewidth": 2.2, "dashes": (0.9, 1.1), "casing": 3.4},
     "road": {"color": ink.ROAD, "linewidth": 3.4, "core": 1.6},
     "existing": {"color": ink.OLD_TRAIL, "linewidth": 1.5, "dashes": (2.2, 1.4)},
     "hazard": {"color": ink.HAZARD, "linewidth": 1.9, "dashes": (6, 1.6, 1, 1.6)},

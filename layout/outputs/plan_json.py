@@ -45,6 +45,8 @@ _LISTS = (
     ("bars", "water_bars"),
     ("findings", "findings"),
     ("gaps", "gaps"),
+    ("channels", "channels"),
+    ("wet_hollows", "wet_hollows"),
 )
 
 
@@ -90,6 +92,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
         row["benched"] = trail.benched
     for row, pull in zip(data["pulls"], plan.pulls, strict=True):
         row["pieces"] = pull.pieces
+    agreement = dataclasses.asdict(plan.channels.agreement)
+    data["channel_agreement"] = {n: rounded(n, value) for n, value in agreement.items()}
     data["trees"] = _trees(plan)
     data["stations"] = {
         trail_id: {

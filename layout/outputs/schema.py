@@ -103,6 +103,8 @@ LAYERS: tuple[Layer, ...] = (
             "rub_id kind tree_id place trail_id at_m:r side from_id protects cut_after out_m:r"
         ),
     ),
+    Layer("channels", "LineString", _columns("channel_id area_ha:r at_least:b")),
+    Layer("wet_hollows", "Polygon", _columns("hollow_id kind area_m2:r depth_m:r")),
     Layer(
         "turns",
         "None",
