@@ -10,6 +10,8 @@ from layout import benching, drainage, ground, landing, soil, sprouts, water, wi
 from layout.channels import channels_of
 from layout.checks import check_layout
 from layout.choice_model import Choice
+from layout.crossings import crossings_of
+from layout.drained import drained_ha
 from layout.findings import Finding, ordered
 from layout.grow import Grown
 from layout.naming import changes
@@ -125,6 +127,7 @@ def assemble(
         changes=since,
         retired=retired,
         benches=benches,
+        crossings=crossings_of(area, shape, trails, drained_ha(area, shape)),
         channels=channels_of(area, shape),
     )
 

@@ -33,6 +33,7 @@ APPROACH_PCT = 10.0
 APPROACH_M = 50 * FOOT_M
 APPROACH_LEAST_M = 5.0  # a grade over less than half a baseline is the elevations' error
 BANK_MOST_M = 3 * FOOT_M  # ours: a higher bank must be cut down to be driven
+LIP_M = 2.0  # at most so much beside the water is left to the bank
 BANK_RUN_M = 3.0  # ground beside the water in which its bank is looked for; ours
 WIDE_MOST_M = 20 * FOOT_M  # ours: logs and mats lie across no more
 APART_M = 200 * FOOT_M
@@ -342,10 +343,18 @@ def _bearing(line: BaseGeometry, point: BaseGeometry, half_m: float) -> float:
 def _approach_pct(
     terrain: Terrain, points: Floats, from_m: float, to_m: float, width_m: float
 ) -> float | None:
-    """Give the steepest grade within 50 ft of either bank, the baseline kept on its own side."""
+    """Give the steepest grade within 50 ft of either bank, the baseline kept on its own side.
+
+    A bank is smeared over a cell of the elevations: what it takes is the bank's, not the
+    approach's.
+    """
     length = float(along(points)[-1])
+    lip = min(terrain.dem.cell_m, LIP_M)
     worst: float | None = None
-    for start, end in ((from_m - APPROACH_M, from_m), (to_m, to_m + APPROACH_M)):
+    for start, end in (
+        (from_m - APPROACH_M, from_m - lip),
+        (to_m + lip, to_m + APPROACH_M),
+    ):
         start, end = max(start, 0.0), min(end, length)
         if end - start < APPROACH_LEAST_M:
             continue

@@ -158,6 +158,18 @@ CROSSING_APPROACH = Source(
     place="approach grade of 10 % at most for 50 ft on each side",
     confirmed=False,
 )
+CROSSING_COUNT = Source(
+    author="States of Oregon and Montana",
+    title="OAR 629-630-0800, stream crossings; ARM 36.11.304(3), dry crossings of class 3 streams",
+    dated="undated",
+    place="as few crossings as can be; about 200 ft apart",
+)
+CROSSING_REMOVED = Source(
+    author="Indiana Department of Natural Resources; State of Oregon",
+    title="stream crossings, best management practices; OAR 629-630-0800",
+    dated="undated",
+    place="temporary crossings are taken out right after use",
+)
 LOAD_ABOVE = Source(
     author="Agricultural Chamber of Vorarlberg",
     title="winch and trailer safety page",

@@ -375,7 +375,7 @@ def test_a_hazard_tree_among_unmeasured_trees_counts_as_a_tall_one() -> None:
 
 
 def brook(x0: float, x1: float) -> WaterFeature:
-    return WaterFeature("b1", "perennial", line((x0, 150), (x1, 150)), bank_width_m=2.0)
+    return WaterFeature("brook-1", "perennial", line((x0, 150), (x1, 150)), bank_width_m=2.0)
 
 
 def test_water_is_not_crossed_unless_allowed() -> None:
@@ -394,7 +394,7 @@ def test_water_is_not_crossed_unless_allowed() -> None:
     assert not of(found, "crossing_angle")
     slant = main_trail((150, 120), (250, 180))
     found = judged(GENTLE, slant, area=area, strips=strip)
-    assert only(found, "crossing_angle", "caution").value == pytest.approx(
+    assert only(found, "crossing_angle", "stop").value == pytest.approx(
         math.degrees(math.atan2(60, 100))
     )
     along = main_trail((150, 140), (250, 140))

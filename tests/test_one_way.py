@@ -154,7 +154,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "harvest",
         "soil_map",
     },
-    {"area", "first_look", "ground", "landing", "winch_ground", "products", "passages"},
+    {"area", "first_look", "ground", "landing", "winch_ground", "products", "passages", "drained"},
     {"lattice", "fairline", "winch", "crossing_ways"},
     {"launches", "turning", "small_landing"},
     {"network"},

@@ -6,6 +6,7 @@ from layout.checks import (
     access,
     channels,
     cross,
+    crossings,
     felling,
     grades,
     hazard_trees,
@@ -84,8 +85,8 @@ def check_layout(
     )
     found: list[Finding] = []
     rooms = (
-        grades, cross, space, channels, lines, stems, felling, hazard_trees, access, machine,
-        parking, winching, wet_ground, unseen,
+        grades, cross, space, crossings, channels, lines, stems, felling, hazard_trees, access,
+        machine, parking, winching, wet_ground, unseen,
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)

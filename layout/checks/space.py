@@ -1,27 +1,21 @@
-"""What a trail's ground must not touch: strips, lines, closed ground, water, gaps."""
+"""What a trail's ground must not touch: lines, closed ground, gaps; water is read beside."""
 
 import math
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from layout import sources
 from layout.checks.case import Case, Stretch, Walked, stretches
-from layout.checks.words import lengths, on, pair
+from layout.checks.words import lengths, on
 from layout.findings import Finding, Level
 from layout.land import TREE_LENGTHS, hazard_rule, hazard_trees
 from layout.runs import runs
 from layout.speech import speak_length
-from layout.units import FOOT_M
 
 TOUCH_M2 = 0.05  # less overlap than this is the drawing, not the ground
-CROSSING_DEG = 90.0
-CROSSING_TOLERANCE_DEG = 15.0
-APPROACH_PCT = 10.0
-APPROACH_M = 50 * FOOT_M
 
 
 def check(case: Case) -> list[Finding]:
@@ -41,9 +35,6 @@ def check(case: Case) -> list[Finding]:
     found: list[Finding] = []
     for walked in case.trails:
         found += _gaps(case, walked)
-        crossed = _water(case, walked)
-        found += crossed
-        found += _strips(case, walked, [f.from_m for f in crossed if f.from_m is not None])
         found += _land(case, walked)
         found += _closed(case, walked)
     return found
@@ -81,7 +72,7 @@ def _finding(
     )
 
 
-def _touched(walked: Walked, shape: BaseGeometry) -> tuple[Stretch, ...]:
+def touched(walked: Walked, shape: BaseGeometry) -> tuple[Stretch, ...]:
     """Give the stretches where a trail's full width overlaps a polygon."""
     if not walked.footprint.intersects(shape):
         return ()
@@ -107,150 +98,6 @@ def _gaps(case: Case, walked: Walked) -> list[Finding]:
     ]
 
 
-def _strips(case: Case, walked: Walked, crossings_m: list[float]) -> list[Finding]:
-    """Find where a trail enters a water strip; on the way over a crossing it may."""
-    allowed = case.area.settings.trails.crossings
-    found: list[Finding] = []
-    for strip in case.strips:
-        for part in _touched(walked, strip.shape):
-            crosses = any(part.from_m - 1 <= at <= part.to_m + 1 for at in crossings_m)
-            long = speak_length(part.length_m, case.units)
-            rule = strip.rule or "no local rule chosen"
-            what = f"inside the water strip of {strip.feature_id} for {long} ({rule})"
-            if crosses and allowed:
-                what += "; the way to a crossing you allow"
-            else:
-                what += "; move the trail out of it"
-            found.append(
-                _finding(
-                    case,
-                    walked,
-                    part,
-                    "strip_entered",
-                    what,
-                    level="caution" if crosses and allowed else "stop",
-                    limit=0.0,
-                    source=rule,
-                    confirmed=strip.confirmed,
-                )
-            )
-    return found
-
-
-def _water(case: Case, walked: Walked) -> list[Finding]:
-    """Find where a trail's line meets mapped water."""
-    line = walked.trail.line
-    found: list[Finding] = []
-    for water in case.area.water:
-        shape = water.geometry
-        if shape.geom_type in ("Point", "MultiPoint"):
-            shape = shape.buffer(walked.trail.width_m / 2)
-        elif shape.geom_type.endswith("LineString") and water.bank_width_m:
-            shape = shape.buffer(water.bank_width_m / 2, cap_style="flat")
-        if not line.intersects(shape):
-            continue
-        meets = line.intersection(shape)
-        name = f"{water.water_class} {water.feature_id}"
-        for part in stretches(line, meets):
-            if not case.area.settings.trails.crossings:
-                found.append(
-                    _finding(
-                        case,
-                        walked,
-                        part,
-                        "water_crossed",
-                        f"crosses {name}, and crossings are not allowed (trails.crossings)",
-                        value=1.0,
-                        limit=0.0,
-                        unit="",
-                        source="setting trails.crossings",
-                    )
-                )
-                continue
-            found.append(
-                _finding(
-                    case,
-                    walked,
-                    part,
-                    "water_crossed",
-                    f"crosses {name}; ask about a permit, use a temporary bridge or mats, "
-                    "and take it out after",
-                    level="caution",
-                    value=1.0,
-                    unit="",
-                    source=str(sources.CROSSING_ANGLE),
-                )
-            )
-            found += _manner(case, walked, part, water.geometry, name)
-    return found
-
-
-def _manner(
-    case: Case, walked: Walked, part: Stretch, water: BaseGeometry, name: str
-) -> list[Finding]:
-    """Judge how an allowed crossing is made: its angle and its approaches."""
-    found: list[Finding] = []
-    angle = _crossing_deg(walked, part, water)
-    if angle is not None and angle < CROSSING_DEG - CROSSING_TOLERANCE_DEG - 1e-6:
-        said, bound = pair(angle, CROSSING_DEG - CROSSING_TOLERANCE_DEG, "deg")
-        found.append(
-            _finding(
-                case,
-                walked,
-                part,
-                "crossing_angle",
-                f"meets {name} at {said}; cross nearer to square, {bound} or more",
-                level="caution",
-                value=angle,
-                limit=CROSSING_DEG - CROSSING_TOLERANCE_DEG,
-                unit="deg",
-                source=str(sources.CROSSING_ANGLE),
-            )
-        )
-    s = walked.stations
-    near = (s.at_m >= part.from_m - APPROACH_M) & (s.at_m <= part.to_m + APPROACH_M)
-    grades = np.abs(s.grade_pct[near])
-    if np.isfinite(grades).any() and np.nanmax(grades) > APPROACH_PCT + 1e-6:
-        said, bound = pair(float(np.nanmax(grades)), APPROACH_PCT, "%")
-        away = speak_length(APPROACH_M, case.units)
-        source = sources.CROSSING_APPROACH
-        found.append(
-            _finding(
-                case,
-                walked,
-                part,
-                "crossing_approach",
-                f"grade of {said} within {away} of {name}, over {bound}",
-                level="caution",
-                value=float(np.nanmax(grades)),
-                limit=APPROACH_PCT,
-                unit="%",
-                source=str(source),
-                confirmed=source.confirmed,
-            )
-        )
-    return found
-
-
-def _crossing_deg(walked: Walked, part: Stretch, water: BaseGeometry) -> float | None:
-    """Give the angle between trail and stream line, 0 along to 90 square."""
-    if not water.geom_type.endswith("LineString"):
-        return None
-    point = shapely.Point(walked.spot(0.5 * (part.from_m + part.to_m)))
-    lines = [part for part in shapely.get_parts(water) if isinstance(part, LineString)]
-    stream = min(lines, key=lambda piece: float(piece.distance(point)))
-
-    def bearing(line: LineString, at: float) -> float:
-        a, b = line.interpolate(max(at - 2.0, 0.0)), line.interpolate(min(at + 2.0, line.length))
-        return math.atan2(b.y - a.y, b.x - a.x)
-
-    turn = bearing(walked.trail.line, walked.trail.line.project(point)) - bearing(
-        stream, stream.project(point)
-    )
-    turn = abs((turn + math.pi) % (2 * math.pi) - math.pi)
-    return math.degrees(min(turn, math.pi - turn))
-
-
 def _land(case: Case, walked: Walked) -> list[Finding]:
     """Find where a trail leaves the land or comes too near its line."""
     found: list[Finding] = []
@@ -272,7 +119,7 @@ def _land(case: Case, walked: Walked) -> list[Finding]:
             )
     if case.setback_m > 0:
         band = case.property_edge.buffer(case.setback_m)
-        for part in _touched(walked, band):
+        for part in touched(walked, band):
             centre = _middle(walked, part)
             gap = max(float(case.property_edge.distance(centre)) - walked.trail.width_m / 2, 0.0)
             said, bound = lengths(gap, case.setback_m, case.units)
@@ -317,7 +164,7 @@ def _closed(case: Case, walked: Walked) -> list[Finding]:
     """Find keep-outs, mapped hazards and hazard trees a trail comes too near."""
     found: list[Finding] = []
     for number, shape in enumerate(case.area.keep_out, 1):
-        for part in _touched(walked, shape):
+        for part in touched(walked, shape):
             found.append(
                 _finding(
                     case,
@@ -333,7 +180,7 @@ def _closed(case: Case, walked: Walked) -> list[Finding]:
         rule = hazard_rule(hazard.kind)
         if rule.machine_m <= 0:
             continue
-        for part in _touched(walked, hazard.geometry.buffer(rule.machine_m)):
+        for part in touched(walked, hazard.geometry.buffer(rule.machine_m)):
             gap = max(
                 float(hazard.geometry.distance(_middle(walked, part))) - walked.trail.width_m / 2,
                 0.0,
