@@ -7,7 +7,7 @@ money. Afterwards the passes over every step of trail, and so its soil class, ar
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -43,12 +43,13 @@ from layout.shorter_ways import lane_traffic, on_shorter_ways, shortened
 from layout.small_landing import Ground
 from layout.soil_map import wet_ground
 from layout.standing import progress_findings
+from layout.trailer_findings import two_stage_findings
 from layout.trailer_steps import with_trailer
 from layout.trails import with_loads
 from layout.tree_sizes import TreeSizes, sizes_of
 from layout.trucking import trucking_findings, trucking_of
 from layout.turns import carried, named, traffic, turns_of
-from layout.two_stage import two_stage_findings, two_stage_of
+from layout.two_stage import in_use, two_stage_of
 from layout.water import Strips
 from layout.work_order import StepMinutes, work_order
 from layout.work_records import CutShorter, Piece, Turn, TwoStage, Work, WorkStep
@@ -97,7 +98,7 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     pace = calibration.on(pace_of(settings))
     products = products_of(area, pieces, sizes)
     trailer = None
-    if settings.trailer.compare or settings.trailer.use:
+    if settings.trailer.compare or settings.trailer.use or in_use(area) is not None:
         ground = Ground(
             area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
             plan.turning_places, _on_bench(plan),
@@ -167,6 +168,7 @@ def _driven(
     found = [
         *found,
         *progress_findings(area, ahead, plan.positions),
+        *_idle(plan, passing),
         soil.share_finding(area, ground),
     ]
     return replace(
@@ -178,13 +180,35 @@ def _driven(
     )
 
 
+def _idle(plan: Plan, passing: Mapping[str, Sequence[tuple[float, int]]]) -> list[Finding]:
+    """Name spurs that no load comes over: all their trees come out with another trail's stems."""
+    return [
+        Finding(
+            "spur_idle",
+            "caution",
+            f"No load comes over {trail.trail_id}: what it was laid out for stands in the way of "
+            "another trail and comes out with that. Leave this spur out.",
+            "trails",
+            trail.trail_id,
+        )
+        for trail in plan.trails
+        if trail.source == "routed"
+        and trail.kind == "spur"
+        and not any(loads for _, loads in passing.get(trail.trail_id, ()))
+    ]
+
+
 def _passing(
     plan: Plan, turns: Sequence[Turn], trailer: TwoStage | None
 ) -> dict[str, list[tuple[float, int]]]:
     """Count the loads over every stretch of trail."""
     passing = traffic(plan.trails, turns)
-    used = trailer is not None and trailer.chosen
-    return lane_traffic(passing, trailer) if used and trailer is not None else passing
+    if trailer is None or not trailer.chosen:
+        return passing
+    short = [turn.state for turn in turns if turn.ends_at == "small landing"]
+    # loads the trailer took on before count as dragged: its trips with them are not known
+    through = short.count("planned") + min(short.count("done"), trailer.loads_in)
+    return lane_traffic(passing, trailer, through)
 
 
 def _in_already(plan: Plan) -> list[Turn]:

@@ -129,6 +129,7 @@ KINDS: Mapping[str, str] = {
     "kind_tractor_brakes": "Brakes downhill",
     "kind_tractor_front_light": "Light front axle going out empty",
     "kind_tractor_preset": "Figures that are not your machine's",
+    "kind_spur_idle": "Spur that no load needs",
     "kind_tractor_asked": "Guards and weights not known of",
     "kind_tractor_rollover_frame": "Rollover frame",
     "kind_tractor_screen": "Rear screen",
