@@ -1,7 +1,7 @@
 """Made-up plans for tests of the report: one of everything, and plans that lack something."""
 
 from dataclasses import fields, replace
-from typing import Any
+from typing import Any, get_args
 
 import made_work
 import numpy as np
@@ -11,7 +11,7 @@ from layout import benching
 from layout.findings import Finding
 from layout.limits import LimitRow
 from layout.plan import Plan
-from layout.records import Change, TreeOutcome
+from layout.records import BarReason, Change, TreeOutcome
 from layout.settings import AreaSettings
 from layout.site import Area, Trees
 from layout.treatment import treat
@@ -30,7 +30,7 @@ def listed(plan: Plan, outcomes: tuple[TreeOutcome, ...], **rest: Any) -> Plan:
     columns = {
         field.name: getattr(trees, field.name)[:n]
         for field in fields(Trees)
-        if field.name not in ("tree_id", "full_list", "table", "done", "done_pieces")
+        if field.name not in ("tree_id", "full_list", "table", "done", "done_pieces", "set_aside")
     }
     fewer = replace(
         trees, tree_id=tuple(o.tree_id for o in outcomes), table=trees.table.head(n), **columns
@@ -199,7 +199,6 @@ SUBJECTS = (
     ("c", "turning_places"), ("d", "winch_positions"), ("e", "settings"), ("f", ""),
     ("gap_wide", "gaps"), ("plots_outside", "plots"),
 )  # fmt: skip
-BAR_REASONS = ("spacing", "spur_mouth", "landing", "strip", "end", "low_point")
 
 
 def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
@@ -218,7 +217,7 @@ def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
         findings=tuple(odd),
         bars=tuple(
             replace(bar, bar_id=why, why=why, outlet="left" if n % 2 else "unknown")
-            for n, why in enumerate(BAR_REASONS)
+            for n, why in enumerate(get_args(BarReason))
         ),
         turning_places=tuple(replace(plan.turning_places[0], place_id=k, kind=k) for k in kinds),
         strips=plan.strips * 2,
@@ -258,5 +257,5 @@ def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
         ),
         replace(plan, rub_trees=plan.rub_trees[1:2] * 2),
         resettled(plan),
-        resettled(plan, objective={"serve_worth": "all"}),
+        resettled(plan, objective={"serve_worth": "all"}, soil={"erosion_hazard": "high"}),
     )  # fmt: skip

@@ -673,7 +673,7 @@ def test_no_word_of_the_report_is_written_twice() -> None:
 def test_long_tables_are_folded_and_those_the_crew_has_elsewhere_stay_off_paper(plan: Plan) -> None:
     read = made(long_plan(plan))
     folds = {words(e[0]): e.get("class") for e in read.root.iter("details")}
-    assert folds["All 40 winch positions"] == folds["All 40 water bars"] == "screen"
+    assert folds["All 40 winch positions"] == folds["All 40 drains"] == "screen"
     assert folds["The 40 trees"] == folds["The 40 doubtful pulls"] == "printed"
     assert "Left off paper: all 40 winch positions." in read.text("layout")
 

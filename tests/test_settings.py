@@ -168,6 +168,8 @@ k_factor = 0.32
 cover = { bare = 0.45, closed = 0.10 }
 ruts = { depth = "6 in", length = "50 ft" }
 map = ""
+erosion_hazard = ""
+dips = ""
 [objective]
 main = 1.0
 spur = 1.0

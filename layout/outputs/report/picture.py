@@ -32,7 +32,7 @@ def part(tally: Tally) -> Markup:
         area=plan.area.settings.area.name,
         numbers=overview.key_numbers(plan),
         positions=counted("position", len(plan.positions)),
-        bars=counted("report_bar", len(plan.bars)),
+        bars=counted("report_bar", sum(bar.kind == "bar" for bar in plan.bars)),
         strips=counted("report_strip", len(plan.strips)),
     )
     width, height = (round(inches * DPI) for inches in overview.PAGE_IN)
