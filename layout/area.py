@@ -232,7 +232,7 @@ class _Reader:
             main_fixed=kept.main_fixed,
             opened_positions=said.positions,
             progress=rows or (),
-            earlier=with_turns(earlier, said.turns),
+            earlier=with_turns(earlier, said.turns, said.carried),
             plots=plots,
             log=loads,
             main_walked_m=kept.main_walked_m,

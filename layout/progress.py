@@ -11,7 +11,7 @@ import numpy as np
 
 from layout.errors import InputFaults
 from layout.findings import Finding
-from layout.site import Earlier, EarlierTurn, ProgressRow, Trees
+from layout.site import LOAD_IN, Earlier, EarlierTurn, ProgressRow, Trees
 
 PROGRESS = "progress.csv"
 MOST_NAMED = 30
@@ -27,6 +27,7 @@ class Claims:
     findings: tuple[Finding, ...] = ()
     pieces: frozenset[tuple[str, int]] = frozenset()  # in already, of trees that are not done
     turns: frozenset[str] = frozenset()  # loads that are in
+    carried: frozenset[str] = frozenset()  # those of them a trailer has taken on to the landing
 
 
 def claims(
@@ -41,7 +42,8 @@ def claims(
     A tree or turn is done unless its state says less. A trail that is flagged,
     opened or done stays as it is. A position keeps its trail; where it is said
     to be done, so are the trees the earlier plan pulled to it. A turn keeps its
-    trail, and the positions it stopped at while one of their trees still stands.
+    trail, and the positions it stopped at while one of their trees still stands; one that
+    is ``carried`` is in as well.
 
     Parameters
     ----------
@@ -63,7 +65,7 @@ def claims(
     Raises
     ------
     InputFaults
-        If an id names two different things.
+        If an id names two different things, or one that is no load is ``carried``.
     """
     listed, kept = set(tree_ids), set(fixed)
     trails = {t.trail_id for t in earlier.trails} if earlier else set[str]()
@@ -87,6 +89,7 @@ def claims(
     faults: list[str] = []
     came_in: dict[str, None] = {}
     stops: dict[str, None] = {}
+    taken: set[str] = set()
     for row in rows:
         kinds = [k for k, names in known.items() if row.name in names and row.kind in ("", k)]
         if len(kinds) > 1:
@@ -96,6 +99,11 @@ def claims(
             )
         elif not kinds:
             found.append(_unknown(row, retired=row.name in gone, planned=earlier is not None))
+        elif row.state == "carried" and kinds != ["turn"]:
+            faults.append(
+                f"{PROGRESS} line {row.line}: {row.name} is a {kinds[0]}; only a load is carried. "
+                "Write flagged, opened or done, or leave it blank"
+            )
         elif kinds == ["tree"]:
             if row.state in ("", "done"):
                 done[row.name] = None
@@ -114,8 +122,10 @@ def claims(
             if turn.trail_id and turn.trail_id not in kept:
                 frozen[turn.trail_id] = None
             stops |= dict.fromkeys(turn.position_ids or (turn.position_id,))
-            if row.state in ("", "done"):
+            if row.state in LOAD_IN:
                 came_in[row.name] = None
+            if row.state == "carried":
+                taken.add(row.name)
     if faults:
         raise InputFaults(faults)
     by_hand = set(done)
@@ -138,6 +148,7 @@ def claims(
         tuple(found),
         left,
         frozenset(come | {*came_in}),
+        frozenset(taken),
     )
 
 
@@ -172,14 +183,16 @@ def with_done(trees: Trees, done: Iterable[str], pieces: Iterable[tuple[str, int
     return replace(trees, done=gone, done_pieces=parts, marked=trees.marked | cut)
 
 
-def with_turns(earlier: Earlier | None, came_in: Collection[str]) -> Earlier | None:
-    """Give the earlier plan told which of its loads are in by now."""
+def with_turns(
+    earlier: Earlier | None, came_in: Collection[str], taken: Collection[str] = ()
+) -> Earlier | None:
+    """Give the earlier plan told which of its loads are in, and carried on, by now."""
     if earlier is None:
         return None
     turns = []
     for turn in earlier.turns:
         if turn.turn_id in came_in:
-            turns.append(replace(turn, state="done"))
+            turns.append(replace(turn, state="done", carried=turn.turn_id in taken))
         elif turn.state == "done":  # the row that said so is gone
             turns.append(replace(turn, state="retired"))
         else:

@@ -17,13 +17,14 @@ from shapely.geometry import LineString, Polygon
 from layout import formula_marks
 from layout.errors import InputError, InputFaults
 from layout.records import Retired, Trail, WinchPosition
-from layout.site import Earlier, EarlierTurn, ProgressRow, ProgressState
+from layout.site import Earlier, EarlierPlace, EarlierTurn, ProgressRow, ProgressState
 
 PROGRESS = "progress.csv"
 PLAN = "plan.json"
 MADE_BY = "skidway"
 STATES: dict[str, ProgressState] = {
     "": "", "flagged": "flagged", "opened": "opened", "open": "opened", "done": "done",
+    "carried": "carried",
 }  # fmt: skip
 KINDS = ("tree", "trail", "position", "turn")
 LARGEST_BYTES = 20_000_000
@@ -83,8 +84,8 @@ def progress_rows(folder: Path) -> tuple[ProgressRow, ...] | None:
             faults.append(f"{where} the id is blank; write which tree, trail or position it is")
         elif said not in STATES:
             faults.append(
-                f"{where} state {row['state']!r} is not known; write flagged, opened or done, or "
-                "leave it blank"
+                f"{where} state {row['state']!r} is not known; write flagged, opened, done or "
+                "carried, or leave it blank"
             )
         elif kind.strip().lower() in KINDS and bare.strip():
             rows.append(
@@ -206,7 +207,17 @@ def _earlier(data: dict[str, Any]) -> Earlier:
     turns = tuple(_turn(row) for row in data.get("turns", ()))
     rings = data["landing"]["shape"]["coordinates"]
     landing = Polygon(rings[0], rings[1:])
-    return Earlier(trails, positions, retired, turns, landing)
+    place = _place((data.get("work") or {}).get("two_stage") or {})
+    return Earlier(trails, positions, retired, turns, landing, place)
+
+
+def _place(row: dict[str, Any]) -> EarlierPlace | None:
+    """Take the small landing in the woods, where there is one."""
+    shape = row.get("shape")
+    if not shape or row.get("at_m") is None:
+        return None
+    rings = shape["coordinates"]
+    return EarlierPlace(str(row["trail_id"]), float(row["at_m"]), Polygon(rings[0], rings[1:]))
 
 
 def _turn(row: dict[str, Any]) -> EarlierTurn:

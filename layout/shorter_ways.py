@@ -101,7 +101,7 @@ def shortened(
 
 
 def lane_traffic(
-    loads: Mapping[str, Sequence[tuple[float, int]]], two: TwoStage
+    loads: Mapping[str, Sequence[tuple[float, int]]], two: TwoStage, through: int | None = None
 ) -> dict[str, list[tuple[float, int]]]:
     """Give the passes on every stretch where the small landing is used.
 
@@ -111,6 +111,8 @@ def lane_traffic(
         For each trail, (station, loads passing on the stretch that ends there), dragged
         all the way.
     two : TwoStage
+    through : int, optional
+        How many of them end at the small landing; left out, those still to come.
 
     Returns
     -------
@@ -121,7 +123,7 @@ def lane_traffic(
     out = {name: list(some) for name, some in loads.items()}
     if two.at_m is None or two.trail_id not in out:
         return out
-    less = two.turns_through - two.trips
+    less = (two.turns_through if through is None else through) - two.trips
     new: list[tuple[float, int]] = []
     from_m = 0.0
     for to_m, count in out[two.trail_id]:

@@ -147,7 +147,8 @@ class FixedTrail:
     walked_m: float | None = None  # how far off a phone's line may be; None: it was drawn
 
 
-ProgressState = Literal["", "flagged", "opened", "done"]
+ProgressState = Literal["", "flagged", "opened", "done", "carried"]
+LOAD_IN = ("", "done", "carried")  # what a row of a load that is in says
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,11 +175,21 @@ class EarlierTurn:
     at_m: float = 0.0
     travel_m: float = 0.0
     position_ids: tuple[str, ...] = ()
-    ends_at: LoadEnd = "landing"
     mass_kg: float = 0.0
     wood_m3: float = 0.0
     limit_kg: float = math.inf
     limited_by: PayloadLimit = ""
+    ends_at: LoadEnd = "landing"
+    carried: bool = False  # from a small landing on to the landing
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierPlace:
+    """The small landing in the woods of the earlier plan."""
+
+    trail_id: str
+    at_m: float
+    shape: Polygon
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +201,7 @@ class Earlier:
     retired: tuple[Retired, ...] = ()
     turns: tuple[EarlierTurn, ...] = ()
     landing: Polygon | None = None
+    small_landing: EarlierPlace | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

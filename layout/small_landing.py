@@ -26,7 +26,7 @@ from layout.landing import plane_of
 from layout.landing.site_checks import STEEP_PCT, STRIP_M
 from layout.records import Landing, Trail, TurningPlace
 from layout.settings import limits_in_force
-from layout.site import Area
+from layout.site import Area, EarlierPlace
 from layout.speech import speak_length, speak_station
 from layout.terrain import Stations, Terrain
 from layout.trailer_load import largest_trailer_load
@@ -189,6 +189,40 @@ def small_landing_at(ground: Ground, x: float, y: float) -> tuple[tuple[SmallLan
             "the place set has no level, open ground of that size, with room to turn round and "
             "far enough from water"
         )
+    return (place,), ""
+
+
+def small_landing_kept(ground: Ground, kept: EarlierPlace) -> tuple[tuple[SmallLanding, ...], str]:
+    """Judge the lane from a small landing that is in use; its own ground is taken as it is.
+
+    Parameters
+    ----------
+    ground : Ground
+    kept : EarlierPlace
+
+    Returns
+    -------
+    places : tuple of SmallLanding
+        One, or none.
+    why_none : str
+        What is in the way, where the lane will not do; else empty.
+    """
+    trail = next((t for t in ground.mains if t.trail_id == kept.trail_id), None)
+    if trail is None:
+        return (), f"no main trail {kept.trail_id} starts at the landing any more"
+    lane, at = _Lane(ground, trail), min(kept.at_m, trail.line.length)
+    if at > lane.far_m + EVERY_M:
+        return (), lane.why
+    plane, turn_at = plane_of(ground.terrain.dem, kept.shape), _turn_at(ground, lane, at)
+    place = SmallLanding(
+        trail.trail_id,
+        at,
+        kept.shape,
+        float(kept.shape.difference(_Room(ground).trails).area),
+        math.nan if plane is None else plane.slope_pct,
+        at if turn_at is None else turn_at,
+        *lane.load(at),
+    )
     return (place,), ""
 
 

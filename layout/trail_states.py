@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from layout.records import Trail
-from layout.site import Area
+from layout.site import LOAD_IN, Area
 
 MAIN = "M"
 
@@ -71,7 +71,7 @@ def trail_states(area: Area, trails: Sequence[Trail]) -> TrailStates:
             flagged.add(spots[row.name])
             if row.state in ("opened", "done"):
                 opened.add(spots[row.name])
-        if row.kind in ("", "turn") and row.name in loads and row.state in ("", "done"):
+        if row.kind in ("", "turn") and row.name in loads and row.state in LOAD_IN:
             load = loads[row.name]
             flagged.add(load.trail_id)
             if load.position_id:  # a stem out of the trail itself comes out while it is opened

@@ -2,7 +2,8 @@
 
 The small landing is made when its trail is open. Each time it is full, and when the last
 load that ends there is in, the trailer takes the wood on; then the small landing is closed,
-before the trail it lies on is.
+before the trail it lies on is. One that is in use is made already, and what lies there is
+carried though no load comes to it any more.
 """
 
 from collections.abc import Sequence
@@ -29,12 +30,14 @@ def with_trailer(
     -------
     tuple of WorkStep
         Numbered from 1. Every trip is in one step; the minutes of carrying are shared out
-        by trips. Nothing is added where no load ends at the small landing.
+        by trips. Nothing is added where no load ends at the small landing, nor lies there.
     """
     wood = {turn.turn_id: turn.wood_m3 for turn in turns if turn.ends_at == "small landing"}
     bringing = [n for n, step in enumerate(steps) if set(step.turn_ids) & wood.keys()]
-    if not bringing or two.trips < 1:
+    if two.trips < 1 or not (bringing or two.loads_in):
         return tuple(steps)
+    if not bringing:
+        return _carried_only(steps, two)
     after: dict[int, list[WorkStep]] = {}
     for n, trips in _carried(steps, bringing, wood, two):
         minutes = two.carrying_min * len(trips) / two.trips
@@ -42,12 +45,32 @@ def with_trailer(
         after.setdefault(_settled(steps, n, two.trail_id), []).append(carry)
     last = _settled(steps, bringing[-1], two.trail_id)
     after[last].append(WorkStep(0, "small_close", two.trail_id))
+    made = two.in_use
     first = _opened(steps, two.trail_id)
-    out = [WorkStep(0, "small_open", two.trail_id)] if first < 0 else []
+    out = [WorkStep(0, "small_open", two.trail_id)] if first < 0 and not made else []
     for n, step in enumerate(steps):
         out += [step, *after.get(n, ())]
-        if n == first:
+        if n == first and not made:
             out.append(WorkStep(0, "small_open", two.trail_id))
+    return tuple(replace(step, number=k) for k, step in enumerate(out, start=1))
+
+
+def _carried_only(steps: Sequence[WorkStep], two: TwoStage) -> tuple[WorkStep, ...]:
+    """Carry what lies at the small landing before its trail, or the landing, is closed."""
+    ends = [
+        n
+        for n, step in enumerate(steps)
+        if not step.done
+        and (step.kind == "landing" or (step.kind == "close" and step.trail_id == two.trail_id))
+    ]
+    n = ends[0] if ends else len(steps)
+    trips = tuple(range(1, two.trips + 1))
+    out = [
+        *steps[:n],
+        WorkStep(0, "carry", two.trail_id, minutes=two.carrying_min, trips=trips),
+        WorkStep(0, "small_close", two.trail_id),
+        *steps[n:],
+    ]
     return tuple(replace(step, number=k) for k, step in enumerate(out, start=1))
 
 

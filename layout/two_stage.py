@@ -6,27 +6,37 @@ carried on; the others are dragged as before. Weighed are the hours of bringing 
 small landing takes, and the share of the wood that is never dragged along the lane and so
 stays clean. Loads stay as they were packed: what heavier ones a shorter drag allows is not
 counted, nor that the tractor's winch comes off and on more often than once a filling.
+
+Once a load is in that ended at the small landing, the place is kept, and the trailer
+carries what lies there too, until ``progress.csv`` calls those loads carried.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
+
+from shapely.geometry import Point
 
 from layout.calibration import Calibration
 from layout.cycle_model import MIN_S, Pace
 from layout.cycle_times import Job, hours, turn_minutes
-from layout.findings import Finding
 from layout.packing import Item, pack
-from layout.products import Product
+from layout.pieces import ON_LANDING
+from layout.products import Product, products_of
 from layout.read_landing import place_on_grid
-from layout.records import Trail
-from layout.settings import AreaSettings
 from layout.shorter_ways import NOISE_M, ends_short, entries
-from layout.small_landing import Ground, SmallLanding, small_landing_at, small_landings
-from layout.speech import speak_area, speak_station
+from layout.site import Area, EarlierPlace, EarlierTurn
+from layout.small_landing import (
+    Ground,
+    SmallLanding,
+    small_landing_at,
+    small_landing_kept,
+    small_landings,
+)
 from layout.units import POUND_KG, Units
 from layout.work_records import Hours, Piece, Turn, TwoStage
 
+AWAY_M = 10.0  # a place set so far from the one in use is another; ours
 CHANGE_MIN = 20.0  # winch off and trailer on, or back; ours
 PILED_SHARE = 0.5  # of a small landing's ground that wood lies on; ours
 LIMIT_WORDS = {
@@ -65,6 +75,9 @@ def two_stage_of(
     """
     area = ground.area
     at = area.settings.trailer.at
+    kept = in_use(area)
+    if kept is not None:
+        return _kept(ground, kept, _Weighed(ground, job, products, pace, calibration))
     if at is None:
         places, why = small_landings(ground)
     else:
@@ -83,76 +96,46 @@ def two_stage_of(
     return weighed.answer(best)
 
 
-def two_stage_findings(settings: AreaSettings, two: TwoStage) -> tuple[Finding, ...]:
-    """Say what came of the comparison.
+def in_use(area: Area) -> EarlierPlace | None:
+    """Give the small landing of the earlier plan, once a load is in that ended there.
 
     Parameters
     ----------
-    settings : AreaSettings
-    two : TwoStage
+    area : Area
+        Its earlier plan, told what is in.
 
     Returns
     -------
-    tuple of Finding
-        One. Where no place will do it is a caution if the trailer was to be used.
+    EarlierPlace or None
     """
-    units, use = settings.area.units, settings.trailer.use
-    if two.why_none:
-        goes = " Loads are dragged all the way." if use else ""
-        return (
-            Finding(
-                "trailer_not_possible",
-                "caution" if use else "ok",
-                f"No trailer on this plan: {two.why_none}.{goes}",
-                "settings",
-                "trailer",
-                source="ours",
-            ),
-        )
-    hours_of = (two.drag_all, two.two_stage)
-    return (
-        Finding(
-            "trailer_compared",
-            "ok",
-            f"{_told(two, units)} What a trailer may carry here is from statics and memory, "
-            "unverified: hold it against its plate, its brakes and the lane on the day.",
-            "trails",
-            two.trail_id,
-            from_m=0.0,
-            to_m=two.at_m,
-            value=None if hours_of[1] is None else hours_of[1].middle_h,
-            limit=None if hours_of[0] is None else hours_of[0].middle_h,
-            unit="h",
-            source="ours",
-            confirmed=False,
-            at=None if two.x is None or two.y is None else (two.x, two.y),
-        ),
+    earlier = area.earlier
+    return earlier.small_landing if earlier is not None and _ended_there(area) else None
+
+
+def _ended_there(area: Area) -> list[EarlierTurn]:
+    """Give the loads that are in and ended at the small landing."""
+    turns = area.earlier.turns if area.earlier is not None else ()
+    return [t for t in turns if t.state == "done" and t.ends_at == "small landing"]
+
+
+def _kept(ground: Ground, kept: EarlierPlace, weighed: "_Weighed") -> TwoStage:
+    """Weigh the place that is in use."""
+    at, count = ground.area.settings.trailer.at, len(weighed.lying)
+    moved = False
+    if at is not None:
+        spot = Point(place_on_grid(at, ground.area.crs, "[trailer] at:"))
+        moved = kept.shape.distance(spot) > AWAY_M
+    places, why = small_landing_kept(ground, kept)
+    if places and not (count or weighed.through(places[0])):
+        places, why = (), NEVER
+    if places and weighed.heaviest_kg(places[0]) > places[0].load_kg:
+        places, why = (), weighed.too_heavy(places)
+    two = (
+        weighed.answer(places[0])
+        if places
+        else TwoStage(why, kept.trail_id, kept.at_m, shape=kept.shape)
     )
-
-
-def _told(two: TwoStage, units: Units) -> str:
-    """Put the comparison into a sentence."""
-    trips = "1 trip carries" if two.trips == 1 else f"{two.trips} trips carry"
-    loads = (
-        "1 dragged load ends"
-        if two.turns_through == 1
-        else f"{two.turns_through} dragged loads end"
-    )
-    lead = "A trailer is used" if two.chosen else "A trailer could be used"
-    return (
-        f"{lead} from a small landing on {two.trail_id} at {speak_station(two.lane_m, units)}: "
-        f"{loads} there, {trips} their wood on. Bringing wood in takes {_range(two.two_stage)} "
-        f"hours so, {_range(two.drag_all)} dragged all the way; the lane is spared "
-        f"{two.passes_saved} passes, {100 * two.clean_share:.0f} % of the wood stays clean on it, "
-        f"and the small landing takes {speak_area(two.landing_m2, units)}."
-    )
-
-
-def _range(some: Hours | None) -> str:
-    """Say hours as a range, outward to whole ones."""
-    if some is None:
-        return "unknown"
-    return f"{math.floor(some.low_h)} to {math.ceil(some.high_h)}"
+    return replace(two, in_use=True, loads_in=count, moved=moved)
 
 
 class _Weighed:
@@ -166,16 +149,40 @@ class _Weighed:
         self.settings = ground.area.settings
         self.turns = job.ahead
         self.enters = entries(self.turns, job.pieces, ground.trails)
+        self.lying = [turn for turn in _ended_there(ground.area) if not turn.carried]
         err = 1 + self.settings.timber.weight_error_pct / 100
         self.parts: dict[str, list[tuple[float, float]]] = {}
         # a stick longer than any log is cut for the trailer, its parts taken as alike
         longest = max(self.settings.timber.log_lengths_m, default=math.inf)
-        for product in products:
+
+        def logs(product: Product) -> list[tuple[float, float]]:
             cuts = math.ceil(product.length_m / longest - NOISE_M) if product.kind == "pulp" else 1
             cuts = max(cuts, 1)
-            self.parts.setdefault(product.tree_id, []).extend(
-                [(product.mass_kg * err / cuts, product.wood_m3 / cuts)] * cuts
-            )
+            return [(product.mass_kg * err / cuts, product.wood_m3 / cuts)] * cuts
+
+        for product in products:
+            self.parts.setdefault(product.tree_id, []).extend(logs(product))
+        self.there: list[tuple[float, float]] = []
+        if self.settings.work.extract == "tree":
+            self.there = [part for one in self._whole_trees() for part in logs(one)]
+        else:
+            for turn in self.lying:
+                count = max(len(turn.pieces), 1)
+                self.there += [(turn.mass_kg / count, turn.wood_m3 / count)] * count
+
+    def _whole_trees(self) -> tuple[Product, ...]:
+        """Give what trees that lie at the small landing are bucked into."""
+        of_tree = {
+            tree: turn.mass_kg / len(turn.tree_ids)
+            for turn in self.lying
+            for tree in turn.tree_ids
+            if tree not in self.parts  # what is still to come of it counts all of it
+        }
+        pieces = [
+            Piece(tree, 1, "tree", "harvest", "", 0.0, "", 0.0, 0.0, kg, ON_LANDING)
+            for tree, kg in of_tree.items()
+        ]
+        return products_of(self.ground.area, pieces) if pieces else ()
 
     def through(self, place: SmallLanding) -> list[Turn]:
         """Give the loads that would end at a place."""
@@ -186,9 +193,13 @@ class _Weighed:
         ]
 
     def carried(self, place: SmallLanding) -> list[tuple[float, float]]:
-        """Give mass with the weight error and wood of every log the trailer would carry."""
+        """Give mass with the weight error and wood of every log the trailer would carry.
+
+        What lies there is taken with what is still to come; of a load of logs each is taken
+        as alike.
+        """
         trees = dict.fromkeys(t for turn in self.through(place) for t in turn.tree_ids)
-        return [part for tree in trees for part in self.parts.get(tree, [])]
+        return [*self.there, *(part for tree in trees for part in self.parts.get(tree, []))]
 
     def heaviest_kg(self, place: SmallLanding) -> float:
         """Give the mass of the heaviest log the trailer would carry."""
@@ -274,7 +285,7 @@ class _Weighed:
             lane_m=place.at_m,
             drag_all=hours("haul", self._dragged(None), work.utilisation, share),
             two_stage=_together(dragged, carried),
-            passes_saved=len(through) - trips,
+            passes_saved=len(through) + len(self.lying) - trips,
             landing_m2=place.taken_m2,
             turn_at_m=place.turn_at_m,
             clean_share=sum(turn.wood_m3 for turn in through) / wood if wood > 0 else 0.0,

@@ -235,6 +235,9 @@ class TwoStage:
     clean_share: float = 0.0  # share of the wood never dragged along the lane
     shape: Polygon | None = None  # ground of the small landing
     carrying_min: float = 0.0  # productive, of the trailer and of changing to it and back
+    in_use: bool = False  # a load is in that ended there: the place is made, and kept
+    loads_in: int = 0  # that lie there already, done by progress.csv and not carried on
+    moved: bool = False  # [trailer] at names another place than the one in use
     fillings: int = 1  # of the small landing: so often the trailer is hitched
 
 

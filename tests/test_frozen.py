@@ -19,7 +19,7 @@ from shapely.geometry import LineString, Point, box
 from small_areas import list_of
 
 from layout.area import read_area
-from layout.errors import InputError
+from layout.errors import InputError, InputFaults
 from layout.frozen import landing_of, settle
 from layout.naming import changes, names_for_lines, names_for_positions, new_names
 from layout.outputs import closing, write_plan
@@ -262,6 +262,18 @@ def test_what_a_row_means() -> None:
     assert said(("L1", "")).trails == ("S1",)
     gone = said(("W7", "done"))  # out of use since, and still understood
     assert (gone.done, gone.trails, gone.findings[0].code) == (("T3",), ("S1",), "trees_done")
+
+
+def test_a_load_that_is_carried_on_is_in_as_well() -> None:
+    carried = said(("L1", "carried"))
+    assert (carried.done, carried.turns, carried.carried) == (("T2",), {"L1"}, {"L1"})
+    assert said(("L1", "done")).carried == frozenset()
+    told = with_turns(EARLIER, carried.turns, carried.carried)
+    assert told is not None
+    assert (told.turns[0].state, told.turns[0].carried) == ("done", True)
+    for name, kind in (("T1", "tree"), ("S1", "trail"), ("W1", "position")):
+        with pytest.raises(InputFaults, match=f"line 2: {name} is a {kind}; only a load is"):
+            said((name, "carried"))
 
 
 def test_every_unknown_id_is_told() -> None:

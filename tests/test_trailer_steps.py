@@ -52,6 +52,25 @@ def test_the_small_landing_is_made_emptied_and_closed_in_its_place() -> None:
     assert [s.minutes for s in steps if s.kind == "carry"] == [60.0]
 
 
+def test_a_small_landing_in_use_is_not_made_again() -> None:
+    two = TwoStage("", "M", 90.0, chosen=True, trips=3, carrying_min=60.0, in_use=True, loads_in=2)
+    steps = with_trailer(PLAIN, [load("D1"), load("D2"), load("D3", short=False)], two)
+    assert "small_open M" not in told(steps)
+    assert [s.trips for s in steps if s.kind == "carry"] == [(1, 2, 3)]
+
+
+def test_what_lies_at_the_small_landing_is_carried_before_its_trail_is_closed() -> None:
+    two = TwoStage("", "M", 90.0, chosen=True, trips=2, carrying_min=60.0, in_use=True, loads_in=2)
+    none = [load("D3", short=False)]
+    assert told(with_trailer(PLAIN, none, two))[-5:] == [
+        "haul M D3", "carry M 1 2", "small_close M", "close M", "landing",
+    ]  # fmt: skip
+    assert told(with_trailer(PLAIN[-1:], none, two)) == ["carry M 1 2", "small_close M", "landing"]
+    assert told(with_trailer((), none, two)) == ["carry M 1 2", "small_close M"]
+    idle = replace(two, trips=0, loads_in=0)
+    assert with_trailer(PLAIN, none, idle) == tuple(PLAIN)
+
+
 def test_a_small_landing_that_fills_is_emptied_each_time() -> None:
     two = TwoStage("", "M", 90.0, chosen=True, trips=3, carrying_min=60.0, fillings=2)
     steps = with_trailer(PLAIN, [load("D1", 2.0), load("D2"), load("D3", short=False)], two)

@@ -23,6 +23,7 @@ from made_ground import (
     spur,
     strips_of,
     terrain_of,
+    trees_of,
 )
 from made_job import job, order, piece, pull
 from shapely.geometry import LineString, box
@@ -30,9 +31,11 @@ from shapely.geometry import LineString, box
 from layout.calibration import Calibration
 from layout.cycle_model import pace_of
 from layout.cycle_times import Job, calibration_of, times_of, turn_minutes
+from layout.harvest import cut_up
 from layout.products import Product
 from layout.records import Landing, Trail, TurningPlace
 from layout.shorter_ways import entries, lane_traffic, shortened
+from layout.site import Earlier, EarlierPlace, EarlierTurn
 from layout.small_landing import (
     BEHIND_AXLE_M,
     SHORTEST_LANE_M,
@@ -42,8 +45,10 @@ from layout.small_landing import (
     turns_on,
 )
 from layout.terrain import station_table
+from layout.trailer_findings import two_stage_findings
+from layout.tree_sizes import sizes_of
 from layout.turns import traffic
-from layout.two_stage import CHANGE_MIN, NEVER, two_stage_findings, two_stage_of
+from layout.two_stage import CHANGE_MIN, NEVER, in_use, two_stage_of
 from layout.units import FOOT_M
 from layout.work_records import TwoStage, WorkStep
 
@@ -429,3 +434,119 @@ def test_what_holds_of_any_wood(some: list[tuple[float, float]]) -> None:
     assert got.passes_saved == got.turns_through - got.trips >= 0
     assert LANDING.shape.intersection(got.shape).area == 0
     assert line((200, 30), (200, 330)).intersects(got.shape)
+
+
+def lies(two: TwoStage, *names: str, carried: tuple[str, ...] = ()) -> Earlier:
+    """Give an earlier plan whose small landing is that one, and loads of one log each in."""
+    assert two.at_m is not None and two.shape is not None
+    turns = tuple(
+        EarlierTurn(name, "S1", "S1-1", (f"9{name}",), ((f"9{name}", 1),), "done", at_m=40.0,
+                    mass_kg=575.0, wood_m3=0.5, ends_at="small landing", carried=name in carried)
+        for name in names
+    )  # fmt: skip
+    place = EarlierPlace(two.trail_id, two.at_m, two.shape)
+    return Earlier((), (), turns=turns, small_landing=place)
+
+
+def with_earlier(where: Ground, earlier: Earlier) -> Ground:
+    return replace(where, area=replace(where.area, earlier=earlier))
+
+
+def test_a_small_landing_in_use_stays_and_what_lies_there_is_carried() -> None:
+    free = weigh(ground(trailer={"use": True}))
+    fixed = weigh(ground(trailer={"at": list(at(200, 150)), "use": True}))
+    assert free.at_m is not None and fixed.at_m is not None
+    assert abs(free.at_m - fixed.at_m) > 15  # a plan made afresh would choose another place
+    for names in ((), ("D1",), ("D1", "D2", "D3", "D4")):
+        where = with_earlier(ground(trailer={"use": True}), lies(fixed, *names))
+        got = weigh(where)
+        if not names:  # nothing ended there yet: it may move
+            assert in_use(where.area) is None and got.at_m == free.at_m
+            continue
+        assert in_use(where.area) is not None
+        assert (got.at_m, got.shape, got.in_use) == (fixed.at_m, fixed.shape, True)
+        assert got.loads_in == len(names) and got.chosen
+        # each log that lies there is put on and off once more, and driven
+        trailer = where.area.settings.trailer
+        handled = len(names) * (trailer.load_min + trailer.unload_min)
+        trips = (got.trips - fixed.trips) * (
+            where.area.settings.work.turn_fixed_min
+            + 2 * max(got.turn_at_m or 0.0, got.at_m or 0.0) / trailer.speed_mps / 60
+        )
+        assert got.carrying_min - fixed.carrying_min == pytest.approx(handled + trips)
+        assert got.passes_saved == got.turns_through + len(names) - got.trips
+        mass = 575.0 * (3 + len(names))  # three logs come from far
+        assert got.trips >= mass / got.trailer_kg - 1e-9
+        said = two_stage_findings(where.area.settings, got)
+        assert [f.code for f in said] == ["trailer_compared", "trailer_in_use"]
+        assert "Trips driven already are not known" in said[1].message
+
+
+def test_what_lies_there_is_carried_though_no_load_comes_any_more() -> None:
+    fixed = weigh(ground(trailer={"at": list(at(200, 150)), "use": True}))
+    some = job({"near": (piece("3", at_m=90.0),)}, (pull("3"),), (MAIN, SPUR, NEAR))
+    where = with_earlier(ground(trailer={"use": True}), lies(fixed, "D1", "D2"))
+    got = weigh(where, some)
+    assert (got.why_none, got.trips, got.turns_through, got.loads_in) == ("", 1, 0, 2)
+    assert got.carrying_min > 2 * CHANGE_MIN
+    # once the trailer has taken them there is nothing to carry, and the place is still known
+    taken = with_earlier(
+        ground(trailer={"use": True}), lies(fixed, "D1", "D2", carried=("D1", "D2"))
+    )
+    none = weigh(taken, some)
+    assert (none.why_none, none.trips, none.chosen) == (NEVER, 0, False)
+    assert (none.at_m, none.shape, none.in_use) == (fixed.at_m, fixed.shape, True)
+    one = weigh(with_earlier(where, lies(fixed, "D1", "D2", carried=("D1",))), some)
+    assert one.loads_in == 1 and one.carrying_min < got.carrying_min
+
+
+def test_whole_trees_that_lie_there_are_bucked_before_they_are_carried() -> None:
+    rows = [{"tree_id": "9D1", "dbh_cm": 45.0, "height_m": 24.0, "species": "sugar maple"}]
+    fixed = weigh(ground(trailer={"at": list(at(200, 150)), "use": True}))
+    some = job({"near": (piece("3", at_m=90.0),)}, (pull("3"),), (MAIN, SPUR, NEAR))
+    trips = []
+    for extract in ("log", "tree"):
+        where = with_earlier(
+            ground(trailer={"use": True}, work={"extract": extract}), lies(fixed, "D1")
+        )
+        area = replace(where.area, trees=trees_of(rows))
+        trips.append(weigh(replace(where, area=area), some))
+    trailer = where.area.settings.trailer
+    bucked = len(cut_up(area, sizes_of(area)).pieces)
+    assert bucked > 1
+    more = trips[1].carrying_min - trips[0].carrying_min
+    assert more >= (bucked - 1) * (trailer.load_min + trailer.unload_min) - 1e-9
+
+
+def test_wood_that_nothing_carries_and_another_place_are_told() -> None:
+    fixed = weigh(ground(trailer={"at": list(at(200, 150)), "use": True}))
+    idle = with_earlier(ground(trailer={"use": False}), lies(fixed, "D1"))
+    said = two_stage_findings(idle.area.settings, weigh(idle))
+    assert [(f.code, f.level) for f in said] == [
+        ("trailer_compared", "ok"), ("trailer_wood_left", "caution"),
+    ]  # fmt: skip
+    assert said[1].message.startswith("1 load that is in lies at the small landing on M1")
+    # the lane does not suit it any more
+    steep = with_earlier(ground(lambda x, y: 300 + 0.35 * y, trailer={"use": True}),
+                         lies(fixed, "D1"))  # fmt: skip
+    lost = weigh(steep)
+    assert lost.why_none and (lost.loads_in, lost.shape) == (1, fixed.shape)
+    codes = [(f.code, f.level) for f in two_stage_findings(steep.area.settings, lost)]
+    assert codes == [("trailer_not_possible", "caution"), ("trailer_wood_left", "caution")]
+    there = with_earlier(ground(trailer={"use": True, "at": list(at(200, 250))}), lies(fixed, "D1"))
+    got = weigh(there)
+    assert got.at_m == fixed.at_m and got.moved
+    assert "trailer_place_kept" in {f.code for f in two_stage_findings(there.area.settings, got)}
+    same = weigh(
+        with_earlier(ground(trailer={"use": True, "at": list(at(200, 150))}), lies(fixed, "D1"))
+    )
+    assert not same.moved
+
+
+def test_the_lane_sees_loads_that_lie_there_as_trips() -> None:
+    some = wood()
+    two = weigh(ground(trailer={"at": list(at(200, 180)), "use": True}), some)
+    plain = traffic(some.trails, some.turns)
+    assert lane_traffic(plain, two, two.turns_through) == lane_traffic(plain, two)
+    fewer, most = (lane_traffic(plain, two, n)["M1"][0][1] for n in (2, 0))
+    assert most - fewer == 2

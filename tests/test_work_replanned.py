@@ -80,3 +80,35 @@ def test_a_layout_nobody_works_in_takes_no_hours(first: tuple[Path, Plan]) -> No
     assert plan.work.turns == () and plan.work.steps == ()
     assert plan.work.times.total.high_h == 0
     assert (plan.work.fuel_low_l, plan.work.fuel_high_l) == (0, 0)
+
+
+@pytest.mark.slow
+def test_a_small_landing_in_use_stays_and_is_emptied(tmp_path: Path) -> None:
+    plan = begun(tmp_path, TRAILER)
+    assert plan.work is not None and plan.work.two_stage is not None
+    place = plan.work.two_stage
+    assert place.chosen and place.shape is not None
+    ended = [turn for turn in plan.work.turns if turn.ends_at == "small landing"]
+    # all but one of them are in: a place chosen afresh would lie elsewhere, or nowhere
+    ticked(tmp_path, *(f"turn:{turn.turn_id},,," for turn in ended[:-1]))
+    after = kept(tmp_path)
+    assert after.work is not None and after.work.two_stage is not None
+    two = after.work.two_stage
+    assert (two.trail_id, two.chosen, two.loads_in) == (place.trail_id, True, len(ended) - 1)
+    assert two.at_m == pytest.approx(place.at_m, abs=0.06)  # as plan.json rounds it
+    assert two.shape is not None
+    assert two.shape.symmetric_difference(place.shape).area < 1
+    mass = sum(turn.mass_kg for turn in ended[:-1])
+    assert two.trips >= mass / two.trailer_kg - 1e-3
+    steps = after.work.steps
+    assert sum(len(step.trips) for step in steps) == two.trips
+    assert "small_open" not in {step.kind for step in steps}
+    minutes = sum(step.minutes for step in steps if not step.done)
+    assert 60 * after.work.times.total.productive_h == pytest.approx(minutes)
+    assert "trailer_in_use" in {finding.code for finding in after.findings}
+    # said to be carried, they are in and wait for no trailer
+    ticked(tmp_path, *(f"turn:{turn.turn_id},,,carried" for turn in ended[:-1]))
+    earlier = layout.read_area(tmp_path).earlier
+    assert earlier is not None and earlier.small_landing is not None
+    told = {turn.turn_id: (turn.state, turn.carried) for turn in earlier.turns}
+    assert {told[turn.turn_id] for turn in ended[:-1]} == {("done", True)}
