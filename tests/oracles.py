@@ -287,6 +287,28 @@ def grass_slope_aspect(dem: Dem, folder: Path) -> tuple[Grid, Grid]:
     return read_tif(slope), np.where(turned == 0, np.nan, turned)
 
 
+def grass_accumulation(dem: Dem, folder: Path) -> Grid:
+    """Run GRASS r.watershed with eight directions; cells that drain through each.
+
+    Negative where water from beyond the grid may come in as well.
+    """
+    needs("grass")
+    source = write_tif(dem, folder / "grass_water.tif")
+    place, target = folder / "grass_water", folder / "grass_accumulation.tif"
+    inside = ["grass", str(place / "PERMANENT"), "--exec"]
+    for command in (
+        ["grass", "-c", str(source), "-e", str(place)],
+        [*inside, "r.in.gdal", f"input={source}", "output=e"],
+        [*inside, "g.region", "raster=e"],
+        [*inside, "r.watershed", "-s", "elevation=e", "accumulation=a"],
+        [*inside, "r.out.gdal", "-c", "-f", "input=a", f"output={target}", "format=GTiff"],
+    ):
+        subprocess.run(
+            command, check=True, capture_output=True, env=clean_environment(), timeout=120
+        )
+    return read_tif(target)
+
+
 def grass_cost(friction: Grid, row: int, col: int, folder: Path, *options: str) -> Grid:
     """Run GRASS r.cost on 1 m cells from the middle of one; its own units, cells."""
     needs("grass")

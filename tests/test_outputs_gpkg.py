@@ -74,6 +74,8 @@ FIXED = {
         "Point",
         "rub_id kind tree_id place trail_id at_m side from_id protects cut_after out_m",
     ),
+    "channels": ("LineString", "channel_id area_ha at_least"),
+    "wet_hollows": ("Polygon", "hollow_id kind area_m2 depth_m"),
 }
 PLAIN = {  # without geometry
     "turns": "turn_id order trail_id position_id mass_kg stage at_m travel_m wood_m3 limit_kg "

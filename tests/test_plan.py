@@ -21,7 +21,7 @@ from shapely.geometry import LineString, Point
 
 from layout import make_plan, read_area
 from layout.plan import Plan
-from layout.records import TreeStatus, WaterBar
+from layout.records import Trail, TreeStatus, WaterBar
 from layout.settings import limits_in_force
 from layout.soil import corridor_width_m
 
@@ -257,6 +257,15 @@ def on_old_trail(plan: Plan, line: LineString, at: Any) -> Any:
     return out
 
 
+def on_wet_ground(plan: Plan, trail: Trail, at: Any) -> Any:
+    """Tell where a trail touches 2 m to each side of a possible channel, or a wet hollow."""
+    wet = [(channel.line, 2.0) for channel in plan.channels.lines]
+    wet += [(hollow.shape, 0.0) for hollow in plan.channels.hollows]
+    spots = [trail.line.interpolate(metre) for metre in at]
+    half = trail.width_m / 2
+    return np.array([any(w.distance(s) <= half + soft for w, soft in wet) for s in spots])
+
+
 def test_the_objective_added_up_by_hand(plan: Plan) -> None:
     # from the records, the settings and the other checker's grades alone; the prices are
     # the rules of the design. A tractor parked for two stems turns a little after the
@@ -282,6 +291,7 @@ def test_the_objective_added_up_by_hand(plan: Plan) -> None:
         past += over(cross, limits.cross_caution_pct, limits.cross_pct)
         metre = trail.width_m * price.spur * (1 + 0.5 * past)
         metre = np.where(on_old_trail(plan, trail.line, at), metre * price.existing, metre)
+        metre = np.where(on_wet_ground(plan, trail, at), metre * price.wet_ground, metre)
         total += float(np.trapezoid(metre, at))
         if known:
             # flat ends: what stands behind a mouth comes out with the trail it opens on

@@ -14,7 +14,8 @@ from layout.channels import NEAR_M, Channel, Hollow, channels_of
 from layout.checks.case import Case, Stretch, Walked, stretches
 from layout.checks.words import on
 from layout.findings import Finding, Level
-from layout.speech import speak_area, speak_length
+from layout.speech import speak_length
+from layout.units import ACRE_M2, HECTARE_M2
 
 SOURCE = "ours, no source"
 MOST = 12  # so many lines are told one by one, the rest in a word
@@ -156,7 +157,8 @@ def _unmapped(case: Case, lines: tuple[Channel, ...]) -> list[Finding]:
 
 def _drained(case: Case, channel: Channel) -> str:
     """Say how much ground drains to a channel's lower end."""
-    said = speak_area(channel.area_ha * 1e4, case.units)
+    area_m2 = channel.area_ha * HECTARE_M2
+    said = f"{area_m2 / ACRE_M2:.1f} acres" if case.units == "us" else f"{channel.area_ha:.1f} ha"
     return f"at least {said} drain" if channel.least else f"{said} drain"
 
 
