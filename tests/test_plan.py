@@ -28,7 +28,6 @@ from layout.soil import corridor_width_m
 ROOT = Path(__file__).resolve().parents[1]
 METRIC = ROOT / "tests" / "data" / "metric_area"
 SAMPLE = ROOT / "sample_area"
-LOAD_KG = 907.18474  # 2,000 lb
 REASONS = set(get_args(TreeStatus)) - {"served", "leave"}
 
 
@@ -137,38 +136,28 @@ def test_every_spur_is_there_for_something(plan: Plan) -> None:
         assert trail.line.length - max(ends) <= slack, trail.trail_id
 
 
-def loads_of(plan: Plan) -> dict[str, int]:
-    """Count loads by the rule of the design: a stem each, and no load over 2,000 lb."""
-    mass = {o.tree_id: o.mass_kg for o in plan.trees}
-    more = 1 + plan.area.settings.timber.weight_error_pct / 100
-    return {
-        p.position_id: sum(max(1, math.ceil((mass[t] or 1.0) * more / LOAD_KG)) for t in p.tree_ids)
-        for p in plan.positions
-    }
-
-
 def test_loads_add_up_down_the_trails(plan: Plan) -> None:
     # every load is walked to the landing over a graph made here, a metre at a time
     trails = {t.trail_id: t for t in plan.trails}
-    loads = loads_of(plan)
+    assert plan.work is not None
+    turns = plan.work.turns
     passed: dict[tuple[str, int], int] = {}
-    for position in plan.positions:
-        name, at = position.trail_id, position.at_m
+    for turn in turns:
+        name, at = turn.trail_id, turn.at_m
         while name:
             for metre in range(math.floor(at)):
-                passed[name, metre] = passed.get((name, metre), 0) + loads[position.position_id]
+                passed[name, metre] = passed.get((name, metre), 0) + 1
             name, at = trails[name].joins_id, trails[name].joins_at_m or 0.0
     for step in plan.steps:
         inner = range(math.ceil(step.from_m + 1e-6), math.floor(step.to_m - 1e-6))
         seen = max((passed.get((step.trail_id, m), 0) for m in inner), default=None)
         if seen is not None:
             assert step.loads >= seen, (step.trail_id, step.from_m)
-        assert step.loads <= sum(loads.values())
+        assert step.loads <= len(turns)
     first = [s.loads for s in plan.steps if s.trail_id == "M" and s.from_m == 0.0]
-    on_landing = sum(loads[p.position_id] for p in plan.positions if not p.trail_id)
-    assert first == [sum(loads.values()) - on_landing]
-    for step in plan.steps:  # nothing passes beyond the last position or mouth
-        ends = [p.at_m for p in plan.positions if p.trail_id == step.trail_id]
+    assert first == [sum(1 for turn in turns if turn.trail_id)]
+    for step in plan.steps:  # nothing passes beyond the last load or mouth
+        ends = [turn.at_m for turn in turns if turn.trail_id == step.trail_id]
         ends += [t.joins_at_m or 0.0 for t in plan.trails if t.joins_id == step.trail_id]
         if step.from_m > max(ends, default=0.0) + 0.01:
             assert step.loads == 0
