@@ -76,6 +76,7 @@ FIXED = {
     ),
     "channels": ("LineString", "channel_id area_ha at_least"),
     "wet_hollows": ("Polygon", "hollow_id kind area_m2 depth_m"),
+    "small_landing": ("Polygon", "trail_id at_m area_m2 turn_at_m"),
 }
 PLAIN = {  # without geometry
     "turns": "turn_id order trail_id position_id mass_kg stage at_m travel_m wood_m3 limit_kg "

@@ -47,6 +47,13 @@ AREAS: dict[str, dict[str, Any]] = {
         "linestyle": ":",
         "hatch": "..",
     },
+    "small_landing": {
+        "facecolor": ink.LANDING,
+        "edgecolor": ink.INK,
+        "linewidth": 1.8,
+        "linestyle": "--",
+        "hatch": "--",
+    },
     "turning": {"facecolor": ink.TURNING, "edgecolor": ink.INK, "linewidth": 0.9},
 }
 LINES: dict[str, dict[str, Any]] = {

@@ -21,6 +21,7 @@ from layout.outputs.map_looks import sample
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
 from layout.outputs.rows import as_lines
+from layout.outputs.trailer_place import small_landing
 from layout.outputs.words import say
 from layout.records import REACHED
 
@@ -101,6 +102,7 @@ def draw(
     for line in property_lines(plan):
         land.line("property", line, 8.2)
     land.areas("landing", [plan.landing.shape], 9.0)
+    land.areas("small_landing", small_landings(plan), 9.5)
     land.areas("turning", [place.shape for place in plan.turning_places], 10.0)
     for pull in plan.pulls:
         pen.line("pull", pull.line, 12.0)
@@ -170,6 +172,12 @@ def stops(plan: Plan) -> Floats:
     return np.array([f.at for f in plan.findings if f.level == "stop" and f.at is not None])
 
 
+def small_landings(plan: Plan) -> list[BaseGeometry]:
+    """Give the small landing a trailer takes wood on from, if there is one."""
+    two = small_landing(plan)
+    return [] if two is None or two.shape is None else [two.shape]
+
+
 def bench_lines(plan: Plan) -> list[LineString]:
     """Give the stretches of trail where a new bench is dug; drawn as ticks to both sides."""
     lines = {trail.trail_id: trail.line for trail in plan.trails}
@@ -237,6 +245,7 @@ def legend_entries(
         ("mouth", len(mouths(plan)) > 0),
         ("bench", bool(plan.benches)),
         ("landing", True),
+        ("small_landing", seen(small_landings(plan))),
         ("turning", bool(plan.turning_places)),
         ("position", bool(plan.positions)),
         ("pull", bool(plan.pulls)),

@@ -61,6 +61,8 @@ def write(
         clear_pt=3,
         must=True,
     )
+    for small in map_marks.small_landings(plan):
+        labels.beside(say("map_small_landing"), along(small), LANDING, clear_pt=3, must=True)
     for trail in plan.trails:
         main = trail.kind == "main"
         line = trail.line
@@ -95,6 +97,8 @@ def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None
     for bar in map_marks.bar_lines(plan, window, size):
         labels.avoid_line(np.asarray(bar.coords), 3.0, 6.0)
     labels.avoid_area(plan.landing.shape, 3.0)
+    for small in map_marks.small_landings(plan):
+        labels.avoid_area(small, 3.0)
     for place in plan.turning_places:
         labels.avoid_line(np.asarray(place.shape.exterior.coords), 1.0, 1.0)
     for feature in plan.area.water:

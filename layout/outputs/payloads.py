@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from layout.outputs.trailer_place import small_landing
 from layout.payload import largest_load
 
 if TYPE_CHECKING:
@@ -39,12 +40,14 @@ def to_landing(plan: Plan) -> dict[str, Least]:
     Returns
     -------
     dict of str to Least
-        The step may lie on a trail it joins; of equals the one nearest to the far end
+        Loads of a spur that end at a small landing are held to the way there. The step may
+        lie on a trail it joins; of equals the one nearest to the far end
         counts, and a step before level ground. Trails without a known step are left out.
     """
     trails = {trail.trail_id: trail for trail in plan.trails}
     kg, by = largest_load(plan.area.settings, 0.0)
     level = Least(float(kg), str(by))
+    two = small_landing(plan)
     found: dict[str, Least] = {}
     for name in trails:
         passed: list[Least] = []
@@ -52,10 +55,16 @@ def to_landing(plan: Plan) -> dict[str, Least]:
         seen: set[str] = set()
         while leg in trails and leg not in seen:
             seen.add(leg)
+            ends_m = 0.0
+            if two is not None and leg == two.trail_id != name and far_m >= (two.at_m or 0.0):
+                ends_m = two.at_m or 0.0
             passed += [
                 Least(s.payload_kg, s.payload_by, leg, s.from_m, s.to_m)
                 for s in plan.steps
-                if s.trail_id == leg and s.from_m < far_m and s.payload_kg is not None
+                if s.trail_id == leg
+                and s.from_m < far_m
+                and s.to_m > ends_m
+                and s.payload_kg is not None
             ]
             leg, far_m = trails[leg].joins_id, trails[leg].joins_at_m or 0.0
         if passed:

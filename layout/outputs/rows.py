@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from layout import benching, geometry
 from layout.checks.bends import RADIUS_HALF_M, radius_at
 from layout.checks.lines import junction_deg
-from layout.outputs import channel_rows, payloads, stump_data, turn_data
+from layout.outputs import channel_rows, payloads, stump_data, trailer_place, turn_data
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
 
@@ -355,6 +355,7 @@ _MAKERS = {
     "channels": channel_rows.channels,
     "wet_hollows": channel_rows.hollows,
     "rub_trees": stump_data.rub_rows,
+    "small_landing": trailer_place.small_landing_rows,
     "turns": turn_data.turn_rows,
     "turn_pieces": turn_data.piece_rows,
 }

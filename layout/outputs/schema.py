@@ -105,6 +105,7 @@ LAYERS: tuple[Layer, ...] = (
     ),
     Layer("channels", "LineString", _columns("channel_id area_ha:r at_least:b")),
     Layer("wet_hollows", "Polygon", _columns("hollow_id kind area_m2:r depth_m:r")),
+    Layer("small_landing", "Polygon", _columns("trail_id at_m:r area_m2:r turn_at_m:r")),
     Layer(
         "turns",
         "None",

@@ -23,6 +23,7 @@ from layout.outputs.words import say
 LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("stand", "", say("look_stand"), say("mark_stand")),
     ("landing", "", say("look_landing"), say("mark_landing")),
+    ("small_landing", "", say("look_small_landing"), say("mark_small_landing")),
     ("trails", "main", say("look_trails_main"), say("mark_main")),
     ("trails", "spur", say("look_trails_spur"), say("mark_spur")),
     ("trail_steps", "down", say("look_trail_steps_down"), say("legend_down")),
@@ -258,6 +259,11 @@ _STYLES: dict[str, str] = {
     ),
     "wet_hollows": document(_wet_hollows()),
     "rub_trees": document(_rub_trees(), Label('"rub_id"', 6.5, ink.RUB)),
+    "small_landing": document(
+        single(
+            _area(fill(ink.LANDING, 170, ink.INK, 0.6, dashed=True), hatch(ink.INK, 0, 2.5, 0.12))
+        )
+    ),
 }
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely.geometry import LineString, box
 
-from layout.outputs import map_names
+from layout.outputs import map_marks, map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
@@ -128,6 +128,9 @@ def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered
     _enter(labels, plan, window, size)
     _beside(labels, say("map_landing", landing=plan.landing.landing_id),
             map_names.along(plan.landing.shape), LANDING, window, must=True)  # fmt: skip
+    for small in map_marks.small_landings(plan):
+        name = say("map_small_landing")
+        _beside(labels, name, map_names.along(small), LANDING, window, must=True)
     for trail in plan.trails:
         main = trail.kind == "main"
         places = _spread(trail.line, window, 5 if main else 6)

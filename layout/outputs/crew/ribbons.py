@@ -15,6 +15,7 @@ from shapely.ops import substring
 from layout import benching, drainage
 from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of, whole
 from layout.outputs.position_cares import cares
+from layout.outputs.trailer_place import small_landing, turns_on_it
 from layout.outputs.words import say
 from layout.records import Trail
 from layout.units import Units
@@ -61,6 +62,7 @@ def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
             *_junctions(plan, trail),
             *_positions(plan, trail, watched),
             *_places(plan, trail),
+            *_small_landing(plan, trail),
             *_bars(plan, trail),
             *_benches(plan, trail),
             *_strips(trail, closed, plan.area.settings.area.units),
@@ -124,6 +126,19 @@ def _places(plan: Plan, trail: Trail) -> list[Ribbon]:
         Ribbon(place.at_m, say(f"crew_ribbon_turn_{place.kind}", place=place.place_id))
         for place in plan.turning_places
         if place.trail_id == trail.trail_id
+    ]
+
+
+def _small_landing(plan: Plan, trail: Trail) -> list[Ribbon]:
+    """Say where the small landing lies, and where tractor and trailer turn round."""
+    two = small_landing(plan)
+    if two is None or two.at_m is None or two.trail_id != trail.trail_id:
+        return []
+    if turns_on_it(two) or two.turn_at_m is None:
+        return [Ribbon(two.at_m, say("crew_ribbon_small_landing_turn"))]
+    return [
+        Ribbon(two.at_m, say("crew_ribbon_small_landing")),
+        Ribbon(two.turn_at_m, say("crew_ribbon_trailer_turn")),
     ]
 
 

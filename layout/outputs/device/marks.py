@@ -20,6 +20,7 @@ from layout import track_types
 from layout.land import hazard_rule
 from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
+from layout.outputs.trailer_place import small_landing
 from layout.outputs.tree_orders import keep_off
 from layout.outputs.words import say
 from layout.records import REACHED
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WinchPosition
 
 LANDING = "landing"
+SMALL_LANDING = "small landing"
 TURNING_PLACE = "turning place"
 TRAIL_START = "trail start"
 WINCH_POSITION = "winch position"
@@ -133,6 +135,11 @@ def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
         landing.shape,
         spot=Point(landing.x, landing.y),
     )
+    two = small_landing(plan)
+    if two is not None and two.shape is not None:
+        spot = two.shape.representative_point()
+        name = two.trail_id
+        yield Mark(SMALL_LANDING, name, "SMALLDG", notes.small_landing(two), two.shape, spot=spot)
     for trail in outward(plan.trails):
         if not trail.joins_id:
             name, note = trail.trail_id, say("device_start", trail=trail.trail_id)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WaterStrip, WinchPosition
     from layout.site import Hazard
-    from layout.work_records import Turn
+    from layout.work_records import Turn, TwoStage
 
 # One step of a grown person, metres and as said; common practice, no source.
 STEP: dict[Units, tuple[float, str]] = {"us": (2.5 * FOOT_M, "2.5 ft"), "metric": (0.75, "0.75 m")}
@@ -115,6 +115,20 @@ class Notes:
             "device_landing",
             area=speak_area(landing.shape.area, self.units),
             slope=grade(landing.slope_pct),
+        )
+
+    def small_landing(self, two: TwoStage) -> str:
+        """Say where the small landing is, its size, what ends there, where the outfit turns."""
+        at_m = two.at_m or 0.0
+        turn_m = at_m if two.turn_at_m is None else two.turn_at_m
+        area = 0.0 if two.shape is None else two.shape.area
+        return BETWEEN.join(
+            [
+                say("device_small_landing", place=self._place(two.trail_id, at_m)),
+                speak_area(area, self.units),
+                say("device_small_loads", loads=counted("device_loads", two.turns_through)),
+                say("device_small_turn", place=self._place(two.trail_id, turn_m)),
+            ]
         )
 
     def trail(self, trail: Trail) -> str:

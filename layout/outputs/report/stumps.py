@@ -245,7 +245,7 @@ def waits(tally: Tally) -> Markup | None:
     )
     rows: list[list[Piece]] = [
         [
-            group.position_id,
+            group.position_id or NONE,
             ", ".join(group.tree_ids),
             length(group.reach_m, units),
             _waits_at(group, places),

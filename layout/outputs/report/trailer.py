@@ -10,6 +10,7 @@ from layout.outputs.report.settings_used import keys
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.trailer_place import ends_there
 from layout.outputs.words import counted, say
 from layout.outputs.work_amounts import hours
 from layout.work_records import Hours, TwoStage
@@ -42,7 +43,7 @@ def part(tally: Tally) -> Markup | None:
         tag("p", say("report_trailer_chosen" if two.chosen else "report_trailer_not")),
         tag("p", _place(tally, two)),
         _compared(tally, two),
-        bullets([say("report_trailer_how"), *_defaults(tally)], class_="notes"),
+        bullets([say("report_trailer_how"), *_loads(tally), *_defaults(tally)], class_="notes"),
     )
 
 
@@ -51,6 +52,16 @@ def _defaults(tally: Tally) -> list[str]:
     settings = tally.plan.area.settings.trailer
     open_ = [key.key for key in keys(settings, tally.units) if key.unverified and not key.given]
     return [say("report_trailer_figures", keys=", ".join(open_))] if open_ else []
+
+
+def _loads(tally: Tally) -> list[str]:
+    """Name the loads that end at the small landing, and say what is in no hours."""
+    work = tally.plan.work
+    turns = () if work is None else work.turns
+    names = [turn.turn_id for turn in turns if turn.state == "planned" and ends_there(turn)]
+    if not names:
+        return []
+    return [say("report_trailer_loads", loads=", ".join(names)), say("report_trailer_unpaid")]
 
 
 def _place(tally: Tally, two: TwoStage) -> str:

@@ -184,6 +184,15 @@ CREW: Mapping[str, str] = {
     "crew_ribbon_junction_right": "{trail}\N{NO-BREAK SPACE}right",
     "crew_ribbon_swung": "{position}\N{NO-BREAK SPACE}rear\N{NO-BREAK SPACE}{rear}",
     "crew_ribbon_turn_landing": "{place} turning on the landing",
+    "crew_ribbon_small_landing": "small\N{NO-BREAK SPACE}landing",
+    "crew_ribbon_small_landing_turn": (
+        "small\N{NO-BREAK SPACE}landing, turning\N{NO-BREAK SPACE}place\N{NO-BREAK SPACE}of"
+        "\N{NO-BREAK SPACE}the\N{NO-BREAK SPACE}trailer"
+    ),
+    "crew_ribbon_trailer_turn": (
+        "turning\N{NO-BREAK SPACE}place\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}the"
+        "\N{NO-BREAK SPACE}trailer"
+    ),
     "crew_ribbon_turn_pad": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}pad",
     "crew_ribbon_turn_y": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}Y",
     "crew_ribbon_turn_loop": "{place}\N{NO-BREAK SPACE}turning\N{NO-BREAK SPACE}loop",

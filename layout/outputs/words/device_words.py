@@ -24,6 +24,9 @@ DEVICE: Mapping[str, str] = {
     "device_right": "right",
     # landing, trails and turning places
     "device_landing": "landing, {area}, slope {slope}",
+    "device_small_landing": "small landing, {place}, made when its trail is open",
+    "device_small_loads": "{loads} end here, the trailer takes their wood on",
+    "device_small_turn": "turning place of tractor and trailer {place}",
     "device_start": "station 0 of trail {trail}: hang the first ribbon here",
     "device_main_trail": "main trail",
     "device_spur": "spur off {place}",
@@ -151,6 +154,7 @@ DEVICE: Mapping[str, str] = {
     # folders of plan.kml
     "kml_folder_stand": "Edge of the stand",
     "kml_folder_landing": "Landing",
+    "kml_folder_small_landing": "Small landing",
     "kml_folder_starts": "Where trails start",
     "kml_folder_main_trail": "Main trail",
     "kml_folder_spurs": "Spurs",
@@ -170,6 +174,7 @@ DEVICE: Mapping[str, str] = {
     "kml_folder_unknowns": "Not checked",
     # names of things in plan.kml
     "kml_name_landing": "Landing {name}",
+    "kml_name_small_landing": "Small landing on {name}",
     "kml_name_starts": "{name}",
     "kml_name_main_trail": "{name}",
     "kml_name_spurs": "{name}",

@@ -146,6 +146,7 @@ PLAN: Mapping[str, str] = {
     "map_ground": "ground disturbed {share} (limit {limit})",
     "map_findings": "{stops} stop, {cautions} caution",
     "map_landing": "landing {landing}",
+    "map_small_landing": "small landing",
     "map_legend": "What the marks mean",
     "map_scale": "About 1 : {scale:,} on letter paper",
     "map_grid_north": "grid north",
@@ -178,6 +179,7 @@ PLAN: Mapping[str, str] = {
     "mark_rub_proposed": "proposed rub tree",
     "mark_rub_other": "corner: log or stem",
     "mark_landing": "landing",
+    "mark_small_landing": "small landing: the trailer\ntakes wood on from it",
     "mark_turning": "turning place",
     "mark_bar": "water bar",
     "mark_bar_dip": "water bar or dip",
@@ -203,6 +205,7 @@ PLAN: Mapping[str, str] = {
     "legend_ok": "checked, within the limit you set",
     # what the marks of plan.gpkg look like
     "look_stand": "long dashes",
+    "look_small_landing": "yellow, thick dashed edge, ruled level",
     "look_landing": "yellow, thick edge, ruled upright",
     "look_trails_main": "thickest black line",
     "look_trails_spur": "thinner black line, white edges",

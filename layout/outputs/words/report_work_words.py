@@ -296,7 +296,7 @@ _TRAILER: Mapping[str, str] = {
     "report_col_drag": "Dragged all the way",
     "report_col_trailer": "With the trailer",
     "report_trailer_hours": "Hours of bringing the wood in, felling and winching apart",
-    "report_trailer_dragged": "Loads from beyond it dragged along the lane",
+    "report_trailer_dragged": "Loads that would end at it, dragged along the lane",
     "report_trailer_trips": "Trips of the trailer",
     "report_trailer_saved": "Loaded passes along the lane",
     "report_trailer_fewer": "{count} fewer",
@@ -307,6 +307,11 @@ _TRAILER: Mapping[str, str] = {
         "A trailer pushes downhill and tips in a side slope: its own brakes, level ground to load "
         "on, and room to turn decide, on foot."
     ),
+    "report_trailer_loads": (
+        "These loads end at the small landing, all others on the landing: {loads}. What limits "
+        "them here, and their drag, is for the way to where they end."
+    ),
+    "report_trailer_unpaid": "Making the small landing and closing it are not in the hours.",
     "report_trailer_figures": (
         "Of its load, speed and limits these are defaults (unverified): {keys} under [trailer]."
     ),

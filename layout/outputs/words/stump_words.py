@@ -98,7 +98,7 @@ STUMP: Mapping[str, str] = {
         "two tree lengths away, and farther off where it is steep below the trees. Fell the group, "
         "then bring the tractor."
     ),
-    "report_waits_cap": "For each winch position: where the tractor waits meanwhile",
+    "report_waits_cap": "In the order of work: trees felled together, and where the tractor waits",
     "report_waits_show": "All {count} positions",
     "report_col_waits": "Tractor waits at",
     "report_col_reach": "Two tree lengths",
