@@ -69,6 +69,10 @@ FIXED = {
     # Later layers, after the fixed ones.
     "hazards": ("Unknown", "hazard_id kind"),
     "property_line": ("MultiLineString", "source error_m"),
+    "crossings": (
+        "Point",
+        "crossing_id trail_id at_m angle_deg approach_pct water_class bank_m area_ha",
+    ),
     "gaps": ("Polygon", "gap_id diameter_m height_ratio area_m2"),
     "rub_trees": (
         "Point",

@@ -18,6 +18,7 @@ from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
+from layout.outputs.words.crossing_words import CROSSINGS
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
@@ -58,7 +59,7 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (BARS, PLAN, CREW, CREW_WORK, CLOSEOUT, DEVICE, REPORT, WORK_LINES)
+    parts = (BARS, PLAN, CREW, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, REPORT, WORK_LINES)
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 

@@ -125,6 +125,15 @@ POINTS: dict[str, dict[str, Any]] = {
         "markeredgecolor": ink.INK,
         "markeredgewidth": 1.0,
     },
+    # on its point: no mark beside it is
+    "crossing": {
+        "marker": "v",
+        "markersize": 9.0,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.BAR,
+        "markeredgewidth": 1.9,
+        "casing": 3.6,
+    },
     "hazard_point": {
         "marker": "D",
         "markersize": 6.5,

@@ -115,6 +115,7 @@ def draw(
     pen.points("mouth", mouths(plan), 16.0)
     for bar in bar_lines(plan, window, size):
         pen.line("bar", bar, 17.0)
+    pen.points("crossing", np.array([(c.x, c.y) for c in plan.crossings]), 17.2)
     for name, places in rub_places(plan).items():
         pen.points(name, places, 17.3)
     pen.points("in_trail", stems_in_the_way(plan), 17.5)
@@ -255,6 +256,7 @@ def legend_entries(
         *((n, seen(map(Point, xy.tolist()))) for n, xy in rub_places(plan).items()),
         ("stem", with_stems and not bool(area.trees.marked.all())),
         ("bar", any(bar.kind != "grade_break" for bar in plan.bars)),
+        ("crossing", seen(Point(c.x, c.y) for c in plan.crossings)),
         ("stop", len(stops(plan)) > 0),
         ("water", seen(feature.geometry for feature in area.water)),
         ("strip", seen(strip.shape for strip in plan.strips)),

@@ -25,6 +25,7 @@ SPUR = Look(10.0, bold=True, boxed=True)
 LANDING = Look(10.0, bold=True)
 POSITION = Look(6.6)
 HAZARD = Look(8.5, ink.HAZARD, bold=True)
+CROSSING = Look(8.5, ink.BAR, bold=True)
 HEIGHT_PT = 6.2
 LEAST_PT = 5.4
 POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
@@ -73,6 +74,9 @@ def write(
         word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
         places = [p for p in along(hazard.geometry) if inside(p, window)]
         labels.beside(word, places, HAZARD, must=True)
+    for crossing in plan.crossings:
+        place = (crossing.x, crossing.y)
+        labels.beside(crossing.crossing_id, [place], CROSSING, clear_pt=6 * size, must=True)
     for position in plan.positions:
         place = (position.x, position.y)
         labels.beside(
@@ -88,6 +92,7 @@ def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None
     labels.avoid_points(map(tuple, served), 7.0 * size, 4.0)
     labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0 * size, 8.0)
     labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0 * size, 20.0)
+    labels.avoid_points([(c.x, c.y) for c in plan.crossings], 12.0 * size, 12.0)
     for places in map_marks.rub_places(plan).values():
         labels.avoid_points(map(tuple, places), 10.0 * size, 6.0)
     for trail in plan.trails:

@@ -43,6 +43,7 @@ _LISTS = (
     ("turning_places", "turning_places"),
     ("strips", "water_strips"),
     ("bars", "water_bars"),
+    ("crossings", "crossings"),
     ("findings", "findings"),
     ("gaps", "gaps"),
     ("channels", "channels"),

@@ -95,6 +95,13 @@ LAYERS: tuple[Layer, ...] = (
     ),
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("property_line", "MultiLineString", _columns("source error_m:r")),
+    Layer(
+        "crossings",
+        "Point",
+        _columns(
+            "crossing_id trail_id at_m:r angle_deg:r approach_pct:r water_class bank_m:r area_ha:r"
+        ),
+    ),
     Layer("gaps", "Polygon", _columns("gap_id diameter_m:r height_ratio:r area_m2:r")),
     Layer(
         "rub_trees",

@@ -41,6 +41,7 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("water_strips", "", say("look_water_strips"), say("mark_strip")),
     ("turning_places", "", say("look_turning_places"), say("mark_turning")),
     ("water_bars", "", say("look_water_bars"), say("mark_bar")),
+    ("crossings", "", say("look_crossings"), say("mark_crossing")),
     ("findings", "stop", say("look_findings_stop"), say("mark_stop")),
     ("findings", "caution", say("look_findings_caution"), say("legend_caution")),
     ("findings", "unknown", say("look_findings_unknown"), say("legend_unknown")),
@@ -243,6 +244,10 @@ _STYLES: dict[str, str] = {
     "turning_places": document(single(_area(fill(ink.TURNING, 190, ink.INK, 0.3)))),
     "water_bars": document(
         single(_mark(marker("line", ink.BAR, ink.BAR, 3.6, edge_mm=0.8, angle=60)))
+    ),
+    "crossings": document(
+        single(_mark(marker("triangle", ink.PAPER, ink.BAR, 4.0, edge_mm=0.7, angle=180), level=1)),
+        Label('"crossing_id"', 7, ink.BAR, bold=True),
     ),
     "findings": document(_findings()),
     "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),

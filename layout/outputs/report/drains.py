@@ -8,6 +8,7 @@ from layout.drainage import TEMPORARY_OVER_PCT, amounts
 from layout.outputs import bar_facts
 from layout.outputs.about import rule_words
 from layout.outputs.amounts import grade
+from layout.outputs.report import crossings
 from layout.outputs.report.figures import ground, length, natural
 from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
@@ -40,7 +41,9 @@ def part(tally: Tally) -> Markup:
         A rule whose source was not read is marked in its row, and over the whole page.
     """
     open_ = join(*(tag("p", words, class_="banner") for words in rule_words(tally.plan)))
-    return section("water", say("report_water"), open_, _strips(tally), _bars(tally))
+    return section(
+        "water", say("report_water"), open_, _strips(tally), crossings.table_of(tally), _bars(tally)
+    )
 
 
 def _strips(tally: Tally) -> Markup:

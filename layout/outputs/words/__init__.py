@@ -11,13 +11,15 @@ from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
+from layout.outputs.words.crossing_words import CROSSINGS
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
 
 ENGLISH: Mapping[str, str] = {
-    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **DEVICE, **REPORT, **WORK_LINES,
+    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **REPORT,
+    **WORK_LINES,
 }  # fmt: skip
 
 
