@@ -325,7 +325,8 @@ def test_board_feet_of_decks_stand_beside_their_rule(plan: Plan, work: Work) -> 
 
 def test_the_trailer_is_held_against_dragging_all_the_way(plan: Plan, read: Page) -> None:
     table = read.table("Dragging all the way, and with a trailer")
-    assert table.row("Loads that would end at it, dragged along the lane")["Dragged all the way"] == "14"
+    ending = table.row("Loads that would end at it, dragged along the lane")
+    assert ending["Dragged all the way"] == "14"
     assert table.row("Loaded passes along the lane")["With the trailer"] == "10 fewer"
     assert table.row("Share of the wood never dragged along the lane")["With the trailer"] == "45 %"
     assert "A comparison only" in read.text("trailer")

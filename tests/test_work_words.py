@@ -243,7 +243,7 @@ def test_a_small_landing_is_told_from_its_making_to_its_closing() -> None:
     first = next(t for t in plan.work.turns if t.state == "planned")
     turns = tuple(replace(t, ends_at="small landing") if t is first else t for t in plan.work.turns)
     named = first.turn_id
-    other = next(t.turn_id for t in turns if t.state == "planned" and t is not first)
+    other = next(t.turn_id for t in turns if t.state == "planned" and t.turn_id != named)
     steps = (
         WorkStep(1, "small_open", "M1"),
         WorkStep(2, "haul", "S1", turn_ids=(named,)),

@@ -12,7 +12,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
@@ -173,7 +173,7 @@ def stops(plan: Plan) -> Floats:
     return np.array([f.at for f in plan.findings if f.level == "stop" and f.at is not None])
 
 
-def small_landings(plan: Plan) -> list[BaseGeometry]:
+def small_landings(plan: Plan) -> list[Polygon]:
     """Give the small landing a trailer takes wood on from, if there is one."""
     two = small_landing(plan)
     return [] if two is None or two.shape is None else [two.shape]

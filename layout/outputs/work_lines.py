@@ -65,7 +65,7 @@ class StepLines:
             "flag": self._flag, "open": self._open, "fell": self._fell, "winch": self._winch,
             "haul": self._haul, "rub": self._rub, "close": self._close,
             "small_open": self._small_open, "carry": self._carry,
-            "small_close": lambda step: say("step_small_close"),
+            "small_close": self._small_close,
         }.get(step.kind)  # fmt: skip
         if step.done and step.kind in ("flag", "open", "close"):
             return say(f"step_done_{step.kind}", trail=step.trail_id)
@@ -94,6 +94,9 @@ class StepLines:
             two.trail_id, two.turn_at_m
         )  # fmt: skip
         return say("step_small_turn", what=words, place=here)
+
+    def _small_close(self, step: WorkStep) -> str:
+        return say("step_small_close")
 
     def _carry(self, step: WorkStep) -> str:
         trips = step.trips
