@@ -6,6 +6,8 @@ heavier than the largest load of its way out: a stem whose usual pieces are is c
 and one that no cut makes light enough gives no pieces. Every mass carries the weight error
 of the settings.
 
+A stem that is partly in stays as it was cut, whatever would be cut now.
+
 Stems that stand in the way of trails come out while these are opened, marked or not.
 Marked rub trees come last. Stems that are winched straight onto the landing are there
 already: their way is empty and holds no load down.
@@ -20,10 +22,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from layout.begun_stems import left_as_cut
 from layout.bucking import SHORTEST_PULP_M, Bucked
+from layout.findings import Finding
 from layout.harvest import cut_up
 from layout.records import Pull, RubTree, Trail, WinchPosition
-from layout.site import Area
+from layout.site import Area, EarlierPiece
 from layout.taper import stems
 from layout.tree_sizes import TreeSizes
 from layout.units import SHORT_TON_KG
@@ -103,10 +107,14 @@ def pieces_of(
     coming = list(_coming(area, positions, pulls, trails, ways, rub_trees, trail_stems))
     share = 1.0 + area.settings.timber.weight_error_pct / 100
     cutter = _Cutter(area, sizes, share, coming)
+    begun = _Begun(area, sizes, share)
     made: list[Piece] = []
     shorter: list[CutShorter] = []
     for stem in coming:
         pieces, usual_kg = cutter.cut(stem)
+        left = begun.left(stem, pieces)
+        if left is not None:
+            pieces, usual_kg = left, max(piece.mass_kg for piece in left)
         fits = all(piece.mass_kg <= stem.limit_kg for piece in pieces)
         if usual_kg > stem.limit_kg and (not fits or pieces[0].mass_known):
             shorter.append(
@@ -123,6 +131,37 @@ def pieces_of(
             made += pieces
     out = area.trees.done_pieces
     return tuple(p for p in made if (p.tree_id, p.number) not in out), tuple(shorter)
+
+
+def begun_findings(pieces: Sequence[Piece]) -> tuple[Finding, ...]:
+    """Name the stems that are partly in and would now be cut otherwise.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+
+    Returns
+    -------
+    tuple of Finding
+        One at most.
+    """
+    trees = list(dict.fromkeys(piece.tree_id for piece in pieces if piece.as_before))
+    if not trees:
+        return ()
+    names = ", ".join(trees[:12]) + (f" and {len(trees) - 12} more" if len(trees) > 12 else "")
+    return (
+        Finding(
+            "begun_cut_otherwise",
+            "caution",
+            f"Partly in, and by the settings and sizes of now they would be cut otherwise: {names}."
+            " What is left of them stays as the earlier plan cut it; look at what lies there, and "
+            "tick a tree off itself once all of it is in.",
+            "trees",
+            trees[0],
+            value=float(len(trees)),
+            source="ours",
+        ),
+    )
 
 
 def too_heavy(shorter: Sequence[CutShorter]) -> frozenset[str]:
@@ -196,6 +235,32 @@ def _stations(
         near = min(trails, key=lambda t: (round(t.line.distance(point), 6), t.trail_id))
         out[row] = (near.trail_id, float(near.line.project(point)))
     return out
+
+
+class _Begun:
+    """Stems some of whose pieces are in, as the earlier plan cut them."""
+
+    def __init__(self, area: Area, sizes: TreeSizes, share: float) -> None:
+        self.names, self.sizes, self.share = area.trees.tree_id, sizes, share
+        self.done: dict[str, set[int]] = {}
+        for tree, number in area.trees.done_pieces:
+            self.done.setdefault(tree, set()).add(number)
+        self.before: dict[str, list[EarlierPiece]] = {}
+        for piece in area.earlier.pieces if area.earlier is not None else ():
+            self.before.setdefault(piece.tree_id, []).append(piece)
+
+    def left(self, stem: _Stem, pieces: Sequence[Piece]) -> list[Piece] | None:
+        """Give what is left of a stem as it was cut; None where it is cut so now."""
+        name = self.names[stem.row]
+        done = self.done.get(name)
+        if not done or not pieces:
+            return None
+        wood = float(self.sizes.stem_m3[stem.row])
+        kg = float(self.sizes.mass_kg[stem.row]) * self.share
+        return left_as_cut(
+            pieces, self.before.get(name, ()), done, stem.limit_kg,
+            kg / wood if wood > 0 else math.nan, SHORTEST_PULP_M,
+        )  # fmt: skip
 
 
 class _Cutter:

@@ -15,6 +15,7 @@ from layout.site import LOAD_IN, Earlier, EarlierTurn, ProgressRow, Trees
 
 PROGRESS = "progress.csv"
 MOST_NAMED = 30
+SAME_M3, SAME_SHARE = 0.002, 0.02  # wood that differs by less is the same; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +136,7 @@ def claims(
     standing = listed - set(done)
     # where nothing is left to pull the ribbon may come down
     opened |= {name for name in stops if name and standing & set(spots.get(name, ("", listed))[1])}
+    found += _cut_since(came_in, turns, earlier)
     come = {
         name
         for name, turn in turns.items()
@@ -171,6 +173,37 @@ def _brought_in(
     trees = dict.fromkeys(tree for name in came_in for tree in turns[name].tree_ids)
     # a load that does not say its pieces brings whole trees
     return pieces, [tree for tree in trees if made_of.get(tree, set()) <= pieces]
+
+
+def _cut_since(
+    came_in: Iterable[str], turns: Mapping[str, EarlierTurn], earlier: Earlier | None
+) -> list[Finding]:
+    """Tell of loads of a plan before the last whose stems the last one cut otherwise."""
+    held = {(p.tree_id, p.number): p.wood_m3 for p in (earlier.pieces if earlier else ())}
+    found = []
+    for name in came_in:
+        turn = turns[name]
+        if turn.state != "retired" or not turn.pieces or not set(turn.pieces) <= held.keys():
+            continue
+        now = sum(held[piece] for piece in turn.pieces)
+        if abs(now - turn.wood_m3) > SAME_M3 + SAME_SHARE * turn.wood_m3:
+            found.append(
+                Finding(
+                    "load_cut_otherwise",
+                    "caution",
+                    f"{PROGRESS}: load {name} is of a plan before the last, which cut its stems "
+                    f"({_listed(turn.tree_ids)}) otherwise; what is left of them is counted by "
+                    "piece and may be off. Look at what lies there, and tick a tree off itself "
+                    "once all of it is in.",
+                    "turns",
+                    name,
+                    value=now,
+                    limit=turn.wood_m3,
+                    unit="m3",
+                    source="ours",
+                )
+            )
+    return found
 
 
 def with_done(trees: Trees, done: Iterable[str], pieces: Iterable[tuple[str, int]] = ()) -> Trees:

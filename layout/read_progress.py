@@ -17,7 +17,7 @@ from shapely.geometry import LineString, Polygon
 from layout import formula_marks
 from layout.errors import InputError, InputFaults
 from layout.records import Retired, Trail, WinchPosition
-from layout.site import Earlier, EarlierPlace, EarlierTurn, ProgressRow, ProgressState
+from layout.site import Earlier, EarlierPiece, EarlierPlace, EarlierTurn, ProgressRow, ProgressState
 
 PROGRESS = "progress.csv"
 PLAN = "plan.json"
@@ -207,8 +207,23 @@ def _earlier(data: dict[str, Any]) -> Earlier:
     turns = tuple(_turn(row) for row in data.get("turns", ()))
     rings = data["landing"]["shape"]["coordinates"]
     landing = Polygon(rings[0], rings[1:])
-    place = _place((data.get("work") or {}).get("two_stage") or {})
-    return Earlier(trails, positions, retired, turns, landing, place)
+    work = data.get("work") or {}
+    place = _place(work.get("two_stage") or {})
+    pieces = tuple(_piece(row) for row in work.get("pieces") or ())
+    return Earlier(trails, positions, retired, turns, landing, place, pieces)
+
+
+def _piece(row: dict[str, Any]) -> EarlierPiece:
+    """Take one piece."""
+    return EarlierPiece(
+        tree_id=str(row["tree_id"]),
+        number=int(row["piece"]),
+        kind=row["kind"],
+        length_m=float(row.get("length_m") or 0.0),
+        wood_m3=float(row.get("wood_m3") or 0.0),
+        mass_kg=float(row.get("mass_kg") or 0.0),
+        mass_known=bool(row.get("mass_known", True)),
+    )
 
 
 def _place(row: dict[str, Any]) -> EarlierPlace | None:

@@ -17,7 +17,7 @@ from layout.grid import Dem
 from layout.plots import Plots
 from layout.records import Retired, Trail, TrailKind, WinchPosition
 from layout.settings import AreaSettings
-from layout.work_records import LoadEnd, LoggedLoad, PayloadLimit, Stage
+from layout.work_records import LoadEnd, LoggedLoad, PayloadLimit, PieceKind, Stage
 
 Floats = NDArray[np.float64]
 
@@ -184,6 +184,19 @@ class EarlierTurn:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierPiece:
+    """A piece of a stem that the earlier plan still had to bring in."""
+
+    tree_id: str
+    number: int
+    kind: PieceKind
+    length_m: float
+    wood_m3: float
+    mass_kg: float
+    mass_known: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class EarlierPlace:
     """The small landing in the woods of the earlier plan."""
 
@@ -202,6 +215,7 @@ class Earlier:
     turns: tuple[EarlierTurn, ...] = ()
     landing: Polygon | None = None
     small_landing: EarlierPlace | None = None
+    pieces: tuple[EarlierPiece, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -34,7 +34,7 @@ from layout.findings import Finding, ordered
 from layout.ground import stems_in_trails
 from layout.hauling import Ways, benched
 from layout.money import fuel_litres, money_findings, money_of
-from layout.pieces import pieces_of, too_heavy
+from layout.pieces import begun_findings, pieces_of, too_heavy
 from layout.plan_record import Plan
 from layout.products import products_of
 from layout.pull_forces import with_limits
@@ -135,6 +135,7 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     )
     found = [
         *_of_heavy(plan, shorter),
+        *begun_findings(pieces),
         *waiting_findings(groups),
         *time_findings(area, job, times),
         *trucking_findings(settings, plan.landing, trucking),

@@ -48,6 +48,7 @@ class Piece:
     mass_kg: float  # weight error included; what is not known counts as a heavy one
     way: Way
     mass_known: bool = True
+    as_before: bool = False  # left of a begun stem, which would now be cut otherwise
     late: bool = False  # a rub tree that loads from other trails than its own still pass
 
 

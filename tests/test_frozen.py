@@ -27,7 +27,7 @@ from layout.plan import Plan, make_plan
 from layout.progress import Claims, claims, with_done, with_turns
 from layout.read_progress import progress_rows
 from layout.records import Retired, Trail, WinchPosition
-from layout.site import Area, Earlier, EarlierTurn, NamedLine, ProgressRow
+from layout.site import Area, Earlier, EarlierPiece, EarlierTurn, NamedLine, ProgressRow
 from layout.work_records import Turn
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -274,6 +274,16 @@ def test_a_load_that_is_carried_on_is_in_as_well() -> None:
     for name, kind in (("T1", "tree"), ("S1", "trail"), ("W1", "position")):
         with pytest.raises(InputFaults, match=f"line 2: {name} is a {kind}; only a load is"):
             said((name, "carried"))
+
+
+def test_a_load_of_a_plan_before_the_last_is_told_where_its_stem_was_cut_otherwise() -> None:
+    old = EarlierTurn("D1", "S1", "W1", ("T2",), (("T2", 1),), "retired", wood_m3=0.4)
+    rows = [ProgressRow(2, "D1", "done")]
+    for wood, codes in ((0.4, set()), (0.25, {"load_cut_otherwise"})):
+        rest = tuple(EarlierPiece("T2", n, "sawlog", 3.0, wood, 300.0) for n in (1, 2))
+        plan = replace(EARLIER, turns=(old,), pieces=rest)
+        found = claims(rows, ["T1", "T2", "T3", "T4"], [], plan).findings
+        assert {f.code for f in found if f.level == "caution"} == codes
 
 
 def test_every_unknown_id_is_told() -> None:

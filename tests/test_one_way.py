@@ -130,6 +130,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "joints",
         "progress",
         "trail_states",
+        "begun_stems",
         "read_progress",
         "owner_lines",
         "read_features",

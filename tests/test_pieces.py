@@ -14,8 +14,9 @@ from small_areas import MIDDLE
 
 from layout import species, taper
 from layout.bucking import buck
-from layout.pieces import LOAD_MOST_KG, pieces_of, too_heavy
+from layout.pieces import LOAD_MOST_KG, begun_findings, pieces_of, too_heavy
 from layout.records import RubTree
+from layout.site import Earlier, EarlierPiece
 from layout.tree_sizes import sizes_of
 from layout.work_records import Piece
 
@@ -321,3 +322,68 @@ def test_the_order_of_the_list_makes_no_difference(job: Made, data: st.DataObjec
 
     assert told(again) == told(pieces)
     assert {c.tree_id: c.lengths_m for c in cut_again} == {c.tree_id: c.lengths_m for c in shorter}
+
+
+def begun(job: Made, pieces: tuple[Piece, ...], *done: int) -> Made:
+    """Give a job some of whose first stem's pieces are in, as an earlier plan cut it."""
+    before = tuple(
+        EarlierPiece(p.tree_id, p.number, p.kind, round(p.length_m, 2), round(p.wood_m3, 3),
+                     round(p.mass_kg))
+        for p in pieces
+    )  # fmt: skip
+    trees = replace(job.area.trees, done_pieces=frozenset(("T1", n) for n in done))
+    area = replace(job.area, trees=trees, earlier=Earlier((), (), pieces=before))
+    return replace(job, area=area)
+
+
+def test_what_is_left_of_a_begun_stem_stays_as_it_was_cut() -> None:
+    first, _ = pieces_of(*made([OAK], Ways(1200.0)).arguments())
+    assert len(first) > 3
+    # cut alike: the rest is what is not in
+    same, _ = pieces_of(*begun(made([OAK], Ways(1200.0)), first, 1).arguments())
+    assert [p.number for p in same] == [p.number for p in first[1:]]
+    assert not any(p.as_before for p in same) and begun_findings(same) == ()
+    wood = sum(p.wood_m3 for p in first[1:])
+    changes: list[dict[str, Any]] = [
+        {"timber": {"log_lengths": ["8 ft"]}}, {"work": {"extract": "tree"}},
+        {"timber": {"log_lengths": ["10 ft", "12 ft"]}},
+    ]  # fmt: skip
+    for tables in changes:
+        otherwise = begun(made([OAK], Ways(1200.0), **tables), first, 1)
+        left, shorter = pieces_of(*otherwise.arguments())
+        assert [(p.number, p.kind) for p in left] == [(p.number, p.kind) for p in first[1:]]
+        np.testing.assert_allclose([p.length_m for p in left], [p.length_m for p in first[1:]],
+                                   atol=0.006)  # fmt: skip
+        assert sum(p.wood_m3 for p in left) == pytest.approx(wood, abs=0.0006 * len(left))
+        assert shorter == ()
+        (said,) = begun_findings(left)
+        assert (said.code, said.level, said.subject_id) == ("begun_cut_otherwise", "caution", "T1")
+    # nothing is known of how it was cut: as it would be now
+    unknown = begun(made([OAK], Ways(1200.0)), (), 1)
+    assert [p.number for p in pieces_of(*unknown.arguments())[0]] == [p.number for p in same]
+
+
+def test_a_begun_stem_weighs_no_less_than_it_did_and_is_cut_for_a_lighter_load() -> None:
+    first, _ = pieces_of(*made([OAK], Ways(1200.0)).arguments())
+    heavy = {"timber": {"weight_error": "50 %", "log_lengths": ["8 ft"]}}
+    more, _ = pieces_of(*begun(made([OAK], Ways(9000.0), **heavy), first, 1).arguments())
+    for now, was in zip(more, first[1:], strict=True):
+        assert now.mass_kg >= was.mass_kg * 1.5 / 1.15 * 0.97
+    light = {"timber": {"weight_error": "0 %", "log_lengths": ["8 ft"]}}
+    less, _ = pieces_of(*begun(made([OAK], Ways(9000.0), **light), first, 1).arguments())
+    assert all(a.mass_kg >= b.mass_kg - 0.5 for a, b in zip(less, first[1:], strict=True))
+    # a way that bears less: in parts, with numbers nothing has had
+    limit = 0.6 * first[1].mass_kg
+    weak = begun(made([OAK], Ways(limit), timber={"log_lengths": ["8 ft"]}), first, 1)
+    parts, _ = pieces_of(*weak.arguments())
+    assert max(p.mass_kg for p in parts) <= limit * (1 + 1e-9)
+    numbers = [p.number for p in parts]
+    assert len(set(numbers)) == len(numbers) > len(first) - 1 and 1 not in numbers
+    assert sum(p.wood_m3 for p in parts) == pytest.approx(
+        sum(p.wood_m3 for p in first[1:]), abs=0.0006 * len(first)
+    )
+    # shorter than four feet it is not cut: then no load can hold it
+    none, cut = pieces_of(
+        *begun(made([OAK], Ways(30.0), timber={"log_lengths": ["8 ft"]}), first, 1).arguments()
+    )
+    assert none == () and too_heavy(cut) == {"T1"}

@@ -112,3 +112,27 @@ def test_a_small_landing_in_use_stays_and_is_emptied(tmp_path: Path) -> None:
     assert earlier is not None and earlier.small_landing is not None
     told = {turn.turn_id: (turn.state, turn.carried) for turn in earlier.turns}
     assert {told[turn.turn_id] for turn in ended[:-1]} == {("done", True)}
+
+
+@pytest.mark.slow
+def test_other_log_lengths_do_not_change_what_lies_there(
+    first: tuple[Path, Plan], lot: Path
+) -> None:
+    work = first[1].work
+    assert work is not None
+    name = several(first[1])[0]
+    load = next(turn for turn in work.turns if turn.turn_id == name)
+    tree = next(t for t in load.tree_ids if sum(p.tree_id == t for p in work.pieces) > 1)
+    left = [p for p in work.pieces if p.tree_id == tree and (tree, p.number) not in load.pieces]
+    ticked(lot, f"turn:{name},,,")
+    text = (lot / "area.toml").read_text(encoding="utf-8")
+    text = text.replace("[timber]\n", '[timber]\nlog_lengths = ["2.4 m"]\n')
+    (lot / "area.toml").write_text(text, encoding="utf-8")
+    for _ in range(2):  # and so it stays, from plan to plan
+        plan = kept(lot)
+        assert plan.work is not None
+        now = [p for p in plan.work.pieces if p.tree_id == tree]
+        assert sum(p.wood_m3 for p in now) == pytest.approx(sum(p.wood_m3 for p in left), abs=0.003)
+        assert [p.number for p in now] == [p.number for p in left]
+        (said,) = [f for f in plan.findings if f.code == "begun_cut_otherwise"]
+        assert tree in said.message
