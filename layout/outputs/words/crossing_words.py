@@ -22,12 +22,13 @@ CROSSINGS: Mapping[str, str] = {
     "report_show_crossings": "Show {count} crossings",
     "report_crossings_cap": "Angle: 90 degrees is square. Approach: steepest grade within "
     "{approach} of either bank. Bank: the higher one over the lowest ground between. Limits: "
-    "{angle} degrees, {grade} %, {bank}, and {wide} of water.",
+    "{angle} degrees, {grade} %, {bank}, and {wide} of water. "
+    "The approach is unverified; the bank, the width and how far off square are ours.",
     "report_col_crossing": "Crossing",
     "report_col_crossing_angle": "Angle",
     "report_col_approach": "Approach",
     "report_col_bank": "Bank",
-    "report_col_wide": "Water",
+    "report_col_wide": "Bank to bank",
     "report_col_drains": "Drains to it",
     "report_crossing_degrees": "{angle}\N{DEGREE SIGN}",
     "report_crossing_grade": "{grade} %",
