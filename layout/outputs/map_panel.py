@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 TEXT_PT = 8.8
+PT_AN_INCH = 72.0
+LINE_EM = 1.2  # height of a line of words, in letter sizes
+SPACING_EM, LEAST_SPACING_EM = 0.62, 0.25  # between marks of the legend, in letter sizes
 CHIP_PT = 9.0
 CHIP_GAP_IN = 0.22
 BAR_PARTS = 4
@@ -39,6 +42,10 @@ def inches(figure: Figure, x: float, y: float, width: float, height: float) -> A
 def legend(axes: Axes, plan: Plan, window: Window) -> None:
     """Write what the marks mean, only those the map shows."""
     samples, texts = map_marks.legend_entries(plan, window)
+    # a map that shows everything has its marks closer, so that none reaches the scale below
+    lines = sum(text.count("\n") + 1 for text in texts) + 2.0  # the title, and air under it
+    room = axes.get_ylim()[1] * PT_AN_INCH / TEXT_PT - LINE_EM * lines
+    spacing = min(SPACING_EM, max(room / max(len(texts), 1), LEAST_SPACING_EM))
     made = axes.legend(
         samples,
         texts,
@@ -51,7 +58,7 @@ def legend(axes: Axes, plan: Plan, window: Window) -> None:
         title_fontsize=TEXT_PT + 1,
         handlelength=2.6,
         handleheight=1.1,
-        labelspacing=0.62,
+        labelspacing=spacing,
         alignment="left",
     )
     made.get_title().set_fontweight("bold")

@@ -160,7 +160,7 @@ PLAN: Mapping[str, str] = {
     "mark_strip": "water strip: no machine",
     "mark_strip_rule": "water strip: no machine\n(rule {rules})",
     "mark_channel": "possible channel,\nfrom elevations",
-    "mark_wet_hollow": "likely wet ground,\nfrom elevations",
+    "mark_wet_hollow": "likely wet, from elevations",
     "mark_keep_out": "keep out",
     "mark_hazard": "hazard",
     "mark_existing": "old trail",
