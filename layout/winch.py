@@ -475,8 +475,9 @@ def _ways_out(status: TreeStatus, number: float | None, length: str) -> tuple[st
         )
     if status == "too_heavy":
         buck = "buck it into shorter logs"
-        more = f"a winch that pulls {math.ceil(number - 1e-9)} kN more"
-        return (buck, more if told else "a stronger winch")
+        if number is None:
+            return (buck, "a stronger winch")
+        return (buck, f"a winch that pulls {math.ceil(number - 1e-9)} kN more")
     if status == "not_worth_it":
         return ("raise serve_worth if the tree is worth the extra trail",)
     if status == "outside":
