@@ -19,7 +19,14 @@ from shapely.geometry.base import BaseGeometry
 from layout import benching, geometry
 from layout.checks.bends import RADIUS_HALF_M, radius_at
 from layout.checks.lines import junction_deg
-from layout.outputs import channel_rows, crossing_rows, payloads, stump_data, trailer_place, turn_data
+from layout.outputs import (
+    channel_rows,
+    crossing_rows,
+    payloads,
+    stump_data,
+    trailer_place,
+    turn_data,
+)
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
 
