@@ -18,10 +18,10 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box, shape
 from shapely.geometry.base import BaseGeometry
 
 from layout.banks import bank_shape, drawn_parts
-from layout.flow import Flow, Stream, flow, grid_transform, streams, wetness
+from layout.flow import LEAST_TAN, Flow, Stream, flow, grid_transform, streams, wetness
 from layout.grid import Dem, Floats
 from layout.site import Area, WaterFeature
-from layout.terrain import Terrain
+from layout.terrain import Terrain, slope_pct
 
 NEAR_M = 10.0  # a line this near mapped water is that water
 AROUND_M = 50.0  # how far beyond the ground of the job lines are looked for; ours
@@ -29,6 +29,8 @@ SHORTEST_M = 15.0  # a shorter piece is left out; ours
 CHANNEL_HALF_M = 2.0  # soft ground to each side of a possible channel; ours
 WET_INDEX = 8.0  # mean wetness of 3 x 3 cells of 5 m from which ground counts as wet; ours
 WET_AREA_M2 = 200.0  # a smaller hollow is left out; ours
+LEVEL_PCT = 1.0  # flatter ground has no slope the index could be worked out from; ours
+LEVEL_DRAINED_M2 = 2000.0  # there only ground that so much drains over counts; ours
 BEYOND_SHARE = 0.25  # of a channel's area: so much known water that came in over the edge counts
 FAIR_CELLS = 2  # cells to each side that a line of cells is averaged over
 
@@ -228,9 +230,14 @@ def _fair(stream: Stream, cell_m: float) -> Floats:
 
 
 def _wet(dem: Dem, error_m: float) -> list[Hollow]:
-    """Outline the ground whose wetness, averaged over its neighbours, is high."""
+    """Outline the ground whose wetness, averaged over its neighbours, is high.
+
+    Level ground is wet by its index whatever drains to it: a dry plateau would be a bog.
+    """
     coarse, index = wetness(dem, error_m=error_m)
-    known = np.isfinite(index)
+    slope = slope_pct(coarse)
+    drained_m2 = np.exp(index) * np.maximum(slope / 100, LEAST_TAN) * coarse.cell_m
+    known = np.isfinite(index) & ((slope >= LEVEL_PCT) | (drained_m2 >= LEVEL_DRAINED_M2))
     share = ndimage.uniform_filter(known.astype(float), 3)
     mean = ndimage.uniform_filter(np.where(known, index, 0.0), 3) / np.maximum(share, 1e-9)
     return [Hollow("wet", part) for part in _outlined(coarse, known & (mean >= WET_INDEX))]

@@ -87,7 +87,7 @@ def bar_spacing(grade_pct: ArrayLike) -> Floats:
     Examples
     --------
     >>> bar_spacing([10, 12]).round(2).tolist()
-    [24.38, 21.44]
+    [24.38, 21.43]
     """
     steepness = _steepness(grade_pct)
     if (steepness > _LAST_PCT + GRADE_NOISE_PCT).any():
