@@ -270,9 +270,8 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
         replace(whole, turns=(replace(first, pieces=(("T2", 1),)),), pieces=(one,), times=logged,
                 money=replace(money(), unrated=made_rates), shorter=(cut, cut)),
         replace(whole, money=poor),
-        replace(whole, money=scarce),
-        replace(whole, turns=(whole.turns[-2],), two_stage=replace(
-            two, chosen=True, passes_saved=-1, limited_by="rating")),
+        replace(whole, turns=(replace(whole.turns[-2], ends_at="small landing"),),
+                two_stage=replace(two, chosen=True, passes_saved=-1, limited_by="rating")),
         replace(whole, turns=(whole.turns[-2],) * 2, two_stage=replace(two, why_none="Steep."),
                 trucking=replace(whole.trucking, has_m2=9000.0, loads=1)),
         replace(whole, trucking=replace(whole.trucking, sorts=()), turns=(
@@ -282,6 +281,7 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
         replace(whole, trucking=replace(whole.trucking, sorts=tuple(
             replace(whole.trucking.sorts[0], kind=kind)  # type: ignore[arg-type]
             for kind in ("stem", "tree", "pulp", "sawlog")))),
+        replace(whole, money=scarce),
     )  # fmt: skip
     plans = [replace(full, work=replace(w, steps=steps(full, w.turns))) for w in works]
     settings = full.area.settings

@@ -14,6 +14,7 @@ def soil_plans(plan: Plan) -> tuple[Plan, ...]:
     erosion = plain.erosion
     assert erosion is not None
     busy = replace(plan, steps=tuple(replace(step, loads=12) for step in plan.steps))
+    some = replace(plan, steps=tuple(replace(step, loads=8) for step in plan.steps))
     idle = replace(plan, steps=tuple(replace(step, loads=0) for step in plan.steps))
     return (
         plain,
@@ -21,6 +22,7 @@ def soil_plans(plan: Plan) -> tuple[Plan, ...]:
         with_erosion(resettled(plan, area={"units": "metric"}, soil={"k_factor": 0.02})),
         with_erosion(idle),
         with_erosion(busy),
+        with_erosion(some),
         replace(
             plain,
             erosion=replace(erosion, whole=None, trails=(), stretches=(), unjudged=("M1", "S2")),
