@@ -2,8 +2,9 @@
 
 Everything is read from the final line, the mapped water and the elevations, for
 a line of any origin: the router asks before a line is offered, the checks ask
-again afterwards. Only a stream drawn as a line may be crossed. Ponds, wetlands,
-springs and wells never are, whatever the settings say.
+again afterwards. Only a stream drawn as a line may be crossed: of one drawn bank to
+bank it is not known which way it runs. Ponds, wetlands, springs and wells never are,
+whatever the settings say.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -42,17 +43,26 @@ TRAIL_HALF_M = 2.0
 JOIN_M = 1.0  # parts nearer than this along a trail are one
 TOUCH_M2 = 0.05
 SAME_PLACE_M = 0.1
-NEVER = ("pond", "lake", "wetland", "spring", "well")
+NEVER = (
+    "pond", "lake", "wetland", "spring", "well", "bog", "marsh", "swamp", "fen", "seep",
+)  # fmt: skip
 
 
 def may_be_crossed(body: WaterFeature) -> bool:
-    """Tell whether trails may ever cross a water body: a stream, drawn as a line.
-
-    A class of a rule's own counts as a stream unless its name says otherwise.
-    """
-    return not any(word in body.water_class for word in NEVER) and all(
+    """Tell whether trails may ever cross a water body: a stream, drawn as a line."""
+    return is_stream(body) and all(
         part.geom_type == "LineString" for part in drawn_parts(body.geometry)
     )
+
+
+def is_stream(body: WaterFeature) -> bool:
+    """Tell whether a water body is a stream, however it is drawn.
+
+    A class of a rule's own counts as a stream unless its name says otherwise; one that
+    may say otherwise is left alone.
+    """
+    said = body.water_class.lower()
+    return not any(word in said for word in NEVER)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

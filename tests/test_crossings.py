@@ -199,6 +199,11 @@ def test_reaches_that_meet_are_crossed_once() -> None:
         ("small_pond", line((0, 0), (9, 9)), False),
         ("spring", Point(at(0, 0)), False),
         ("well", Point(at(0, 0)), False),
+        ("spruce_bog", line((0, 0), (9, 9)), False),
+        ("tidal_marsh", line((0, 0), (9, 9)), False),
+        ("Swamp", line((0, 0), (9, 9)), False),
+        ("fen", line((0, 0), (9, 9)), False),
+        ("seepage", line((0, 0), (9, 9)), False),
     ],
 )
 def test_only_streams_are_ever_crossed(name: str, geometry: Any, may: bool) -> None:
@@ -372,6 +377,30 @@ def test_a_pond_is_never_crossed() -> None:
     (crossed,) = [f for f in found if f.code == "water_crossed"]
     assert crossed.level == "stop" and "never crossed" in crossed.message
     assert [f.level for f in found if f.code == "strip_entered"] == ["stop"]
+
+
+@pytest.mark.parametrize("name", ["perennial", "intermittent", "ephemeral"])
+@pytest.mark.parametrize(
+    ("shape", "drawn"),
+    [(box(*at(0, 199), *at(400, 201)), "an area"), (Point(at(200, 200)), "a point")],
+)
+def test_a_stream_not_drawn_as_a_line_is_to_be_drawn_as_one(
+    name: str, shape: Any, drawn: str
+) -> None:
+    trail = main_trail((200, 80), (200, 300))
+    area = job(LEVEL, WaterFeature("brook", name, shape))
+    (crossed,) = [f for f in judged(area, LEVEL, trail) if f.code == "water_crossed"]
+    assert crossed.level == "stop"
+    assert f"crosses {name} brook, drawn as {drawn}" in crossed.message
+    assert "Draw its middle line with bank_width_m" in crossed.message
+    assert "ponds" not in crossed.message and "trails.crossings" not in crossed.message
+    # drawn as asked, it may be crossed; and without leave the setting is the reason
+    middle = job(LEVEL, WaterFeature("brook", name, line(*EASTWARD), 2.0))
+    (crossed,) = [f for f in judged(middle, LEVEL, trail) if f.code == "water_crossed"]
+    assert crossed.level == "caution"
+    barred = job(LEVEL, WaterFeature("brook", name, shape), crossings=False)
+    (crossed,) = [f for f in judged(barred, LEVEL, trail) if f.code == "water_crossed"]
+    assert "trails.crossings" in crossed.message and "middle line" not in crossed.message
 
 
 @pytest.mark.parametrize(("slant", "fine"), [(14.9, True), (15.1, False)])

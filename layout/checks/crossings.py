@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from layout import sources
+from layout.banks import drawn_parts
 from layout.checks.case import Case, Stretch, Walked, stretches
 from layout.checks.parking import stand_of
 from layout.checks.space import touched
@@ -18,12 +19,14 @@ from layout.crossings import (
     Fault,
     crossings_of,
     faults_of,
+    is_stream,
     may_be_crossed,
 )
 from layout.drained import drained_ha
 from layout.findings import Finding, Level
 from layout.passages import straight, strips_crossed
 from layout.records import Crossing
+from layout.site import WaterFeature
 from layout.speech import speak_area, speak_length
 
 WAYS = {
@@ -56,13 +59,14 @@ def check(case: Case) -> list[Finding]:
     allowed = case.area.settings.trails.crossings
     drained = drained_ha(case.area, case.terrain) if allowed else None
     met = crossings_of(case.area, case.terrain, [w.trail for w in case.trails], drained)
-    never = {body.feature_id for body in case.area.water if not may_be_crossed(body)}
+    never = {body.feature_id: body for body in case.area.water if not may_be_crossed(body)}
     found: list[Finding] = []
     for walked in case.trails:
         mine = [c for c in met if c.trail_id == walked.trail.trail_id]
         for crossing in mine:
             if not allowed or crossing.feature_id in never:
-                found.append(_barred(case, walked, crossing, allowed=allowed))
+                body = never.get(crossing.feature_id) if allowed else None
+                found.append(_barred(case, walked, crossing, body))
             else:
                 found += _judged(case, walked, crossing, alone=len(met) == 1)
         over = [c for c in mine if c.feature_id not in never] if allowed else []
@@ -102,13 +106,22 @@ def _say(
     )
 
 
-def _barred(case: Case, walked: Walked, crossing: Crossing, *, allowed: bool) -> Finding:
-    name = f"{crossing.water_class} {crossing.feature_id}"
-    what = f"crosses {name}, and crossings are not allowed (trails.crossings)"
-    source = "setting trails.crossings"
-    if allowed:
-        what = f"crosses {name}; ponds, wetlands, springs and wells are never crossed, go round"
-        source = sources.COMMON_PRACTICE
+def _barred(case: Case, walked: Walked, crossing: Crossing, body: WaterFeature | None) -> Finding:
+    """Say why water may not be crossed: by the setting, or by what this body is."""
+    what = f"crosses {crossing.water_class} {crossing.feature_id}"
+    source = sources.COMMON_PRACTICE
+    if body is None:
+        what += ", and crossings are not allowed (trails.crossings)"
+        source = "setting trails.crossings"
+    elif is_stream(body):
+        kinds = {part.geom_type for part in drawn_parts(body.geometry)}
+        drawn = "an area" if "Polygon" in kinds else "a point"
+        what += (
+            f", drawn as {drawn}: how a trail lies to it is not known. Draw its middle line "
+            "with bank_width_m to let it be crossed"
+        )
+    else:
+        what += "; ponds, wetlands, springs and wells are never crossed, go round"
     return _say(
         case, walked, crossing.from_m, crossing.to_m, "water_crossed", "stop", what,
         value=1.0, limit=0.0, source=source,
