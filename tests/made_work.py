@@ -270,7 +270,7 @@ def wordy(plan: Plan) -> tuple[Plan, ...]:
         replace(whole, turns=(replace(first, pieces=(("T2", 1),)),), pieces=(one,), times=logged,
                 money=replace(money(), unrated=made_rates), shorter=(cut, cut)),
         replace(whole, money=poor),
-        replace(whole, turns=(replace(whole.turns[-2], ends_at="small landing"),),
+        replace(whole, turns=(whole.turns[-2], replace(first, ends_at="small landing")),
                 two_stage=replace(two, chosen=True, passes_saved=-1, limited_by="rating")),
         replace(whole, turns=(whole.turns[-2],) * 2, two_stage=replace(two, why_none="Steep."),
                 trucking=replace(whole.trucking, has_m2=9000.0, loads=1)),

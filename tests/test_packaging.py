@@ -25,7 +25,7 @@ README_LINES = [
     "python3 -m pip install --target .deps . "
     "&& PYTHONPATH=.deps python3 -m layout plan sample_area",
     "python3 -m venv .venv && .venv/bin/python -m pip install '.[test]' "
-    "&& .venv/bin/python -m pytest",
+    "&& .venv/bin/python -m pytest -n auto",
 ]
 
 
