@@ -21,6 +21,7 @@ WATER_CLASSES = ("perennial", "intermittent", "ephemeral", "pond", "wetland", "s
 STRICTEST_CLASS = "perennial"  # what an unknown class counts as
 SLOPE_NOISE_PCT = 1e-6  # 15 % computed as 14.9999999999 is still the printed boundary
 STATUSES = ("law", "rule", "guideline", "research", "practice")
+BINDING = ("law", "rule")  # statuses that forbid; the others advise
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ printed chart of Gingrich, Forest Science 13:38-53, 1967).
 """
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,7 @@ from made_stands import FLAT, grid, plots_of, stand, told
 from shapely.geometry import LineString, box
 
 from layout import form_class, harvest, treatment
-from layout.checks import check_treatment
+from layout.checks import check_treatment, strip_trees
 from layout.site import Area, WaterFeature
 from layout.tree_sizes import distance_heights_m, sizes_of
 
@@ -450,6 +451,66 @@ def test_trees_where_the_rule_lets_nothing_be_cut(tmp_path: Path) -> None:
     # a place known to 5 m may as well be nearer; that is told
     vague = told(by_the_brook(tmp_path, more, [10, 20, 60], "5 m"))["strip_no_cut"]
     assert "2 marked trees" in vague.message and "1 of them within the error" in vague.message
+
+
+@pytest.mark.parametrize("confirmed", [False, True])
+@pytest.mark.parametrize("status", ["law", "rule", "guideline", "practice"])
+def test_a_law_keeps_what_surely_stands_in_its_core(
+    tmp_path: Path, status: str, confirmed: bool
+) -> None:
+    """15 ft are 4.57 m: with places known to 1 m, 10 ft (3.05 m) is inside for sure, 13 ft not."""
+    area = by_the_brook(tmp_path, "no_cut_ft = 15", [10, 13, 17, 19], "1 m")
+    text = (tmp_path / "made.toml").read_text(encoding="utf-8")
+    text = text.replace('status = "guideline"\nsource', f'status = "{status}"\nsource')
+    text = text.replace("confirmed = false", f"confirmed = {str(confirmed).lower()}")
+    (tmp_path / "made.toml").write_text(text, encoding="utf-8")
+    found = [f for f in strip_trees.check(area, FLAT) if f.code == "strip_no_cut"]
+    named = {f.level: re.findall(r"T\d", f.message) for f in found}
+    if status in ("law", "rule"):
+        assert named == {"stop": ["T1"], "caution": ["T2", "T3"]}
+    else:
+        assert named == {"caution": ["T1", "T2", "T3"]}
+    for finding in found:
+        assert ("unverified" in finding.message) is not confirmed
+        assert finding.confirmed is confirmed
+        assert finding.limit == pytest.approx(15 * FT)
+
+
+def test_a_wider_core_that_only_advises_stops_nothing(tmp_path: Path) -> None:
+    area = by_the_brook(tmp_path, "no_cut_ft = 40", [10, 30], "0 m")
+    wide = RULE.format(more="no_cut_ft = 40")
+    law = RULE.format(more="no_cut_ft = 15").replace(
+        'status = "guideline"\nsource = "made up', 'status = "law"\nsource = "a law made up'
+    )
+    (tmp_path / "made.toml").write_text(wide, encoding="utf-8")
+    (tmp_path / "law.toml").write_text(law, encoding="utf-8")
+    rules = area.settings.water.model_copy(update={"rules": ["made.toml", "law.toml"]})
+    both = replace(area, settings=area.settings.model_copy(update={"water": rules}))
+    found = [f for f in strip_trees.check(both, FLAT) if f.code == "strip_no_cut"]
+    said = [(f.level, re.findall(r"T\d", f.message), f.source) for f in found]
+    assert said == [
+        ("stop", ["T1"], "a law made up for this test"),
+        ("caution", ["T2"], "made up for this test"),
+    ]
+    assert [f.limit for f in found] == pytest.approx([15 * FT, 40 * FT])
+
+
+@pytest.mark.parametrize(("gentle_ft", "level"), [(15, "stop"), (0, "caution")])
+def test_where_the_row_is_not_known_the_smallest_core_is_sure(
+    tmp_path: Path, gentle_ft: float, level: str
+) -> None:
+    """By the slope of the bank, which is not read at a tree, either row may hold."""
+    rows = RULE.format(more=f'no_cut_ft = {gentle_ft}\nslope_of = "bank"\nslope_max_pct = 30')
+    head, row = rows.split("[[row]]")
+    steep = row.replace(f"no_cut_ft = {gentle_ft}", "no_cut_ft = 30")
+    steep = steep.replace("slope_max_pct = 30", "slope_min_pct = 30")
+    area = by_the_brook(tmp_path, "", [10], "0 m")
+    both = f"{head}[[row]]{row}[[row]]{steep}".replace(
+        'status = "guideline"\nsource', 'status = "law"\nsource'
+    )
+    (tmp_path / "made.toml").write_text(both, encoding="utf-8")
+    found = [f for f in strip_trees.check(area, FLAT) if f.code == "strip_no_cut"]
+    assert [f.level for f in found] == [level]
 
 
 def test_bank_trees_and_rules_that_are_silent(tmp_path: Path) -> None:

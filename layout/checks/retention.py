@@ -33,8 +33,8 @@ from layout.strip_widths import UNVERIFIED
 from layout.terrain import Terrain
 from layout.treatment import Treatment
 from layout.units import HECTARE_M2, INCH_M
+from layout.water_rules import BINDING
 
-BINDING = ("law", "rule")  # statuses that forbid; the others advise
 NOISE = 1e-9
 
 

@@ -3,6 +3,9 @@
 A rule may keep a core without cutting, keep the trees at the bank, and say in words
 what else must stay. Numbers are checked; words are set beside what is marked, for the
 owner to hold against each other. A rule that is silent allows nothing by that.
+
+A marked tree that surely stands in a core without cutting, by the error of its place,
+is a stop where the row is law or rule; all else is a caution.
 """
 
 from __future__ import annotations
@@ -20,12 +23,12 @@ from layout.grid import bilinear
 from layout.site import Area, WaterFeature
 from layout.speech import speak_length
 from layout.stocking import basal_area_m2
-from layout.strip_widths import Asked, asked_of, chosen_rules
+from layout.strip_widths import UNVERIFIED, Asked, asked_of, chosen_rules
 from layout.table_cells import listed
 from layout.terrain import Terrain
 from layout.units import FOOT_M
 from layout.water import bank_shape
-from layout.water_rules import Row, as_map, row_width_ft, rows_at
+from layout.water_rules import BINDING, Row, as_map, row_width_ft, rows_at
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -47,8 +50,9 @@ def check(area: Area, terrain: Terrain) -> list[Finding]:
     Returns
     -------
     list of Finding
-        For each water body up to three: trees in the core without cutting, trees at
-        the bank, and what is marked in the strip beside the rule's own words.
+        For each water body up to four: trees in the core without cutting, those of a
+        law or rule by themselves; trees at the bank; and what is marked in the strip
+        beside the rule's own words.
     """
     found: list[Finding] = []
     for body, near in _bodies(area, terrain):
@@ -121,8 +125,9 @@ class _Near:
     """The listed trees as one water body's strip sees them; arrays have shape (n,).
 
     ``distance_m`` to the bank on the map, ``surely_m`` less the error of the tree's
-    place; ``width_m`` and ``core_m`` what the strictest rule asks there; ``row`` the
-    row that asks the width.
+    place; ``width_m`` and ``core_m`` what the strictest rule asks there; ``row`` and
+    ``core_row`` the rows that ask width and core. ``barred`` where a tree surely stands
+    in the core of a law or rule, ``barred_m`` and ``barred_row`` that core and its row.
     """
 
     distance_m: Floats
@@ -130,6 +135,10 @@ class _Near:
     width_m: Floats
     core_m: Floats
     row: tuple[Row, ...]
+    core_row: tuple[Row, ...]
+    barred: Mask
+    barred_m: Floats
+    barred_row: tuple[Row, ...]
 
 
 def _near(area: Area, terrain: Terrain, body: WaterFeature, asked: list[Asked]) -> _Near:
@@ -140,23 +149,49 @@ def _near(area: Area, terrain: Terrain, body: WaterFeature, asked: list[Asked]) 
     foot = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(bank, stems), 0))
     rise = bilinear(terrain.dem, trees.x, trees.y) - bilinear(terrain.dem, foot[:, 0], foot[:, 1])
     slope = np.nan_to_num(100.0 * rise / np.maximum(away, LEAST_RUN_M))
-    width, core = np.full(len(trees), -1.0), np.zeros(len(trees))
+    width, core, barred = np.full(len(trees), -1.0), np.zeros(len(trees)), np.zeros(len(trees))
     row_of: list[Row] = [asked[0].rows[0]] * len(trees)
+    core_of, barred_of = list(row_of), list(row_of)
     for ask in asked:
         index = rows_at(ask.rows, slope)
+        sure = _sure_core(ask.rows, index, slope)
         for number, row in enumerate(ask.rows):
             # A slope of the bank itself is not read here: every row of such a rule may hold.
             here = np.ones(len(trees), dtype=bool) if row.slope_of == "bank" else index == number
             mine = FOOT_M * as_map(row, row_width_ft(row, slope), slope)
             kept = FOOT_M * as_map(row, np.full(len(trees), row.no_cut_ft or 0.0), slope)
-            wider = here & (mine > width)
-            for at in np.flatnonzero(wider).tolist():
-                row_of[at] = row
-            width = np.where(wider, mine, width)
-            core = np.where(here, np.maximum(core, kept), core)
+            width = _widest(width, mine, here, row, row_of)
+            core = _widest(core, kept, here, row, core_of)
+            barred = _widest(barred, np.minimum(kept, sure), here, row, barred_of)
     error = np.asarray(trees.position_error_m, dtype=float)
     error = np.where(np.isfinite(error), error, area.settings.stand.position_error_m)
-    return _Near(away, np.maximum(away - error, 0.0), width, core, tuple(row_of))
+    return _Near(
+        away, np.maximum(away - error, 0.0), width, core, tuple(row_of), tuple(core_of),
+        away + error < barred, barred, tuple(barred_of),
+    )  # fmt: skip
+
+
+def _widest(so_far: Floats, mine: Floats, here: Mask, row: Row, of: list[Row]) -> Floats:
+    """Give the larger distance at each tree, and note the row it comes from."""
+    more = here & (mine > so_far)
+    for at in np.flatnonzero(more).tolist():
+        of[at] = row
+    return np.where(more, mine, so_far)
+
+
+def _sure_core(rows: tuple[Row, ...], index: NDArray[np.int64], slope: Floats) -> Floats:
+    """Give the core a rule forbids cutting in whatever row of it may hold; 0 where it advises."""
+    cores = np.array(
+        [
+            FOOT_M * as_map(row, np.full(slope.size, row.no_cut_ft or 0.0), slope)
+            if row.status in BINDING
+            else np.zeros(slope.size)
+            for row in rows
+        ]
+    )
+    by_bank = np.array([row.slope_of == "bank" for row in rows])
+    may = by_bank[:, None] | (np.arange(len(rows))[:, None] == index[None, :])
+    return np.asarray(np.where(may, cores, np.inf).min(axis=0))
 
 
 def _said(area: Area, rows: NDArray[np.int64], doubtful: Mask) -> str:
@@ -212,20 +247,29 @@ def _bank_reach(near: _Near) -> Floats:
 
 
 def _core(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:
-    """Find marked trees where the rule lets nothing be cut."""
-    rows, doubtful = _within(area, near, near.core_m)
-    if not rows.size:
-        return []
-    first = int(rows[0])
-    core = float(near.core_m[first])
-    bound = speak_length(core, area.settings.area.units)
-    message = (
-        f"{_count(rows)} within {bound} of {body.feature_id}, where its rule lets nothing be cut "
-        f"({_said(area, rows, doubtful)}): leave them standing"
+    """Find marked trees where the rule lets nothing be cut; those a law surely keeps first."""
+    every, doubtful = _within(area, near, near.core_m)
+    found: list[Finding] = []
+    grades: tuple[tuple[Mask, Floats, tuple[Row, ...], Level], ...] = (
+        (near.barred, near.barred_m, near.barred_row, "stop"),
+        (~near.barred, near.core_m, near.core_row, "caution"),
     )
-    told: tuple[str, Level, str] = ("strip_no_cut", "caution", message)
-    away = float(near.distance_m[first])
-    return [_finding(area, body, rows, near.row[first], told, away, core, "m")]
+    for here, core_m, row_of, level in grades:
+        rows = every[here[every]]
+        if not rows.size:
+            continue
+        first = int(rows[0])
+        row, core = row_of[first], float(core_m[first])
+        bound = speak_length(core, area.settings.area.units)
+        message = (
+            f"{_count(rows)} within {bound} of {body.feature_id}, where its rule lets nothing be "
+            f"cut ({_said(area, rows, doubtful)}): leave them standing"
+        )
+        message += "" if row.confirmed else f" ({UNVERIFIED})"
+        told: tuple[str, Level, str] = ("strip_no_cut", level, message)
+        away = float(near.distance_m[first])
+        found.append(_finding(area, body, rows, row, told, away, core, "m"))
+    return found
 
 
 def _bank(area: Area, body: WaterFeature, near: _Near) -> list[Finding]:

@@ -28,8 +28,8 @@ def check_treatment(
     Returns
     -------
     tuple of Finding
-        A stop only where less stays along water than a law or rule asks; all else
-        advises. Nothing is marked.
+        A stop only where less stays along water than a law or rule asks, or a marked
+        tree stands where one lets nothing be cut; all else advises. Nothing is marked.
     """
     return ordered(
         [
