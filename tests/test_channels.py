@@ -23,9 +23,9 @@ from made_ground import (
 from scipy import ndimage
 from shapely.geometry import LineString, MultiPolygon, Point, box
 
-from layout import flow, ground
+from layout import checks, flow, ground
 from layout.area import read_area
-from layout.channels import channels_of
+from layout.channels import Channel, Channels, channels_of
 from layout.checks import check_layout
 from layout.findings import Finding
 from layout.grid import Dem
@@ -111,6 +111,34 @@ def test_findings_say_length_place_and_crossing() -> None:
     assert "crosses a possible channel" in met["M1"].message
     assert "runs along" in met[along.trail_id].message
     assert all(f.level == "caution" and not f.confirmed for f in (*unmapped, *met.values()))
+
+
+def made_channels(*lines: Channel, monkeypatch: pytest.MonkeyPatch) -> list[Finding]:
+    """Say what a trail along y = 200 meets of channels laid by hand."""
+    made = Channels(lines=lines)
+    monkeypatch.setattr(checks.channels, "channels_of", lambda area, terrain: made)
+    trail = main_trail((100, 200), (300, 200))
+    found = judged(valley(), VALLEY, trail)
+    return sorted(
+        (f for f in found if f.code == "water_channel_trail"), key=lambda f: f.from_m or 0.0
+    )
+
+
+def test_pieces_that_meet_on_a_trail_are_one_channel(monkeypatch: pytest.MonkeyPatch) -> None:
+    main = Channel(line((200, 300), (200, 100)), 4.0)
+    arm = Channel(line((203, 260), (200.5, 199.5)), 1.0)  # comes in on the trail itself
+    lower = Channel(line((200.5, 199.5), (230, 120)), 2.0)
+    (told,) = made_channels(main, lower, arm, monkeypatch=monkeypatch)
+    assert "(9.9 acres drain to it)" in told.message  # the largest: 4 ha
+    assert told.from_m == pytest.approx(100, abs=0.1) and told.to_m is not None
+    assert 100 < told.to_m < 105
+    # an arm that crosses farther on, and a channel of another system, are told by themselves
+    far = Channel(line((250, 300), (250, 190), (200, 150)), 2.0)
+    other = Channel(line((150, 300), (150, 100)), 1.0)
+    found = made_channels(main, far, other, arm, monkeypatch=monkeypatch)
+    assert [f.from_m for f in found] == pytest.approx([50, 100, 150], abs=0.1)
+    assert ["2.5 acres" in f.message for f in found] == [True, False, False]
+    assert ["4.9 acres" in f.message for f in found] == [False, False, True]
 
 
 def test_a_trail_beside_a_channel_meets_none() -> None:

@@ -104,17 +104,22 @@ def _say(
     )
 
 
-def _systems(case: Case, lines: tuple[Channel, ...]) -> list[_System]:
-    """Gather lines that run into each other, of which some lies on the ground of the job."""
+def _joined(lines: tuple[Channel, ...]) -> list[tuple[Channel, ...]]:
+    """Gather lines that run into each other, the largest first."""
     graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(range(len(lines)))
     shapes = [channel.line for channel in lines]
     if shapes:
         pairs = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=JOINED_M)
         graph.add_edges_from(pairs.T.tolist())
+    groups = sorted(sorted(joined) for joined in nx.connected_components(graph))
+    return [tuple(lines[i] for i in group) for group in groups]
+
+
+def _systems(case: Case, lines: tuple[Channel, ...]) -> list[_System]:
+    """Give the channels of which some lies on the ground of the job, the longest there first."""
     made: list[_System] = []
-    for joined in nx.connected_components(graph):
-        mine = tuple(lines[i] for i in sorted(joined))  # the largest comes first
+    for mine in _joined(lines):
         inside = float(sum(c.line.intersection(case.land).length for c in mine))
         if inside > 0:
             made.append(_System(mine, inside))
@@ -183,8 +188,12 @@ def _on_trail(
     """Say where a trail crosses a possible channel or runs through wet ground."""
     found: list[Finding] = []
     name = ("trails", walked.trail.trail_id)
-    for channel in lines:
-        for stretch in stretches(walked.trail.line, channel.line.intersection(walked.footprint)):
+    line, footprint = walked.trail.line, walked.footprint
+    for system in _joined(lines):
+        met = [(c, c.line.intersection(footprint)) for c in system if c.line.intersects(footprint)]
+        every = shapely.union_all([part for _, part in met])
+        for stretch in stretches(line, every, JOINED_M):
+            channel = next(c for c, part in met if _at(stretches(line, part), stretch))
             long = stretch.length_m > 2 * walked.trail.width_m
             found.append(
                 _say(
@@ -214,6 +223,13 @@ def _on_trail(
                 )
             )
     return found
+
+
+def _at(parts: tuple[Stretch, ...], stretch: Stretch) -> bool:
+    """Tell whether one of some parts of a trail belongs to a stretch of it."""
+    return any(
+        part.from_m <= stretch.to_m + 1e-6 and part.to_m >= stretch.from_m - 1e-6 for part in parts
+    )
 
 
 def _on_landing(
