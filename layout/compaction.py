@@ -34,7 +34,8 @@ def rate_of(step: TrailStep, settings: AreaSettings, wet: BaseGeometry) -> float
     float
     """
     rates = settings.soil.compaction
-    sloping = max(abs(step.grade_pct), step.cross_pct) >= SLOPING_PCT
+    # a slope that is not known (NaN) counts as steep: the higher rate, the safe side
+    sloping = not (abs(step.grade_pct) < SLOPING_PCT and step.cross_pct < SLOPING_PCT)
     is_wet = settings.ground.condition == "wet" or (
         step.line is not None and bool(step.line.intersects(wet))
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layout.benching import Bench
@@ -85,7 +86,8 @@ def steps_of(
     """Cut every trail into steps of 10 m at most, with the worst of what each meets.
 
     The grade of a step is the steepest of its stations, with its sign; the
-    cross slope the steepest; the bench the widest, with what is cut and filled for it.
+    cross slope the steepest; both NaN where none of its stations is known. The bench
+    is the widest, with what is cut and filled for it.
     """
     out = []
     for trail in trails:
@@ -95,17 +97,15 @@ def steps_of(
         edges = np.linspace(0.0, length, count + 1)
         for lo, hi in itertools.pairwise(edges):
             inside = (st.at_m >= lo - 1e-9) & (st.at_m <= hi + 1e-9)
-            grade = st.grade_pct[inside]
             bench = benches.get(trail.trail_id)
             cut_m3, fill_m3 = (0.0, 0.0) if bench is None else bench.volume_m3(lo, hi)
-            steepest = float(grade[int(np.nanargmax(np.abs(grade)))]) if grade.size else 0.0
             out.append(
                 TrailStep(
                     trail_id=trail.trail_id,
                     from_m=float(lo),
                     to_m=float(hi),
-                    grade_pct=steepest,
-                    cross_pct=float(np.nanmax(st.cross_pct[inside])) if inside.any() else 0.0,
+                    grade_pct=_steepest(st.grade_pct[inside]),
+                    cross_pct=_steepest(st.cross_pct[inside]),
                     line=LineString(cut(coordinates(trail.line), float(lo), float(hi))),
                     cut_m3=cut_m3,
                     fill_m3=fill_m3,
@@ -113,6 +113,12 @@ def steps_of(
                 )
             )
     return tuple(out)
+
+
+def _steepest(pct: NDArray[np.float64]) -> float:
+    """Give the steepest that is known, with its sign; NaN where none is."""
+    known = pct[np.isfinite(pct)]
+    return float(known[np.abs(known).argmax()]) if known.size else math.nan
 
 
 def with_loads(

@@ -154,16 +154,62 @@ def test_float_noise_on_a_row_does_not_drop_to_the_next() -> None:
 
 def test_steeper_than_the_table_is_refused_in_plain_words() -> None:
     with pytest.raises(BeyondTableError, match=r"45\.0 % is steeper than the 40 %.*re-route"):
-        drainage.spacing([8, 45])
-
-
-def test_a_trail_off_the_dem_is_refused() -> None:
+        drainage.bar_spacing([8, 45])
     with pytest.raises(InputError, match="leave the DEM"):
-        drainage.bars(trail(), along(np.array([5.0, np.nan, 4.0])))
-    gap = even(50, 5)
-    gap.z[:] = np.nan
-    with pytest.raises(InputError, match="S1 leaves the DEM"):
-        drainage.bars(trail(), gap)
+        drainage.spacing([8, np.nan])
+
+
+def test_beyond_the_table_bars_stand_as_in_its_last_row_and_stop_the_work() -> None:
+    # 40 m at 10 %, 30 m at 60 %, 40 m at 10 %; the last printed row is 40 %: 30 ft
+    rise = np.r_[0.0, np.full(40, 0.1), np.full(30, 0.6), np.full(40, 0.1)]
+    met = along(np.cumsum(rise))
+    laid = drainage.bars(trail(), met)
+    steep = [bar.at_m for bar in laid if 40 <= bar.at_m <= 70]
+    assert len(steep) >= 3
+    assert np.diff(steep).max() <= 30 * FOOT_M + 1e-9
+    assert drainage.spacing(60) == pytest.approx(30 * FOOT_M)
+    (stop,) = drainage.stretch_findings(trail(), met, "metric")
+    assert (stop.code, stop.level, stop.subject_id) == ("bar_beyond_table", "stop", "S1")
+    assert (stop.value, stop.limit) == (pytest.approx(60), 40)
+    assert stop.from_m == pytest.approx(40, abs=1)
+    assert stop.to_m == pytest.approx(70, abs=1)
+    assert stop.message.startswith("Spur S1 from 40 m to 70 m: up to 60 % steep")
+    assert "9 m apart as in its last row" in stop.message
+    assert drainage.stretch_findings(trail(), even(100, 40)) == ()
+
+
+def with_gap(met: Stations, from_m: float, to_m: float) -> Stations:
+    inside = (met.at_m > from_m) & (met.at_m < to_m)
+    holed = {
+        name: np.where(inside, np.nan, getattr(met, name))
+        for name in ("z", "grade_pct", "cross_pct", "tilt_left")
+    }
+    return replace(met, **holed)
+
+
+def test_no_drain_lies_in_a_gap_of_the_elevations_and_one_stands_on_either_side() -> None:
+    met = with_gap(even(200, 10), 80, 110)
+    at = [bar.at_m for bar in drainage.bars(trail(), met)]
+    assert not [a for a in at if 80 < a < 110]
+    assert {80.0, 110.0} <= set(at)
+    assert [bar.bar_id for bar in drainage.bars(trail(), met)] == [
+        f"S1-B{n + 1}" for n in range(len(at))
+    ]
+    # outside the gap no more than 80 ft lie between two, nor before the ends
+    for lo, hi in ((0.0, 80.0), (110.0, 200.0)):
+        mine = [lo, *(a for a in at if lo <= a <= hi), hi]
+        assert np.diff(mine).max() <= 80 * FOOT_M + 1e-9
+    (told,) = drainage.stretch_findings(trail(), met, "metric")
+    assert (told.code, told.level) == ("bar_gap", "caution")
+    assert told.message.startswith("Spur S1 from 80 m to 110 m: drains not laid out")
+    assert drainage.stretch_findings(trail(), even(200, 10)) == ()
+
+
+def test_a_trail_with_no_known_ground_has_no_drains_and_says_so() -> None:
+    lost = with_gap(even(50, 5), -1, 51)
+    assert drainage.bars(trail(), lost) == ()
+    assert [f.code for f in drainage.stretch_findings(trail(), lost)] == ["bar_gap"]
+    assert drainage.bars(trail(), along(np.array([5.0, np.nan, 4.0]))) == ()
 
 
 def test_a_trail_that_does_not_run_on_is_refused() -> None:

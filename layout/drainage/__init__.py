@@ -19,12 +19,14 @@ from layout.drainage.spacing import (
     PRINTED_WATERBREAKS_FT,
     Tables,
     bar_spacing,
+    beyond_table,
     dip_allowed,
     dip_form,
     dip_spacing,
     hazard_spacing,
     spacing,
 )
+from layout.drainage.stretch_findings import stretch_findings
 from layout.drainage.walks import spacings_used, turns_of_slope
 
 __all__ = [
@@ -42,6 +44,7 @@ __all__ = [
     "bar_line",
     "bar_spacing",
     "bars",
+    "beyond_table",
     "clear_from",
     "closed_ground",
     "dip_allowed",
@@ -54,5 +57,6 @@ __all__ = [
     "outlet_side",
     "spacing",
     "spacings_used",
+    "stretch_findings",
     "turns_of_slope",
 ]

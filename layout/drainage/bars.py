@@ -24,8 +24,7 @@ from layout.drainage.places import (
     stops,
 )
 from layout.drainage.spacing import Tables, dip_form, spacing
-from layout.drainage.walks import between, spacings_used, turns_of_slope
-from layout.errors import InputError
+from layout.drainage.walks import between, known_runs, part, spacings_used, turns_of_slope
 from layout.records import BarReason, Trail, WaterBar
 from layout.terrain import Stations
 
@@ -163,22 +162,50 @@ def bars(
     tuple of WaterBar
         By station. From every crest down, no more than one table spacing lies
         between drains; they are moved uphill for an outlet, never down. A low point
-        of the trail's own grade whose water can leave takes the place of a bar.
+        of the trail's own grade whose water can leave takes the place of a bar. None
+        lies where elevations are missing; a bar stands on either side of such a gap.
 
     Raises
     ------
     InputError
-        If the trail leaves the known ground.
-    BeyondTableError
-        If it is steeper than the table.
+        If the stations do not run on.
     """
     places, tables = places or Places(), tables or Tables()
+    laid: list[WaterBar] = []
+    for first, end in known_runs(stations):
+        known = part(stations, first, end)
+        whole = (first == 0, end == len(stations))
+        at = _laid(trail, known, places, tables, look, whole)
+        if not at:
+            continue
+        met = between(known, np.array(sorted(at), dtype=float))
+        outlets = look(met)
+        before = len(laid)
+        laid += [
+            _drain(trail, met, outlets, k, before + k + 1, at[at_m], tables)
+            for k, at_m in enumerate(sorted(at))
+        ]
+    return tuple(laid)
+
+
+def _laid(
+    trail: Trail,
+    stations: Stations,
+    places: Places,
+    tables: Tables,
+    look: Look,
+    whole: tuple[bool, bool],
+) -> dict[float, BarReason]:
+    """Say at which stations of a known stretch drains go, and why.
+
+    ``whole`` tells whether it starts where the trail starts, and ends where it ends.
+    """
     used = spacings_used(stations, tables)
-    if np.isnan(stations.z).any():
-        raise InputError(f"trail {trail.trail_id} leaves the DEM; elevations are missing along it")
     walk = _Walk(stations, used, np.asarray(places.mouths_m, dtype=float), look(stations))
     turns = turns_of_slope(stations.z)
-    fixed = walk.settled(stops(trail, stations, places, turns), turns)
+    starts, ends = whole
+    wanted = stops(trail, stations, places, turns, starts=starts, ends=ends)
+    fixed = walk.settled(wanted, turns)
     laid: dict[float, BarReason] = {stop.at_m: stop.why for stop in fixed}
     for a, b in pairwise(turns):
         from_m, to_m = float(stations.at_m[a]), float(stations.at_m[b])
@@ -189,17 +216,19 @@ def bars(
         for upper_m, lower_m in pairwise(row):
             for at in walk.fill(upper_m, lower_m):
                 laid[at] = "spacing"
-    at_m = np.array(sorted(laid), dtype=float)
-    if not at_m.size:
-        return ()
-    met = between(stations, at_m)
-    outlets = look(met)
-    return tuple(_drain(trail, met, outlets, k, laid[at], tables) for k, at in enumerate(at_m))
+    return laid
 
 
 def _drain(
-    trail: Trail, met: Stations, outlets: Outlets, k: int, why: BarReason, tables: Tables
+    trail: Trail,
+    met: Stations,
+    outlets: Outlets,
+    k: int,
+    number: int,
+    why: BarReason,
+    tables: Tables,
 ) -> WaterBar:
+    """Describe the drain at the k-th of the places met, the trail's ``number``-th."""
     grade = float(met.grade_pct[k])
     known, room = bool(outlets.known[k]), float(outlets.room_m[k])
     side: dict[int, Literal["left", "right", "unknown"]] = {1: "left", -1: "right", 0: "unknown"}
@@ -209,7 +238,7 @@ def _drain(
     elif why == "spacing" and dip_form(grade, tables.dips):
         kind = "dip"
     return WaterBar(
-        bar_id=f"{trail.trail_id}-B{k + 1}",
+        bar_id=f"{trail.trail_id}-B{number}",
         trail_id=trail.trail_id,
         at_m=float(met.at_m[k]),
         x=float(met.x[k]),

@@ -11,6 +11,7 @@ from layout.drainage.outlet_findings import outlet_findings
 from layout.drainage.outlets import Ground, Outlets, closed_ground
 from layout.drainage.places import Places, clear_from, edges
 from layout.drainage.spacing import Tables
+from layout.drainage.stretch_findings import stretch_findings
 from layout.findings import Finding
 from layout.records import Landing, Trail, WaterBar
 from layout.site import Area
@@ -52,9 +53,7 @@ def drain(
     Raises
     ------
     InputError
-        If a trail leaves the known ground.
-    BeyondTableError
-        If a trail is steeper than the table of bars.
+        If a trail's stations do not run on.
     """
     soil, units = area.settings.soil, area.settings.area.units
     tables = Tables(hazard=soil.erosion_hazard, dips=soil.dips)
@@ -83,6 +82,7 @@ def drain(
 
         mine = bars(trail, stations[trail.trail_id], places, tables, look)
         laid += mine
+        found += stretch_findings(trail, stations[trail.trail_id], units)
         found += outlet_findings(trail, mine, units)
     if any(bar.kind == "dip" for bar in laid):
         found.append(_dips_from_memory())

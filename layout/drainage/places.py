@@ -121,7 +121,15 @@ def edges(line: LineString, closed: BaseGeometry, *, points: bool = False) -> tu
     return tuple(found)
 
 
-def stops(trail: Trail, stations: Stations, places: Places, turns: Sequence[int]) -> list[Stop]:
+def stops(
+    trail: Trail,
+    stations: Stations,
+    places: Places,
+    turns: Sequence[int],
+    *,
+    starts: bool = True,
+    ends: bool = True,
+) -> list[Stop]:
     """List the drains a trail needs whatever its grades, the most needed first.
 
     Parameters
@@ -134,6 +142,10 @@ def stops(trail: Trail, stations: Stations, places: Places, turns: Sequence[int]
         What else it meets.
     turns : sequence of int
         Where it tops out and bottoms out; see `walks.turns_of_slope`.
+    starts, ends : bool, optional
+        Whether the stations start where the trail starts, and end where it ends. If not,
+        what lies beyond is not known: the last known station gets a bar, so that no water
+        runs on into the gap, nor comes far out of it.
 
     Returns
     -------
@@ -142,11 +154,13 @@ def stops(trail: Trail, stations: Stations, places: Places, turns: Sequence[int]
     """
     strips = _before(stations, places.strip_edges_m, STRIP_BACK_M, "strip")
     found = [
-        *_start(trail, stations, places),
+        *(_start(trail, stations, places, ends=ends) if starts else ()),
         *_crossings(stations, places.banks_m, strips),
         *strips,
         *_low_points(stations, turns),
-        *_far_end(stations, turns),
+        *(_far_end(stations, turns) if ends else ()),
+        *(() if starts else (Stop(float(stations.at_m[0]), "spacing"),)),
+        *(() if ends else (Stop(float(stations.at_m[-1]), "spacing"),)),
     ]
     kept: list[Stop] = []
     for stop in found:
@@ -182,13 +196,17 @@ def _crossings(stations: Stations, banks_m: Sequence[float], strips: list[Stop])
     return found
 
 
-def _start(trail: Trail, stations: Stations, places: Places) -> list[Stop]:
+def _start(trail: Trail, stations: Stations, places: Places, *, ends: bool) -> list[Stop]:
     """Place the bar that keeps the trail's water off the landing, or off the trail it joins."""
     if not places.landing_end and not trail.joins_id:
         return []
     # The bar lies askew: its near end must be clear as well.
     askew = 0.5 * trail.width_m * math.tan(math.radians(SKEW_DEG))
-    at_m = min(places.clear_from_m + askew, 0.5 * float(stations.at_m[-1]))
+    at_m, last_m = places.clear_from_m + askew, float(stations.at_m[-1])
+    if ends:
+        at_m = min(at_m, 0.5 * last_m)
+    elif at_m >= last_m:
+        return []  # its place lies where the ground is not known
     start, here = np.interp([0.0, at_m], stations.at_m, stations.z)
     why: BarReason = "landing" if places.landing_end else "spur_mouth"
     return [Stop(at_m, why, 1.0 if here > start else 0.0)]
@@ -208,4 +226,5 @@ def _far_end(stations: Stations, turns: Sequence[int]) -> list[Stop]:
     length_m = float(stations.at_m[-1])
     if stations.z[turns[-2]] - stations.z[-1] < CREST_DROP_M:
         return []
-    return [Stop(max(length_m - END_BACK_M, 0.5 * length_m), "end", -1.0)]
+    middle_m = 0.5 * (float(stations.at_m[0]) + length_m)
+    return [Stop(max(length_m - END_BACK_M, middle_m), "end", -1.0)]

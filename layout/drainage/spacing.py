@@ -42,6 +42,7 @@ BROAD_FROM_PCT, BROAD_TO_PCT = 3.0, 5.0  # where one takes the place of bars, if
 _LOG_PCT = np.log(np.array(list(PRINTED_SPACING_FT), dtype=float))
 _LOG_M = np.log(np.array(list(PRINTED_SPACING_FT.values())) * FOOT_M)
 _FIRST_PCT, _LAST_PCT = min(PRINTED_SPACING_FT), max(PRINTED_SPACING_FT)
+BEYOND_TABLE_PCT = float(_LAST_PCT)  # steeper, no spacing of bars is published
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def bar_spacing(grade_pct: ArrayLike) -> Floats:
     [24.38, 21.43]
     """
     steepness = _steepness(grade_pct)
-    if (steepness > _LAST_PCT + GRADE_NOISE_PCT).any():
+    if beyond_table(steepness).any():
         msg = (
             f"trail grade {steepness.max():.1f} % is steeper than the {_LAST_PCT} % "
             f"at which the table ends ({WATER_BARS}); re-route the trail"
@@ -98,6 +99,21 @@ def bar_spacing(grade_pct: ArrayLike) -> Floats:
         raise BeyondTableError(msg)
     at = np.log(np.clip(steepness, _FIRST_PCT, _LAST_PCT))
     return np.asarray(np.exp(np.interp(at, _LOG_PCT, _LOG_M)))
+
+
+def beyond_table(grade_pct: ArrayLike) -> NDArray[np.bool_]:
+    """Tell which grades are steeper than the last row of the grade table.
+
+    Parameters
+    ----------
+    grade_pct : array_like of float, any shape
+        Trail grade, percent; one that is not known (NaN) is not.
+
+    Returns
+    -------
+    ndarray of bool, same shape
+    """
+    return np.asarray(np.abs(np.asarray(grade_pct, dtype=float)) > _LAST_PCT + GRADE_NOISE_PCT)
 
 
 def hazard_spacing(grade_pct: ArrayLike, hazard: Hazard) -> Floats:
@@ -211,17 +227,17 @@ def spacing(grade_pct: ArrayLike, tables: Tables | None = None) -> Floats:
         Metres to the next drain. The closer of grade table and hazard table; where
         broad-based dips take the place of bars, their own spacing stands for the
         grade table's. A rolling dip keeps the spacing of bars: none of its own is
-        published.
+        published. Grades steeper than the grade table take its last row, which is not
+        a spacing anybody published for them: `beyond_table` says where, and whoever
+        lays out drains there must stop the work.
 
     Raises
     ------
     InputError
         If a grade is not known.
-    BeyondTableError
-        If a grade is steeper than the grade table.
     """
     tables = tables or Tables()
-    room = bar_spacing(grade_pct)
+    room = bar_spacing(np.minimum(_steepness(grade_pct), _LAST_PCT))
     if tables.dips:
         steepness = _steepness(grade_pct)
         broad = (steepness >= BROAD_FROM_PCT - GRADE_NOISE_PCT) & (

@@ -1,5 +1,7 @@
 """Walking the water down a trail: how much of the tables' room is used up, and where it turns."""
 
+from dataclasses import fields
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,8 +34,6 @@ def spacings_used(stations: Stations, tables: Tables | None = None) -> Floats:
     ------
     InputError
         If there are fewer than two stations, they do not run on, or a grade is not known.
-    BeyondTableError
-        If a grade is steeper than the table.
     """
     run = np.diff(stations.at_m)
     if run.size == 0 or (run <= 0).any():
@@ -41,6 +41,30 @@ def spacings_used(stations: Stations, tables: Tables | None = None) -> Floats:
     room = spacing(stations.grade_pct, tables)
     used = np.cumsum(run / np.minimum(room[:-1], room[1:]))
     return np.concatenate([[0.0], used])
+
+
+def known_runs(stations: Stations) -> list[tuple[int, int]]:
+    """Find the stretches of a trail whose elevations and grades are known.
+
+    Parameters
+    ----------
+    stations : Stations
+        What the trail meets; NaN where the elevation grid has a gap or has ended.
+
+    Returns
+    -------
+    list of (int, int)
+        First station and the one after the last, two stations or more each, in order.
+    """
+    known = np.isfinite(stations.z) & np.isfinite(stations.grade_pct)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(int)))
+    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    return [(a, b) for a, b in pairs if b - a >= 2]
+
+
+def part(stations: Stations, first: int, end: int) -> Stations:
+    """Give the stations from ``first`` up to ``end``, that one left out."""
+    return Stations(*(getattr(stations, f.name)[first:end] for f in fields(Stations)))
 
 
 def turns_of_slope(z: Floats, drop_m: float = CREST_DROP_M) -> list[int]:
