@@ -360,6 +360,28 @@ def test_bars_stand_before_a_strip_on_the_side_the_water_comes_from() -> None:
     assert [bar.at_m for bar in laid if bar.why == "strip"] == [125.0]
 
 
+@pytest.mark.parametrize("hazard", ["", "extreme"])
+def test_no_dip_is_dug_in_a_strip(hazard: Any) -> None:
+    """A dip cuts into the ground; a bar in its place keeps the closer spacing of bars.
+
+    At 4 %: dips 200 ft, bars 157 ft by the grade table; at 8 % rolling dips stand as bars do.
+    """
+    tables = drainage.Tables(hazard, "rolling")
+    room = {g: float(drainage.spacing(g, drainage.Tables(hazard))) for g in (4.0, 8.0)}
+    for grade, bar_m in room.items():
+        slope = even(600, grade, n=601)
+        free = drainage.bars(trail(), slope, tables=tables)
+        assert {bar.kind for bar in free} == {"dip"}
+        for edges in ([200.0, 320.0], [320.0, 200.0, 0.0, 40.0]):
+            laid = drainage.bars(trail(), slope, drainage.Places(strip_edges_m=edges), tables)
+            inside = [bar for bar in laid if 195.01 < bar.at_m < 324.99]
+            assert len([bar for bar in inside if bar.why == "spacing"]) >= 2
+            assert {(bar.kind, bar.length_m is None) for bar in inside} == {("bar", False)}
+            assert [bar.spacing_m for bar in inside] == pytest.approx([bar_m] * len(inside))
+            assert max(np.diff([bar.at_m for bar in inside])) <= bar_m + 1e-6
+            assert {bar.kind for bar in laid if bar.at_m > 326} == {"dip"}
+
+
 def test_strip_edges_come_in_pairs() -> None:
     line = LineString([(0, 0), (100, 0)])
     assert drainage.edges(line, box(0, 10, 100, 20)) == ()

@@ -163,7 +163,8 @@ def bars(
         By station. From every crest down, no more than one table spacing lies
         between drains; they are moved uphill for an outlet, never down. A low point
         of the trail's own grade whose water can leave takes the place of a bar. None
-        lies where elevations are missing; a bar stands on either side of such a gap.
+        lies where elevations are missing; a bar stands on either side of such a gap. In a
+        water strip no dip is dug: bars stand there, at the spacing of bars.
 
     Raises
     ------
@@ -181,11 +182,31 @@ def bars(
         met = between(known, np.array(sorted(at), dtype=float))
         outlets = look(met)
         before = len(laid)
+        by_strip = places.by_strip(met.at_m)
         laid += [
-            _drain(trail, met, outlets, k, before + k + 1, at[at_m], tables)
+            _drain(
+                trail, met, outlets, k, before + k + 1, at[at_m],
+                _undug(tables) if by_strip[k] else tables,
+            )
             for k, at_m in enumerate(sorted(at))
-        ]
+        ]  # fmt: skip
     return tuple(laid)
+
+
+def _undug(tables: Tables) -> Tables:
+    """Give the tables that hold in a water strip: a dip is dug, and nothing is dug there."""
+    return replace(tables, dips="")
+
+
+def _used(stations: Stations, places: Places, tables: Tables) -> Floats:
+    """Count the spacings used up from the start; in a strip those of bars, not of dips."""
+    used = spacings_used(stations, tables)
+    by_strip = places.by_strip(stations.at_m)
+    if not tables.dips or not by_strip.any():
+        return used
+    of_bars = np.diff(spacings_used(stations, _undug(tables)))
+    steps = np.where(by_strip[:-1] | by_strip[1:], of_bars, np.diff(used))
+    return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def _laid(
@@ -200,7 +221,7 @@ def _laid(
 
     ``whole`` tells whether it starts where the trail starts, and ends where it ends.
     """
-    used = spacings_used(stations, tables)
+    used = _used(stations, places, tables)
     walk = _Walk(stations, used, np.asarray(places.mouths_m, dtype=float), look(stations))
     turns = turns_of_slope(stations.z)
     starts, ends = whole

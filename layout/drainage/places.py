@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
@@ -15,6 +16,9 @@ from layout.drainage.walks import CREST_DROP_M
 from layout.records import BarReason, Trail
 from layout.terrain import Stations
 from layout.units import FOOT_M
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 # Our choices; no source gives a number for these.
 START_CLEAR_M = 5.0  # along a trail to clear what it starts from, where nobody measured it
@@ -51,6 +55,13 @@ class Places:
     clear_from_m: float = START_CLEAR_M
     strip_edges_m: Sequence[float] = ()
     banks_m: Sequence[float] = ()
+
+    def by_strip(self, at_m: Floats) -> Flags:
+        """Tell what lies in a water strip, or so near that digging there would reach into it."""
+        ends = np.sort(np.asarray(self.strip_edges_m, dtype=float))
+        inside = np.searchsorted(ends, at_m, side="right") % 2 == 1
+        off_m = np.abs(np.subtract.outer(at_m, ends)).min(axis=1, initial=np.inf)
+        return np.asarray(inside | (off_m < STRIP_BACK_M - _SAME_PLACE_M))
 
 
 @dataclass(frozen=True, slots=True)
