@@ -22,7 +22,7 @@ from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
 from layout.records import Trail
 from layout.settings import Limits
 from layout.site import Area
-from layout.soil_map import WET, drained_as
+from layout.soil_map import WET, closed_soil, drained_as
 from layout.terrain import Terrain, cross_at, grade_at
 from layout.water import Strips
 
@@ -130,6 +130,8 @@ def lattice_cell_m(dem: Dem) -> float:
 def open_area(area: Area, strips: Strips) -> BaseGeometry:
     """Give the ground a machine may stand on: land, strips, setback and keep-outs.
 
+    On a wet day soil that is mapped as poorly drained is no part of it.
+
     Parameters
     ----------
     area : Area
@@ -150,6 +152,7 @@ def open_area(area: Area, strips: Strips) -> BaseGeometry:
         property_edge(area).buffer(setback_m(area)),
         closed_by_hazards(area),
         _keep_trees(area),
+        closed_soil(area),
         *area.keep_out,
         *[strip.shape for strip in strips.polygons],
     ]

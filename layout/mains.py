@@ -29,6 +29,7 @@ from layout.landing import run_in_m
 from layout.records import Landing
 from layout.settings import Limits
 from layout.site import Area
+from layout.soil_map import closed_soil
 from layout.sprouts import close_states
 from layout.terrain import BASELINE_M, Terrain, cross_at, grade_at
 from layout.turning import pad_radius_m, pad_room, pads
@@ -136,12 +137,12 @@ def candidate_mains(
     if not ins.state.size:
         msg = (
             f"no straight run-in of {run_in_m(settings):.1f} m leaves the landing "
-            f"{_within(limits)}; {_closes(limits)}"
+            f"{_within(limits)}; {_closes(area, limits)}"
         )
         raise NoWayError(msg)
     found = _sound_lines(table, judge, opened, ins)
     if not found:
-        msg = f"no main trail gets away from the landing {_within(limits)}; {_closes(limits)}"
+        msg = f"no main trail gets away from the landing {_within(limits)}; {_closes(area, limits)}"
         raise NoWayError(msg)
     scored = [Candidate(line, m, score_m2(judge, line, m)) for line, m in found]
     scored.sort(key=lambda c: (c.score_m2, float(along(c.line)[-1]), c.line.tobytes()))
@@ -163,14 +164,19 @@ def _within(limits: Limits) -> str:
     )
 
 
-def _closes(limits: Limits) -> str:
+def _closes(area: Area, limits: Limits) -> str:
     """Say which ground the limits close in every direction: the root of their squares."""
     steepest = math.hypot(limits.favourable_pct, limits.cross_pct)
     climbing = math.hypot(limits.adverse_pct, limits.cross_pct)
+    soil = (
+        "; poorly drained soil is closed on a wet day"
+        if closed_soil(area).intersects(area.stand)
+        else ""
+    )
     return (
         f"together they close all ground steeper than {steepest:.0f} % in every direction, and "
         f"over {climbing:.0f} % where loads climb; move the landing, draw a main trail, "
-        "or look at strips, setback and keep_out around it"
+        f"or look at strips, setback and keep_out around it{soil}"
     )
 
 

@@ -4,7 +4,7 @@ A second search may pass ground over a limit, at a price for each metre and each
 point of it. Where its ways to unserved trees do so, something short may stand
 between the trails and many trees: a neck. It is never a way to drive; what is
 said is where it lies and what could be done instead. Ground that is closed for
-another reason (strips, setback, keep-outs, hazards) is not passed at all.
+another reason (strips, setback, keep-outs, hazards, soft soil on a wet day) is not passed at all.
 """
 
 import math

@@ -5,9 +5,11 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString
 
 from layout.grow import Grown
 from layout.records import Pull, TreeOutcome, TreeStatus
+from layout.soil_map import closed_soil
 from layout.sprouts import Grower
 from layout.winch import REASONS, SHORTFALL_UNIT, Pairs, remedies
 
@@ -18,6 +20,14 @@ TOO_HEAVY_REMEDIES = (
     "a heavier tractor, or one with better grip and brakes",
     "a less steep way to the landing",
 )
+# Soil that is closed on a wet day may be why a tree has one of these, and comes first where
+# nothing else can help: no trail can be led nearer over it, and nobody parks on it.
+WAITING_HELPS: frozenset[TreeStatus] = frozenset(
+    {"no_trail", "beyond_reach", "parking", "pull_angle", "load_above", "no_turning", "corridor",
+     "not_worth_it"}
+)  # fmt: skip
+WAITING_FIRST: frozenset[TreeStatus] = frozenset({"no_trail", "beyond_reach", "parking"})
+WAIT = "wait for dry or frozen ground, which opens the poorly drained soil near it"
 
 
 def outcomes(
@@ -53,6 +63,7 @@ def outcomes(
     units = area.settings.area.units
     land = shapely.union_all([area.stand, area.may_use])
     inside = np.asarray(shapely.contains_xy(land, area.trees.x, area.trees.y))
+    behind = _behind_closed_soil(grower, grown)
     out: list[TreeOutcome] = []
     for i, tree_id in enumerate(area.trees.tree_id):
         weight = _known(mass_kg[i])
@@ -92,18 +103,39 @@ def outcomes(
             out.append(replace(base, status="too_heavy", remedies=TOO_HEAVY_REMEDIES))
             continue
         wanted = _cheapest(grown, row_of[i]) if status == "not_worth_it" else (None, None)
+        ways = remedies(status, shortfall, units)
+        if behind[i] and status in WAITING_HELPS:
+            at = 1 if status in WAITING_FIRST else len(ways)
+            ways = (*ways[:at], WAIT, *ways[at:])
         out.append(
             replace(
                 base,
                 status=status,
                 shortfall=shortfall,
                 shortfall_unit=unit,
-                remedies=remedies(status, shortfall, units),
+                remedies=ways,
                 marginal_m2=wanted[0],
                 marginal_trail_m=wanted[1],
             )
         )
     return tuple(out)
+
+
+def _behind_closed_soil(grower: Grower, grown: Grown) -> NDArray[np.bool_]:
+    """Tell which trees closed soil may keep from being served, shape (n,).
+
+    It lies within the longest reach, or between the tree and the nearest trail.
+    """
+    area = grower.judge.area
+    soil = closed_soil(area)
+    if soil.is_empty:
+        return np.zeros(len(area.trees), dtype=bool)
+    shapely.prepare(soil)
+    stumps = np.asarray(shapely.points(area.trees.x, area.trees.y))
+    trails = shapely.union_all([LineString(branch.line) for branch in grown.branches])
+    near = shapely.dwithin(soil, stumps, grower.winch.longest_m)
+    between = shapely.intersects(soil, shapely.shortest_line(stumps, trails))
+    return np.asarray(near | between)
 
 
 def _known(value: float) -> float | None:

@@ -23,6 +23,7 @@ from layout.land import closed_by_hazards, property_edge, setback_m, usable_land
 from layout.reach import Scene, from_site, scene
 from layout.settings import Limits
 from layout.site import Area
+from layout.soil_map import closed_soil
 from layout.speech import speak_area, speak_length
 from layout.terrain import Terrain
 from layout.turning import disc_slope
@@ -200,10 +201,11 @@ def with_landings(
         where = (
             "at the start of the drawn main trail" if area.main_trail is not None else "anywhere"
         )
+        soil = ", and on a wet day off poorly drained soil" if area.soil_map else ""
         msg = (
             f"[landing]: none is drawn, and no place {where} can hold one of {size} (at most "
             f"{CARE_PCT:.0f} % slope, 50 ft outside water strips, off hazards, keep-outs and the "
-            "setback, in the stand or may_use, near the road where one is given); give "
+            f"setback{soil}, in the stand or may_use, near the road where one is given); give "
             "`at = [x, y]`, a smaller `area`, or ground in may_use"
         )
         raise InputError(msg)
@@ -255,6 +257,7 @@ def allowed_land(area: Area, strips: Strips) -> BaseGeometry:
     barred = [
         property_edge(area).buffer(setback_m(area) + 0.05),
         closed_by_hazards(area, landing=True),
+        closed_soil(area),
         *area.keep_out,
         *[strip.shape.buffer(STRIP_M) for strip in strips.polygons],
     ]

@@ -204,6 +204,23 @@ def drained_as(area: Area, classes: frozenset[DrainageClass]) -> BaseGeometry:
     return shapely.union_all(parts) if parts else MultiPolygon()
 
 
+def closed_soil(area: Area) -> BaseGeometry:
+    """Give the mapped soil that new trails, parked outfits and landings keep off today.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    geometry
+        Poorly drained soil where ``[ground] condition`` is wet; empty on any other day.
+    """
+    if area.settings.ground.condition != "wet":
+        return MultiPolygon()
+    return drained_as(area, WET)
+
+
 def wet_ground(area: Area) -> BaseGeometry:
     """Give all ground that is known to be wet: wetlands, and poorly drained soil.
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString
@@ -243,6 +244,7 @@ def evaluate(
         raise InputError("a winch position has no place or direction (NaN); leave it out")
     swing = _own(np.broadcast_to(np.asarray(swing_max_deg), px.shape), np.float64)
     free = _own(np.broadcast_to(np.asarray(any_heading), px.shape), np.bool_)
+    shut = _own(shapely.intersects_xy(ground.no_parking, px, py), np.bool_)
     trees = binned(
         ground.x, ground.y, max(rules.longest_m / 2, 1.0), _reachable(ground.dem, rules.longest_m)
     )
@@ -257,7 +259,7 @@ def evaluate(
             np.array(rules.side.uphill_deg),
         ),
         _land(ground),
-        (px, py, rear, swing, free),
+        (px, py, rear, swing, free, shut),
         (
             _own(ground.x, np.float64),
             _own(ground.y, np.float64),

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.grid import Dem
 from layout.land import hazard_rule, usable_land
 from layout.site import Area
+from layout.soil_map import closed_soil
 from layout.terrain import Terrain
 from layout.tree_sizes import sizes_of
 from layout.water import Strips
@@ -111,6 +112,8 @@ class PullGround:
         Mean diameter of the leave stems.
     single_stems_usable : bool
         True where some marked tree and some leave stem are placed well enough.
+    no_parking : geometry
+        Where no outfit is parked, however level; prepared, often empty.
     """
 
     dem: Dem
@@ -130,6 +133,7 @@ class PullGround:
     density_vague_per_m2: float
     stem_width_m: float
     single_stems_usable: bool
+    no_parking: BaseGeometry
 
 
 def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
@@ -168,6 +172,8 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
     diameter = np.where(np.isfinite(trees.dbh_cm), trees.dbh_cm, UNKNOWN_STEM_CM) / 100
     keep = np.array([bool(word) for word in trees.keep], dtype=np.bool_)
     stand_m2 = max(float(area.stand.area), 1.0)
+    no_parking = closed_soil(area)
+    shapely.prepare(no_parking)
     return PullGround(
         dem=dem,
         smooth=terrain.smooth,
@@ -193,6 +199,7 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
         density_vague_per_m2=(leave.size - placed.size) / stand_m2,
         stem_width_m=float(diameter[leave].mean()) if leave.size else 0.0,
         single_stems_usable=bool(trees.full_list and exact[row].any() and placed.size > 0),
+        no_parking=no_parking,
     )
 
 

@@ -29,7 +29,8 @@ Flags = NDArray[np.bool_]
 # What belongs together travels together:
 Land = tuple[Grid, Grid, float, float, float, Codes]  # z, smoothed z, west, north, cell, closed
 Angles = tuple[Floats, Floats, float, Floats, Floats]  # edges, degrees, step, downhill, uphill
-Places = tuple[Floats, Floats, Floats, Floats, Flags]  # x, y, rear, swing_deg, any heading
+# x, y, rear, swing_deg, any heading, never parked on
+Places = tuple[Floats, Floats, Floats, Floats, Flags, Flags]
 Bins = tuple[Whole, Whole, float, float, float]  # first item of each bin, items, west, north, size
 Trees = tuple[Floats, Floats, Floats, Floats, Flags, Bins]  # x, y, kg, position error, exact
 Stems = tuple[Floats, Floats, Floats, Flags, float, Bins]  # x, y, radius, keep, largest radius
@@ -368,7 +369,7 @@ def search(
     out of everybody's longest reach keeps the code of no position.
     """
     z, _, west, north, cell, _ = land
-    pos_x, pos_y, pos_rear, pos_swing, pos_any = places
+    pos_x, pos_y, pos_rear, pos_swing, pos_any, pos_shut = places
     tree_x, tree_y, tree_kg, tree_err, tree_exact, (first, items, b_west, b_north, b_m) = trees
     b_rows, b_cols = first.shape[0], first.shape[1] - 1
     known = crowd[3]
@@ -398,7 +399,8 @@ def search(
         swing_most = 0.0
         if 100.0 * math.hypot(base_along, base_tilt) <= limits[SWING_SLOPE] + 1e-9:
             swing_most = pos_swing[p] / to_deg
-        base_parked = 100.0 * abs(base_along) <= stop and 100.0 * abs(base_tilt) <= stop
+        level_enough = 100.0 * abs(base_along) <= stop and 100.0 * abs(base_tilt) <= stop
+        base_parked = level_enough and not pos_shut[p]
 
         # Only trees in the bins about this place can be within the longest reach.
         near = 0
@@ -422,7 +424,7 @@ def search(
 
             # A tree that already has a pull needs no reason, so what cannot be allowed
             # there is dropped as soon as that is plain.
-            if best_code[t] == served and not pos_any[p] and not base_parked:
+            if best_code[t] == served and (pos_shut[p] or not (pos_any[p] or base_parked)):
                 continue
             bearing = math.atan2(dy, dx) if map_m > 0.0 else rear
             off = bearing - rear
@@ -446,7 +448,7 @@ def search(
             cross = 100.0 * abs(tilt)
             lean = max(cross, 100.0 * abs(along))
             # both asked for, so that ground that is not known (NaN) is never parked on
-            parked = cross <= stop and 100.0 * abs(along) <= stop
+            parked = not pos_shut[p] and cross <= stop and 100.0 * abs(along) <= stop
             angle = off - turned
             limit_left = angle_limit(cross, tilt < 0.0, angles, limits)
             limit_right = angle_limit(cross, tilt > 0.0, angles, limits)
@@ -484,7 +486,7 @@ def search(
             # Rule 2.
             elif not parked:
                 where, short = C_PARK, lean - limits[PARK_STOP]
-                if not math.isfinite(cross + along):
+                if pos_shut[p] or not math.isfinite(cross + along):
                     short = np.inf
             elif not straight_enough:
                 where, short = C_ANGLE, angle_deg - limit
