@@ -10,23 +10,40 @@ import itertools
 import math
 import tomllib
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from layout.errors import InputFaults
 from layout.toml_lines import KeyLines
 from layout.water_rules import STATUSES, STRICTEST_CLASS, Keep, Row, Rule
 
+Where = Callable[[str], str]  # the place of a row's key
+
+
+def _finite(value: float) -> bool:
+    """Tell whether a number, whole ones of any length too, can be reckoned with."""
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number past the largest float
+        return False
+
+
+def _shown(value: Any) -> str:
+    """Write a value for a message, a very long one cut short."""
+    said = repr(value)
+    return said if len(said) <= _SHOWN_AT_MOST else f"{said[: _SHOWN_AT_MOST - 1]}…"
+
 
 def _number(low: float, high: float = math.inf, *, above: bool = False) -> Callable[[Any], str]:
     def fault(value: Any) -> str:
         if isinstance(value, bool) or not isinstance(value, int | float):
             return "must be a plain number, in feet or percent as the key's ending says"
-        if not (math.isfinite(value) and low <= value <= high) or (above and value == low):
+        if not (_finite(value) and low <= value <= high) or (above and value == low):
             if above:
                 return f"must be above {low:g}, {high:g} at most"
-            return (
-                f"must be {low:g} or more" if high == math.inf else f"must be {low:g} to {high:g}"
-            )
+            if high < math.inf:
+                return f"must be {low:g} to {high:g}"
+            return f"must be {low:g} or more" + ("" if _finite(value) else ", and not endless")
         return ""
 
     return fault
@@ -53,6 +70,7 @@ def _classes(value: Any) -> str:
     return "" if good else 'must be a water class such as "perennial", or a list of them'
 
 
+_SHOWN_AT_MOST = 60  # characters of a faulty value
 KEEP = "keep_"  # before every key of what must stay, in numbers
 _SHARE = _number(0, 100, above=True)
 _KEEP_KEYS: Mapping[str, Callable[[Any], str]] = {
@@ -127,7 +145,7 @@ def parse_rule(raw: bytes, shown: str) -> Rule:
         raise InputFaults([msg]) from fault
     lines = KeyLines(text, "row")
     faults = _header_faults(data, shown, lines)
-    rows: list[tuple[Row, str]] = []
+    rows: list[tuple[Row, Where]] = []
     doubtful: set[str] = set()
     tables = data.get("row", [])
     if not isinstance(tables, list) or not all(isinstance(t, dict) for t in tables):
@@ -139,7 +157,7 @@ def parse_rule(raw: bytes, shown: str) -> Rule:
             found = _row_faults(table, shown, number, lines)
             faults += found
             if not found:
-                rows.append((_row(table), _at(shown, lines.of(number))))
+                rows.append((_row(table), partial(_in_row, shown, lines, number)))
             else:
                 doubtful |= _named(table)
         if rows:
@@ -154,6 +172,12 @@ def parse_rule(raw: bytes, shown: str) -> Rule:
 def _at(shown: str, line: int | None) -> str:
     """Name the file, and the line where it is known."""
     return shown if line is None else f"{shown}, line {line}"
+
+
+def _in_row(shown: str, lines: KeyLines, number: int, key: str | None = None) -> str:
+    """Name the place of a row's key; rows written as one list stand on the list's line."""
+    line = lines.of(number, key)
+    return f"{_at(shown, lines.top('row') if line is None else line)} (row {number + 1})"
 
 
 def _header_faults(data: dict[str, Any], shown: str, lines: KeyLines) -> list[str]:
@@ -174,9 +198,7 @@ def _header_faults(data: dict[str, Any], shown: str, lines: KeyLines) -> list[st
 
 
 def _row_faults(table: dict[str, Any], shown: str, number: int, lines: KeyLines) -> list[str]:
-    def where(key: str | None = None) -> str:
-        return f"{_at(shown, lines.of(number, key))} (row {number + 1})"
-
+    where = partial(_in_row, shown, lines, number)
     faults = [f"{where()}: {key} is missing; add it" for key in _ROW_NEEDS if key not in table]
     for key, value in table.items():
         if key in _HEADER_NEEDS + _HEADER_MAY and key not in _ROW_KEYS:
@@ -184,7 +206,7 @@ def _row_faults(table: dict[str, Any], shown: str, number: int, lines: KeyLines)
         elif key not in _ROW_KEYS:
             faults.append(f"{where(key)}: unknown key {key}; known are {', '.join(_ROW_KEYS)}")
         elif fault := _ROW_KEYS[key](value):
-            faults.append(f"{where(key)}: {key} = {value!r} {fault}")
+            faults.append(f"{where(key)}: {key} = {_shown(value)} {fault}")
     if faults:
         return faults
     for low, high in (("slope_min_pct", "slope_max_pct"), ("min_ft", "max_ft")):
@@ -218,7 +240,7 @@ def _row(table: dict[str, Any]) -> Row:
     return Row(**values, keep=Keep(**counted))
 
 
-def _slope_faults(placed: list[tuple[Row, str]], doubtful: set[str], shown: str) -> list[str]:
+def _slope_faults(placed: list[tuple[Row, Where]], doubtful: set[str], shown: str) -> list[str]:
     """Find slopes that no row, or two rows, speak of; classes with a faulty row wait."""
     faults = []
     where = {id(row): place for row, place in placed}
@@ -235,23 +257,26 @@ def _slope_faults(placed: list[tuple[Row, str]], doubtful: set[str], shown: str)
         first, last = where[id(mine[0])], where[id(mine[-1])]
         if mine[0].slope_min_pct > 0:
             faults.append(
-                f"{first}: {name} has no row for slopes under {mine[0].slope_min_pct:g} %; "
-                "set slope_min_pct of its gentlest row to 0"
+                f"{first('slope_min_pct')}: {name} has no row for slopes under "
+                f"{mine[0].slope_min_pct:g} %; set slope_min_pct of its gentlest row to 0"
             )
         if mine[-1].slope_max_pct < math.inf:
             faults.append(
-                f"{last}: {name} has no row for slopes over {mine[-1].slope_max_pct:g} %; "
-                "leave slope_max_pct out of its steepest row"
+                f"{last('slope_max_pct')}: {name} has no row for slopes over "
+                f"{mine[-1].slope_max_pct:g} %; leave slope_max_pct out of its steepest row"
             )
         for lower, upper in itertools.pairwise(mine):
             if lower.slope_max_pct != upper.slope_min_pct:
                 faults.append(
-                    f"{where[id(upper)]}: {name} has rows to {lower.slope_max_pct:g} % and from "
-                    f"{upper.slope_min_pct:g} %; let slope_max_pct and slope_min_pct meet"
+                    f"{where[id(upper)]('slope_min_pct')}: {name} has rows to "
+                    f"{lower.slope_max_pct:g} % and from {upper.slope_min_pct:g} %; "
+                    "let slope_max_pct and slope_min_pct meet"
                 )
         for row in mine[1:]:
             if (row.measured, row.slope_of) != (mine[0].measured, mine[0].slope_of):
+                key = "measured" if row.measured != mine[0].measured else "slope_of"
                 faults.append(
-                    f"{where[id(row)]}: the rows of {name} differ in measured or slope_of; use one"
+                    f"{where[id(row)](key)}: the rows of {name} differ in measured or slope_of; "
+                    "use one"
                 )
     return faults

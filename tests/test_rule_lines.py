@@ -119,13 +119,13 @@ def test_every_fault_names_its_line_and_all_come_at_once(ends: str, mark: bytes)
     ]
 
 
-def test_rows_that_leave_slopes_open_name_the_line_of_the_row() -> None:
+def test_rows_that_leave_slopes_open_name_the_line_of_the_slope() -> None:
     raw = HEADER.replace('title = "t"\n', "") + ROW + "slope_max_pct = 10\n"
     raw += ROW + "slope_min_pct = 12\nslope_max_pct = 40\n"
     assert faults_of(raw) == [
         "ours.toml: title is missing",
-        "ours.toml, line 14: perennial has no row for slopes over 40 %",
-        "ours.toml, line 14: perennial has rows to 10 % and from 12 %",
+        "ours.toml, line 22 (row 2): perennial has no row for slopes over 40 %",
+        "ours.toml, line 21 (row 2): perennial has rows to 10 % and from 12 %",
     ]
 
 
@@ -139,9 +139,9 @@ def test_slopes_of_a_class_wait_until_its_rows_are_right() -> None:
     ]
 
 
-def test_rows_written_as_one_list_have_no_line_of_their_own() -> None:
+def test_faults_of_rows_written_as_one_list_name_the_line_of_the_list() -> None:
     raw = HEADER + 'row = [{water_class = "perennial", a_ft = -3}]\n'
-    assert "ours.toml (row 1): a_ft = -3 must be 0 to 5000" in faults_of(raw)
+    assert "ours.toml, line 7 (row 1): a_ft = -3 must be 0 to 5000" in faults_of(raw)
 
 
 def test_what_is_no_text_or_no_toml_is_refused() -> None:
@@ -192,3 +192,41 @@ def test_a_key_is_found_on_its_line(drawn: list[tuple[str, str, str]]) -> None:
     assert below.top("a_ft") is None
     assert below.of(0, "nothing") == below.of(0) == 2
     assert below.of(1) is None
+
+
+def test_a_number_of_four_hundred_digits_is_a_fault_like_any_other() -> None:
+    huge = "9" * 400
+    keys = ["slope_min_pct", "s0_pct", "b_ft_per_pct", "keep_min_dbh_in", "keep_trees_pct"]
+    text = HEADER + ROW.replace("a_ft = 50", f"a_ft = {huge}")
+    text += "".join(f"{key} = {huge}\n" for key in keys)
+    found = faults_of(text)
+    assert len(found) == 1 + len(keys)
+    assert found[0].startswith("ours.toml, line 9 (row 1): a_ft = 99999")
+    assert found[0].endswith("9… must be 0 to 5000")
+    assert found[1].endswith("9… must be 0 or more, and not endless")
+    assert all(len(fault) < 160 for fault in found)
+    (endless,) = faults_of(HEADER + ROW + "slope_min_pct = inf\n")
+    assert endless.endswith("slope_min_pct = inf must be 0 or more, and not endless")
+
+
+def test_a_gap_of_slopes_is_told_at_the_key_that_makes_it() -> None:
+    # keys by line: HEADER is 6 lines, a row 7, its own slopes after them
+    text = HEADER + ROW + "slope_min_pct = 5\nslope_max_pct = 20\n"
+    text += ROW.replace('"map"', '"ground"') + "slope_min_pct = 30\nslope_max_pct = 40\n"
+    assert faults_of(text) == [
+        "ours.toml, line 14 (row 1): perennial has no row for slopes under 5 %",
+        "ours.toml, line 24 (row 2): perennial has no row for slopes over 40 %",
+        "ours.toml, line 23 (row 2): perennial has rows to 20 % and from 30 %",
+        "ours.toml, line 19 (row 2): the rows of perennial differ in measured or slope_of",
+    ]
+
+
+def test_rows_written_as_one_list_stand_on_its_line() -> None:
+    row = '{ water_class = "perennial", a_ft = 50, measured = "map", status = "rule", '
+    row += 'source = "s", confirmed = true, '
+    assert faults_of(HEADER + "row = [" + row + "slope_min_pct = 5 }]\n") == [
+        "ours.toml, line 7 (row 1): perennial has no row for slopes under 5 %"
+    ]
+    assert faults_of(HEADER + "row = [" + row + "min_ft = -1 }]\n") == [
+        "ours.toml, line 7 (row 1): min_ft = -1 must be 0 to 5000"
+    ]
