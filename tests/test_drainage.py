@@ -205,6 +205,14 @@ def test_no_drain_lies_in_a_gap_of_the_elevations_and_one_stands_on_either_side(
     assert drainage.stretch_findings(trail(), even(200, 10)) == ()
 
 
+def test_no_bar_beside_a_gap_lies_on_the_landing_or_in_a_junction() -> None:
+    places = drainage.Places(landing_end=True, clear_from_m=7.0, mouths_m=[112.0])
+    met = with_gap(with_gap(even(200, 10), 2, 4), 80, 110)
+    at = [bar.at_m for bar in drainage.bars(trail(), met, places)]
+    assert min(at) >= 7.0 and 80.0 in at
+    assert not [a for a in at if abs(a - 112.0) < 5.0]
+
+
 def test_a_trail_with_no_known_ground_has_no_drains_and_says_so() -> None:
     lost = with_gap(even(50, 5), -1, 51)
     assert drainage.bars(trail(), lost) == ()

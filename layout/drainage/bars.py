@@ -19,6 +19,7 @@ from layout.drainage.outlets import SKEW_DEG, Outlets, bar_length_m, tilt_alone
 from layout.drainage.places import (
     CROSSING_BACK_M,
     CROSSING_FAR_M,
+    MOUTH_CLEAR_M,
     Places,
     Stop,
     stops,
@@ -33,7 +34,6 @@ Flags = NDArray[np.bool_]
 Look = Callable[[Stations], Outlets]
 
 # Our choices; no source gives a number for these.
-MOUTH_CLEAR_M = 5.0  # no spaced bar this near to a junction: loads turn there
 OUTLET_SEARCH_M = 8.0  # a bar moves uphill at most this far to find its outlet
 MOUTH_SEARCH_M = 12.0  # one at a spur's mouth or the landing, to find room enough below it
 TEMPORARY_OVER_PCT = 10.0  # steeper, spaced bars too are wanted at every shutdown

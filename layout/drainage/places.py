@@ -24,6 +24,7 @@ Flags = NDArray[np.bool_]
 START_CLEAR_M = 5.0  # along a trail to clear what it starts from, where nobody measured it
 STRIP_BACK_M = 5.0  # from the bar to the water strip, uphill of it
 END_BACK_M = 2.0  # from the bar to a trail's low far end
+MOUTH_CLEAR_M = 5.0  # no spaced bar this near to a junction: loads turn there
 MERGE_M = 3.0  # two bars nearer than this are one
 
 # Back from a crossing's bank: 25 to 50 ft. From memory, unverified; source: CROSSING_BARS.
@@ -156,7 +157,8 @@ def stops(
     starts, ends : bool, optional
         Whether the stations start where the trail starts, and end where it ends. If not,
         what lies beyond is not known: the last known station gets a bar, so that no water
-        runs on into the gap, nor comes far out of it.
+        runs on into the gap, nor comes far out of it; not where it would lie on the
+        landing, on the trail that is joined, or in a junction.
 
     Returns
     -------
@@ -170,8 +172,8 @@ def stops(
         *strips,
         *_low_points(stations, turns),
         *(_far_end(stations, turns) if ends else ()),
-        *(() if starts else (Stop(float(stations.at_m[0]), "spacing"),)),
-        *(() if ends else (Stop(float(stations.at_m[-1]), "spacing"),)),
+        *(() if starts else _beside_gap(trail, float(stations.at_m[0]), places)),
+        *(() if ends else _beside_gap(trail, float(stations.at_m[-1]), places)),
     ]
     kept: list[Stop] = []
     for stop in found:
@@ -207,13 +209,28 @@ def _crossings(stations: Stations, banks_m: Sequence[float], strips: list[Stop])
     return found
 
 
+def _clear_m(trail: Trail, places: Places) -> float:
+    """Give the first station a bar may lie at, clear of what the trail starts from."""
+    if not places.landing_end and not trail.joins_id:
+        return 0.0
+    # The bar lies askew: its near end must be clear as well.
+    askew = 0.5 * trail.width_m * math.tan(math.radians(SKEW_DEG))
+    return places.clear_from_m + askew
+
+
+def _beside_gap(trail: Trail, at_m: float, places: Places) -> list[Stop]:
+    """Place the bar beside a gap in the elevations."""
+    on_junction = any(abs(at_m - mouth_m) < MOUTH_CLEAR_M for mouth_m in places.mouths_m)
+    if on_junction or at_m < _clear_m(trail, places):
+        return []
+    return [Stop(at_m, "spacing")]
+
+
 def _start(trail: Trail, stations: Stations, places: Places, *, ends: bool) -> list[Stop]:
     """Place the bar that keeps the trail's water off the landing, or off the trail it joins."""
     if not places.landing_end and not trail.joins_id:
         return []
-    # The bar lies askew: its near end must be clear as well.
-    askew = 0.5 * trail.width_m * math.tan(math.radians(SKEW_DEG))
-    at_m, last_m = places.clear_from_m + askew, float(stations.at_m[-1])
+    at_m, last_m = _clear_m(trail, places), float(stations.at_m[-1])
     if ends:
         at_m = min(at_m, 0.5 * last_m)
     elif at_m >= last_m:
