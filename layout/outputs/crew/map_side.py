@@ -163,6 +163,8 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
     said = [say("crew_map_grades")] if lettered.grades else []
     if page.tiles and lettered.left_out:
         said.append(say("crew_map_unnamed"))
+    if not page.tiles and lettered.positions:
+        said.append(say("crew_map_no_room", names=", ".join(lettered.positions)))
     said.append(say("crew_map_lines", error=error, edge=edge))
     datum = "" if area.crs.geodetic_crs is None else area.crs.geodetic_crs.name
     same = datum in ("", "WGS 84")

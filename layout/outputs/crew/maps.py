@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 CROWDED = 0.2  # of a map under names: more need not be tried
 NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
 FAR_WHOLE = 0.1
-FAR_DETAIL = 0.25
+FAR_DETAIL = 0.3
+# Names of positions that may be missing from all detail sheets together: a sheet says which of
+# its own had no room, and one name is not worth twice the sheets. No tree's number may be.
+MISSING_SHARE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +129,8 @@ def _zoomed(plan: Plan, scale: int, area: str, zoom: float) -> list[MapPage]:
 def _fits(plan: Plan, pages: list[MapPage], far: float) -> bool:
     """Say whether all numbers and names find room, at most a share of them off their marks."""
     tried = [map_sheet.trial(plan, page) for page in pages]
-    if any(page.trees or page.positions for page in tried):
+    missing = {name for page in tried for name in page.positions}
+    if any(page.trees for page in tried) or len(missing) > MISSING_SHARE * len(plan.positions):
         return False
     led = sum(page.far for page in tried)
     return led <= far * (led + sum(page.near for page in tried))

@@ -105,6 +105,7 @@ CREW: Mapping[str, str] = {
         "Not every position, turning place and grade has room for its name here: see the detail "
         "sheets."
     ),
+    "crew_map_no_room": "No room for the name of {names}: its place is on the flagging sheet.",
     "crew_map_lines": "Lines are not a survey; the property line may be {error} off{edge}.",
     "crew_map_stand_counts": " (none was drawn: the stand's edge counts as it)",
     "crew_map_dot": "{shift}A phone dot may lie {dot} off under trees.",
