@@ -79,10 +79,14 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
         if benching.rule_of(settings, limits) is not None:
             # what needs no digging first: a bench then has to better a plan without one
             level, trunk = prepare(undug(area), shape, strips, opened, limits, main)
+            start = dry_start(
+                level, list(with_standing(level, trunk, standing)), strips, opened, limits, main,
+                site, swing_deg=swing_deg, solver=solver, known=sprouts.Known(level), tell=tell,
+            )  # fmt: skip
             start = list(
                 grow(
                     level,
-                    list(with_standing(level, trunk, standing)),
+                    start,
                     opened,
                     (site.x, site.y),
                     main_swing_deg=swing_deg,
@@ -91,10 +95,11 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
                     progress=tell,
                 ).branches
             )
-        start = dry_start(
-            grower, start, strips, opened, limits, main, site,
-            swing_deg=swing_deg, solver=solver, known=known, tell=tell,
-        )  # fmt: skip
+        else:
+            start = dry_start(
+                grower, start, strips, opened, limits, main, site,
+                swing_deg=swing_deg, solver=solver, known=known, tell=tell,
+            )  # fmt: skip
         closed = grower.ground.closed.copy()
         for _ in range(PLAN_REPAIRS):
             grown = grow(

@@ -403,3 +403,9 @@ def test_settings_of_the_work_are_said_as_people_say_them(plan: Plan, key: str, 
     )
     used = {one.key: one for one in settings_used.keys(mine.area.settings, "metric")}
     assert used[key].value == said
+
+
+def test_pulls_of_unknown_force_are_in_no_figure(plan: Plan) -> None:
+    some = tuple(replace(p, pull_kn=float("nan") if n else 9.0) for n, p in enumerate(plan.pulls))
+    for pulls in (some, tuple(replace(p, pull_kn=float("nan")) for p in plan.pulls)):
+        assert "nan" not in made(replace(plan, pulls=pulls)).text("machine").lower().split()

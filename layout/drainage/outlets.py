@@ -211,6 +211,8 @@ class Ground:
         rows, hits = shapely.STRtree(shapes).query(lines, predicate="intersects")
         for row, hit in zip(rows.tolist(), hits.tolist(), strict=True):
             met = shapely.get_coordinates(shapely.intersection(lines[row], shapes[hit]))
+            if not met.size:  # touched to the last bit of a coordinate, and nothing in common
+                met = shapely.get_coordinates(shapely.shortest_line(shapes[hit], lines[row]))[-1:]
             at = float(shapely.line_locate_point(lines[row], shapely.points(met)).min())
             if at < room[row]:
                 room[row], names[row] = at, kept[hit][0]

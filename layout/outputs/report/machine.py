@@ -186,7 +186,12 @@ def _front(step: TrailStep | None, least_pct: float, units: Units) -> tuple[str,
 
 def _pulls(tally: Tally) -> Markup | None:
     """Say what bounds the pulls, and which come near it."""
-    held = [pull for pull in tally.plan.pulls if pull.limit_kn is not None]
+    # of a stem without a DBH no force is known
+    held = [
+        pull
+        for pull in tally.plan.pulls
+        if pull.limit_kn is not None and math.isfinite(pull.pull_kn)
+    ]
     if not held:
         return None
     units, places = tally.units, Places(tally.plan)
