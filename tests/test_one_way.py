@@ -197,6 +197,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"work"},
     {"plan"},
     {"outputs"},
+    {"drawing"},
     {"commands"},
     {"start"},
 ]

@@ -1,0 +1,1 @@
+"""The local map: what is drawn in the browser, judged, planned and kept."""
