@@ -1,0 +1,237 @@
+"""The map server lets in its own page and nothing else."""
+
+import asyncio
+import http.client
+import json
+import stat
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+
+from layout.drawing.doorkey import DoorKey, keep, key_of
+from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
+from layout.drawing.plain import plain
+from layout.drawing.server import ConflictError, Picture, app_of
+from layout.drawing.serving import Door, open_door
+from layout.errors import InputError, NoWayError
+
+TOKEN = "k" * 43
+OWN = Own(frozenset({"127.0.0.1:4001", "localhost:4001"}), TOKEN)
+GOOD = {
+    "host": "127.0.0.1:4001",
+    "origin": "http://127.0.0.1:4001",
+    "x-skidway-token": TOKEN,
+    "content-type": "application/json",
+}
+
+
+def asked(method: str = "POST", path: str = "/api/area", **changed: str | None) -> int | None:
+    heads = {**GOOD, **{k.replace("_", "-"): v for k, v in changed.items()}}
+    given = [(name, value) for name, value in heads.items() if value is not None]
+    found = refusal(OWN, method, path, given)
+    return None if found is None else found[0]
+
+
+def test_the_page_is_let_in() -> None:
+    assert asked() is None
+    assert asked(host="localhost:4001", origin="http://localhost:4001") is None
+    assert asked(content_type="application/json; charset=utf-8") is None
+    assert asked("GET", "/", x_skidway_token=None, origin=None) is None
+
+
+@pytest.mark.parametrize(
+    ("changed", "status"),
+    [
+        ({"host": "evil.example:4001"}, 421),
+        ({"host": "127.0.0.1"}, 421),
+        ({"host": "127.0.0.1:4002"}, 421),
+        ({"host": None}, 421),
+        ({"origin": "http://evil.example"}, 403),
+        ({"origin": "https://127.0.0.1:4001"}, 403),
+        ({"origin": "null"}, 403),
+        ({"origin": None}, 403),
+        ({"x_skidway_token": None}, 401),
+        ({"x_skidway_token": TOKEN[:-1] + "x"}, 401),
+        ({"x_skidway_token": "é"}, 401),
+        ({"content_type": "text/plain"}, 415),
+        ({"content_type": None}, 415),
+        ({"content_length": str(MOST_BYTES + 1)}, 413),
+        ({"content_length": "-1"}, 413),
+    ],
+)
+def test_others_are_refused(changed: dict[str, str | None], status: int) -> None:
+    assert asked(**changed) == status
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "status"),
+    [("GET", "/api/area", 405), ("PUT", "/api/area", 405), ("POST", "/", 405), ("PUT", "/", 405)],
+)
+def test_other_ways_of_asking_are_refused(method: str, path: str, status: int) -> None:
+    assert asked(method, path) == status
+
+
+def test_a_head_that_comes_twice_is_refused() -> None:
+    twice = [*GOOD.items(), ("host", "127.0.0.1:4001")]
+    assert refusal(OWN, "POST", "/api/area", twice) is not None
+
+
+def test_a_body_larger_than_it_says_is_refused() -> None:
+    reached: list[str] = []
+    sent: list[Any] = []
+
+    async def app(scope: Any, receive: Any, send: Any) -> None:
+        reached.append("in")
+
+    async def receive() -> Any:
+        return {"type": "http.request", "body": b"x" * (1 << 20), "more_body": True}
+
+    async def send(message: Any) -> None:
+        sent.append(message)
+
+    heads = [(n.encode(), v.encode()) for n, v in GOOD.items()]
+    scope = {"type": "http", "method": "POST", "path": "/api/area", "headers": heads}
+    asyncio.run(Guard(app, OWN)(scope, receive, send))
+    assert not reached
+    assert sent[0]["status"] == 413
+
+
+def broken(body: dict[str, Any]) -> dict[str, Any]:
+    kinds = {
+        "input": InputError,
+        "way": NoWayError,
+        "newer": ConflictError,
+        "bug": ZeroDivisionError,
+    }
+    raise kinds[body["kind"]]("words")
+
+
+CALLS = {
+    "echo": lambda body: {"got": body},
+    "png": lambda body: Picture(b"\x89PNG"),
+    "broken": broken,
+}
+
+
+@pytest.fixture(scope="module")
+def door() -> Iterator[Door]:
+    door = open_door(DoorKey(TOKEN), None)
+    app = app_of(CALLS, Own(door.hosts, TOKEN))
+    config = uvicorn.Config(app, log_level="critical", lifespan="off", ws="none")
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [door.socket]}, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield door
+    server.should_exit = True
+    thread.join(5)
+    door.socket.close()
+
+
+def said(
+    door: Door, path: str, body: bytes | None = None, **changed: str
+) -> tuple[int, bytes, Any]:
+    line = http.client.HTTPConnection("127.0.0.1", door.key.port, timeout=10)
+    own = f"127.0.0.1:{door.key.port}"
+    heads = {
+        "Host": own,
+        "Origin": f"http://{own}",
+        "X-Skidway-Token": TOKEN,
+        "Content-Type": "application/json",
+        **changed,
+    }
+    line.request("GET" if body is None else "POST", path, body, heads)
+    answer = line.getresponse()
+    data = answer.read()
+    line.close()
+    return answer.status, data, answer.headers
+
+
+def test_calls_are_answered(door: Door) -> None:
+    status, data, heads = said(door, "/api/echo", b'{"a": [1, 2]}')
+    assert (status, json.loads(data)) == (200, {"got": {"a": [1, 2]}})
+    assert heads["cache-control"] == "no-store"
+    assert "default-src 'none'" in heads["content-security-policy"]
+    assert "access-control-allow-origin" not in heads
+    status, data, heads = said(door, "/api/png", b"{}")
+    assert (status, heads["content-type"]) == (200, "image/png")
+
+
+@pytest.mark.parametrize(
+    ("kind", "status"), [("input", 400), ("way", 422), ("newer", 409), ("bug", 500)]
+)
+def test_what_goes_wrong_is_told_in_words(door: Door, kind: str, status: int) -> None:
+    got, data, _ = said(door, "/api/broken", json.dumps({"kind": kind}).encode())
+    assert got == status
+    told = json.loads(data)["error"]
+    assert told == "words" if kind != "bug" else "terminal" in told
+
+
+@pytest.mark.parametrize("body", [b"{", b"[1]", b"\xff", b"[" * 100_000])
+def test_what_is_no_json_object_is_refused(door: Door, body: bytes) -> None:
+    assert said(door, "/api/echo", body)[0] == 400
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/vendor/../../draft.py", "/static",
+        "//etc/passwd", "/vendor/", "/area.toml", "/index.html%00.png", "/\\..\\server.py",
+    ],
+)  # fmt: skip
+def test_no_path_is_ever_opened(door: Door, path: str) -> None:
+    status, data, _ = said(door, path)
+    assert status == 404
+    assert b"root:" not in data and b"import" not in data
+
+
+def test_unknown_calls_and_strangers(door: Door) -> None:
+    assert said(door, "/api/nothing", b"{}")[0] == 404
+    assert said(door, "/api/echo", b"{}", Origin="http://evil.example")[0] == 403
+    assert said(door, "/api/echo", b"{}", Host="evil.example")[0] == 421
+    # a body far too large is not waited for
+    assert said(door, "/api/echo", b"{}", **{"Content-Length": str(MOST_BYTES + 1)})[0] == 413
+
+
+def test_it_listens_on_this_computer_only(door: Door) -> None:
+    assert door.socket.getsockname()[0] == "127.0.0.1"
+    assert door.house_addresses == ()
+
+
+def test_a_port_that_is_taken_is_told_and_the_last_one_is_taken_again(door: Door) -> None:
+    busy = open_door(DoorKey(TOKEN), None)
+    busy.socket.listen()
+    with pytest.raises(InputError, match=f"--port {busy.key.port}"):
+        open_door(DoorKey(TOKEN), busy.key.port)
+    other = open_door(DoorKey(TOKEN, busy.key.port), None)  # kept port in use: another
+    assert other.key.port != busy.key.port
+    busy.socket.close()
+    again = open_door(DoorKey(TOKEN, busy.key.port), None)
+    assert again.key.port == busy.key.port
+    again.socket.close()
+    other.socket.close()
+
+
+def test_the_key_is_kept_for_the_user_alone(tmp_path: Path) -> None:
+    area, state = tmp_path / "area", tmp_path / "state"
+    first = key_of(area, state)
+    assert len(first.token) >= 43
+    assert keep(DoorKey(first.token, 4001), area, state)
+    (kept,) = state.iterdir()
+    assert stat.S_IMODE(kept.stat().st_mode) == 0o600
+    assert stat.S_IMODE(state.stat().st_mode) == 0o700
+    assert key_of(area, state) == DoorKey(first.token, 4001)
+    assert key_of(tmp_path / "other", state).token != first.token
+    kept.write_text('{"token": 3}', encoding="utf-8")
+    assert key_of(area, state).token != first.token
+    assert not keep(first, area, None)
+
+
+def test_numbers_json_has_no_word_for() -> None:
+    assert plain({"a": [float("nan"), float("inf"), 1.23456]}) == {"a": [None, None, 1.235]}
