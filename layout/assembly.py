@@ -18,6 +18,7 @@ from layout.naming import changes
 from layout.outcomes import outcomes
 from layout.parking import park
 from layout.plan_record import Plan
+from layout.pull_chances import with_chances
 from layout.records import (
     ChoiceReport,
     Landing,
@@ -68,6 +69,7 @@ def assemble(
         earlier=area.earlier,
     )
     positions, pulls = park(grower, grown, trails)
+    pulls = with_chances(grower.pull_ground, grower.winch, trails, positions, pulls)
     places = tuple(
         TurningPlace(
             place_id=f"T{number}",

@@ -119,10 +119,12 @@ class Pull:
     leave_hits: float | None  # None: leave trees are not known
     pull_kn: float
     line: LineString
-    p_out_of_reach: float | None = None
+    p_out_of_reach: float | None = None  # from here, as parked; at the least
     pieces: int = 1  # stem bucked into this many before winching
     limit_kn: float | None = None  # the least of winch, rope, anchoring, front axle, side pull
     limited_by: str = ""  # winch | rope | anchoring | front | side
+    p_both_ends: float | None = None  # the same, the position too found by a receiver
+    p_no_position: float | None = None  # that no chosen position takes it
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ LIMIT_NAMES = (
     "corridor_m", "rope_clear_m", "stump_free_m", "fairlead_free_m", "leave_hits",
     "hump_m", "fairlead_height_m", "hook_height_m",
     "friction", "breakout", "weight_share", "pull_limit_kn", "anchor_kn", "most_pieces",
-    "sure_times", "doubtful_times", "tight_m2", "doubtful_m2",
+    "sure_chance", "doubtful_chance", "tight_m2", "doubtful_m2",
     "pull_m2_per_m", "corridor_weight", "stem_brushed_m2", "downhill_pull_m2",
     "profile_m",
 )
@@ -60,7 +60,7 @@ LIMIT_NAMES = (
     CORRIDOR, ROPE_CLEAR, STUMP_FREE, FAIRLEAD_FREE, LEAVE_HITS,
     HUMP, FAIRLEAD_HEIGHT, HOOK_HEIGHT,
     FRICTION, BREAKOUT, WEIGHT_SHARE, PULL_LIMIT, ANCHOR, MOST_PIECES,
-    SURE_TIMES, DOUBTFUL_TIMES, TIGHT_PRICE, DOUBTFUL_PRICE,
+    SURE_CHANCE, DOUBTFUL_CHANCE, TIGHT_PRICE, DOUBTFUL_PRICE,
     PULL_PRICE, CORRIDOR_PRICE, BRUSHED_PRICE, DOWNHILL_PRICE,
     PROFILE,
 ) = range(len(LIMIT_NAMES))
@@ -350,6 +350,65 @@ def resized_wholes(table: Counts, room: int, used: int) -> Counts:
 
 
 @njit
+def out_chance(away: float, radius: float, left: float, right: float, sigma: float) -> float:
+    """Give the chance that a stump stands outside a sector about the fairlead.
+
+    ``left`` and ``right`` are the angles from the dot's bearing to the sector's edges,
+    + where the dot is inside of that edge, pi each for a full circle; ``sigma`` is the
+    standard deviation of the dot along one direction. As `layout.reach_chance` does it,
+    with Simpson's rule in place of Gauss-Legendre: within a tenth of a point of it.
+    """
+    if sigma <= 0.0:
+        inside = away <= radius + 1e-9 and left >= -1e-9 and right >= -1e-9
+        return 0.0 if inside else 1.0
+    d, r = away / sigma, max(radius, 0.0) / sigma
+    wide = math.asin(5.0 / d) if d > 5.0 else math.pi
+    low, high = max(-right, -wide), min(left, wide)
+    if high <= low:
+        return 1.0
+    n = 2 * max(math.ceil((high - low) * max(d, 1.0) / 1.2), 3)
+    step = (high - low) / n
+    inside_part = 0.0
+    for i in range(n + 1):
+        along = d * math.cos(low + i * step)
+        across = d * math.sin(low + i * step)
+        bell = math.exp(-0.5 * along * along) - math.exp(-0.5 * (r - along) * (r - along))
+        body = math.erf((r - along) / math.sqrt(2.0)) + math.erf(along / math.sqrt(2.0))
+        value = bell + along * math.sqrt(0.5 * math.pi) * body
+        weight = 1.0 if i == 0 or i == n else 4.0 if i % 2 == 1 else 2.0
+        inside_part += weight * math.exp(-0.5 * across * across) * value
+    return min(max(1.0 - inside_part * step / (6.0 * math.pi), 0.0), 1.0)
+
+
+@njit
+def sure_of(
+    away: float,
+    radius: float,
+    left: float,
+    right: float,
+    sigma: float,
+    sure_chance: float,
+    doubtful_chance: float,
+) -> int:
+    """Sort a pull by the chance that its stump is out of reach: 0 sure, 1 tight, 2 doubtful."""
+    if sigma > 0.0:
+        # The room all round the dot bounds the chance at once for most pulls.
+        room = radius - away
+        if min(left, right) < 0.5 * math.pi:
+            room = min(room, away * math.sin(max(min(left, right), 0.0)))
+        if room > 0.0 and math.exp(-0.5 * (room / sigma) ** 2) <= sure_chance:
+            return 0
+        if left + right <= math.pi or min(left, right) >= math.pi:
+            least = 0.5 * math.erfc(room / (sigma * math.sqrt(2.0)))
+            if least > doubtful_chance:
+                return 2
+    chance = out_chance(away, radius, left, right, sigma)
+    if chance <= sure_chance + 1e-12:
+        return 0
+    return 1 if chance <= doubtful_chance + 1e-12 else 2
+
+
+@njit
 def search(
     limits: Floats,
     angles: Angles,
@@ -452,9 +511,9 @@ def search(
             angle = off - turned
             limit_left = angle_limit(cross, tilt < 0.0, angles, limits)
             limit_right = angle_limit(cross, tilt > 0.0, angles, limits)
-            limit, other = limit_left, limit_right
+            limit = limit_left
             if off < 0.0:
-                limit, other = limit_right, limit_left
+                limit = limit_right
             angle_deg = abs(angle) * to_deg
             straight_enough = angle_deg <= limit + 1e-9
 
@@ -538,14 +597,23 @@ def search(
 
             # Allowed. How far may the stump be from its dot before the pull is not?
             margin = reach - ground
+            room_left = room_right = math.pi
             if not straight:
-                spare = min(limit / to_deg - abs(off), other / to_deg + abs(off)) + room_swing
-                margin = min(margin, map_m * math.sin(min(max(spare, 0.0), 0.5 * math.pi)))
-            sure = 0
-            if margin < limits[DOUBTFUL_TIMES] * tree_err[t] - 1e-9:
-                sure = 2
-            elif margin < limits[SURE_TIMES] * tree_err[t] - 1e-9:
-                sure = 1
+                room_left = limit_left / to_deg + room_swing - off
+                room_right = limit_right / to_deg + room_swing + off
+                spare = min(max(min(room_left, room_right), 0.0), 0.5 * math.pi)
+                margin = min(margin, map_m * math.sin(spare))
+            # The ground goes on as it lies under the pull: what rope is left, on the map.
+            radius = map_m + (reach - ground) * (map_m / ground if ground > 0.0 else 1.0)
+            sure = sure_of(
+                map_m,
+                radius,
+                room_left,
+                room_right,
+                tree_err[t] / math.sqrt(2.0),
+                limits[SURE_CHANCE],
+                limits[DOUBTFUL_CHANCE],
+            )
 
             caution = 0
             if lean > level:

@@ -19,6 +19,7 @@ from typing import Literal, get_args
 from layout.findings import Finding
 from layout.grip import RUN_FACTOR, on_the_day
 from layout.pull_forces import LEVEL_CROSS_PCT, ROPE_FACTOR, anchoring_kn, full_drum_kn
+from layout.reach_chance import DOUBTFUL_CHANCE, SURE_CHANCE
 from layout.records import TreeStatus
 from layout.settings import AreaSettings, limits_in_force
 from layout.settings.limits import POOR_GROUND_POINTS, PULL_ANGLE_CEILING_DEG
@@ -53,7 +54,6 @@ LOAD_BASELINE_M = 10.0  # a stem lies over about this much ground
 
 MOST_PIECES = 3
 
-SURE_TIMES, DOUBTFUL_TIMES = 1.2, 0.6
 TIGHT_M2, DOUBTFUL_M2 = 2.0, 6.0  # paid for anything under sure; ours
 
 Reason = Literal[
@@ -175,8 +175,9 @@ class WinchRules:
         may be bucked into.
     length_m, track_m, width_m : float
         Outfit: length, between tyres, widest part.
-    sure_times, doubtful_times, tight_m2, doubtful_m2 : float
-        Margins against position error, and what is paid under them.
+    sure_chance, doubtful_chance, tight_m2, doubtful_m2 : float
+        Chances of a stump out of reach up to which a pull is sure, and above which it is
+        doubtful, and what is paid for anything less than sure.
     pull_m2_per_m, corridor_weight, stem_brushed_m2, downhill_pull_m2 : float
         Prices of a pull.
     position_error_m, exact_m : float
@@ -227,8 +228,8 @@ class WinchRules:
     fairlead_free_m: float = FAIRLEAD_FREE_M
     hook_height_m: float = HOOK_HEIGHT_M
     most_pieces: float = MOST_PIECES
-    sure_times: float = SURE_TIMES
-    doubtful_times: float = DOUBTFUL_TIMES
+    sure_chance: float = SURE_CHANCE
+    doubtful_chance: float = DOUBTFUL_CHANCE
     tight_m2: float = TIGHT_M2
     doubtful_m2: float = DOUBTFUL_M2
     exact_m: float = EXACT_POSITION_M

@@ -44,6 +44,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "crown_grid",
         "packing",
         "cover_effects",
+        "pool",
     },
     {
         "terrain",
@@ -65,6 +66,8 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "log_rules",
         "stem_sizes",
         "wedge",
+        "reach_chance",
+        "grade_chance",
         "note_words",
         "note_phrases",
         "read_table",
@@ -144,6 +147,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {
         "read_dem",
         "read_landing",
+        "read_main",
         "read_stand",
         "read_trees",
         "read_fixed",
@@ -157,11 +161,11 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     },
     {"area", "first_look", "ground", "landing", "winch_ground", "products", "passages", "drained"},
     {"lattice", "fairline", "winch", "crossing_ways"},
-    {"launches", "turning", "small_landing"},
+    {"launches", "turning", "small_landing", "pull_chances"},
     {"network"},
     {"sprouts", "choice", "reach"},
     {"forest", "standing", "mains", "sites", "growing_ground"},
-    {"clashes", "limits", "necks", "beginning"},
+    {"clashes", "limits", "necks", "beginning", "landing_options"},
     {"grow"},
     {
         "trails",
@@ -184,7 +188,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "plan_record",
         "compaction",
     },
-    {"assembly", "mending", "erosion"},
+    {"assembly", "mending", "erosion", "landing_trials"},
     {
         "work_order",
         "trucking",
