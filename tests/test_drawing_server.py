@@ -15,8 +15,9 @@ import uvicorn
 
 from layout.drawing.doorkey import DoorKey, keep, key_of
 from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
+from layout.drawing.keeping import NewerDrawingError
 from layout.drawing.plain import plain
-from layout.drawing.server import ConflictError, Picture, app_of
+from layout.drawing.server import Picture, app_of
 from layout.drawing.serving import Door, open_door
 from layout.errors import InputError, NoWayError
 
@@ -105,7 +106,7 @@ def broken(body: dict[str, Any]) -> dict[str, Any]:
     kinds = {
         "input": InputError,
         "way": NoWayError,
-        "newer": ConflictError,
+        "newer": NewerDrawingError,
         "bug": ZeroDivisionError,
     }
     raise kinds[body["kind"]]("words")

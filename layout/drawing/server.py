@@ -14,6 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from layout.drawing.guards import Guard, Own
+from layout.drawing.keeping import NewerDrawingError
 from layout.errors import InputError, LayoutError
 
 log = logging.getLogger(__name__)
@@ -33,10 +34,6 @@ class Picture:
     """A PNG, as the answer to a call."""
 
     png: bytes
-
-
-class ConflictError(LayoutError):
-    """What was saved meanwhile would be lost."""
 
 
 Call = Callable[[dict[str, Any]], dict[str, Any] | Picture]
@@ -90,7 +87,7 @@ def app_of(calls: Mapping[str, Call], own: Own) -> Starlette:
 def _answered(work: Call, body: dict[str, Any]) -> Response:
     try:
         answer = work(body)
-    except ConflictError as error:
+    except NewerDrawingError as error:
         return _json({"error": str(error)}, 409)
     except InputError as error:
         return _json({"error": str(error)}, 400)
