@@ -26,6 +26,10 @@ class InputFaults(InputError):  # noqa: N818 - several faults, not an error of i
         self.faults = tuple(faults)
         super().__init__("\n".join(self.faults))
 
+    def __reduce__(self) -> "tuple[type[InputFaults], tuple[tuple[str, ...]]]":
+        """Come back from another process with the faults still apart."""
+        return type(self), (self.faults,)
+
 
 class BeyondTableError(LayoutError, ValueError):
     """A published table was asked for a value outside the range it covers."""
@@ -37,6 +41,10 @@ class NoWayError(LayoutError):
 
 class SolverError(LayoutError, RuntimeError):
     """The solver's process ended without an answer."""
+
+
+class WorkerError(LayoutError, RuntimeError):
+    """A process that shared the work ended without an answer."""
 
 
 class OutputError(LayoutError, OSError):

@@ -8,9 +8,11 @@ from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
 from layout.checks import check_treatment
 from layout.dry_start import dry_start
+from layout.errors import InputError
 from layout.findings import ordered
 from layout.grow import grow
 from layout.growing_ground import prepare, undug
+from layout.landing_trials import Trial, Tried, best_landing, measured, refused
 from layout.limits import what_limits
 from layout.main_choice import best_main, without_tail
 from layout.mending import mended
@@ -21,6 +23,7 @@ from layout.site import Area
 from layout.solver import Solver
 from layout.standing import fixed_trails, with_standing
 from layout.stump_work import stump_work
+from layout.terrain import Terrain
 from layout.treatment import treat
 from layout.turning import pad_radius_m
 from layout.work import too_heavy_for_any_load, with_work
@@ -30,13 +33,21 @@ __all__ = ["Plan", "gap_pct", "make_plan"]
 PLAN_REPAIRS = 3
 
 
-def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> Plan:
+def make_plan(
+    area: Area, *, workers: int = 1, progress: Callable[[str], None] | None = None
+) -> Plan:
     """Plan a job.
+
+    Where no landing is drawn, the best few of the places proposed are each planned
+    completely, and the best of these plans is given.
 
     Parameters
     ----------
     area : Area
         What was read from the user's folder.
+    workers : int, optional
+        Most processes at once; see `pool.run`, which says what a script must do that
+        asks for more than 1. The plan is the same for any number.
     progress : callable, optional
         Told a line now and then.
 
@@ -52,15 +63,35 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
         trail, no known ground).
     SolverError
         If the solver ends without an answer.
+    WorkerError
+        If a process that shared the work does.
     """
     tell = progress or (lambda line: None)
-    given, settings = area, area.settings
-    limits = limits_in_force(settings)
     tell("reading the ground")
     shape = terrain.build(area.dem)
     strips = water.strips(area, shape)
+    if area.landing is None:
+        plan = best_landing(area, shape, strips, _tried, workers=workers, tell=tell)
+    else:
+        plan = _planned(area, shape, strips, tell)
+    return _with_limits(plan, strips, tell)
+
+
+def _tried(trial: Trial, tell: Callable[[str], None]) -> Tried:
+    """Plan from one proposed landing; one that nothing can be planned from is given up."""
+    try:
+        plan = _planned(trial.area, trial.terrain, trial.strips, tell)
+    except InputError as error:
+        return refused(trial, error)
+    return measured(plan, trial.strips)
+
+
+def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[str], None]) -> Plan:
+    """Plan a job from its landing, all of the work included."""
+    settings = area.settings
+    limits = limits_in_force(settings)
     opened = ground.open_area(area, strips)
-    area, site, tries = begun(area, shape, strips, opened, limits, tell)
+    site, tries = begun(area, shape, strips, opened, limits, tell)
     main = tries[0][0]
     fixed = fixed_trails(area, site.landing_id)
     standing = (main, *fixed)
@@ -125,11 +156,10 @@ def make_plan(area: Area, *, progress: Callable[[str], None] | None = None) -> P
     if heavy:
         # no trail is built for what no load could hold: planned again without them
         tell("leaving stems that are too heavy")
-        trees = replace(given.trees, set_aside=given.trees.set_aside | heavy)
-        return make_plan(replace(given, trees=trees), progress=progress)
+        trees = replace(area.trees, set_aside=area.trees.set_aside | heavy)
+        return _planned(replace(area, trees=trees), shape, strips, tell)
     tell("order of work")
-    plan = with_work(_at_stumps(_treated(plan), strips), strips)
-    return _with_limits(plan, strips, tell)
+    return with_work(_at_stumps(_treated(plan), strips), strips)
 
 
 def _treated(plan: Plan) -> Plan:

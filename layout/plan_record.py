@@ -7,6 +7,7 @@ from layout.channels import Channels
 from layout.closeout_records import Closeout
 from layout.erosion_records import Erosion
 from layout.findings import Finding
+from layout.landing_options import LandingOption
 from layout.limits import LimitRow
 from layout.records import (
     Change,
@@ -66,3 +67,4 @@ class Plan:
     erosion: Erosion | None = None  # washing and compaction; None: not worked out
     closeout: Closeout | None = None  # what closing takes; None: not worked out
     crossings: tuple[Crossing, ...] = ()  # trails over water, trail by trail
+    landing_options: tuple[LandingOption, ...] = ()  # where none is drawn, the used one first

@@ -45,6 +45,10 @@ APART_M = 60.0  # proposals stand this far apart
 SAME_SHARE = 0.03  # sites within this share of the marked trees are as good as each other
 LEFT_OUT = ("landing_draw", "landing_seep")
 MAIN_STEP_M = 3.0
+NOT_LOOKED_AT = (
+    "Not looked at: soft ground, buried lines, sight distance, the way in for a truck and "
+    "whether it is yours to use; stand there, then draw it."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -239,9 +243,7 @@ def _told(area: Area, sites: tuple[Site, ...]) -> Finding:
         "unknown",
         f"The landing at [{site.x:.0f}, {site.y:.0f}] was proposed, not drawn: "
         f"{site.slope_pct:.1f} % slope{road}; trails within the limits could come near enough "
-        f"to {site.trees} of {site.marked} marked trees.{after} Not looked at: soft ground, "
-        "buried lines, sight distance, the way in for a truck and whether it is yours to use; "
-        "stand there, then draw it.",
+        f"to {site.trees} of {site.marked} marked trees.{after} {NOT_LOOKED_AT}",
         "landing",
         "L1",
         source=str(sources.LANDING_GROUND),

@@ -31,6 +31,7 @@ def run(words: argparse.Namespace) -> int:
     from layout.errors import OutputError
     from layout.outputs import closing, ready, write_plan
     from layout.plan import make_plan
+    from layout.pool import cores
 
     progress = Progress()
     area = read_area(words.area, out=words.out, offline=words.offline)
@@ -41,7 +42,7 @@ def run(words: argparse.Namespace) -> int:
     mended = ready(folder)
     if mended:
         print(mended)
-    plan = make_plan(area, progress=progress)
+    plan = make_plan(area, workers=cores(), progress=progress)
     progress("the plan is made; writing it")
     written = write_plan(plan, folder)
     print(closing(plan, written))
