@@ -22,7 +22,7 @@ from layout.geometry import along
 from layout.greedy import greedy
 from layout.network import Branch
 from layout.solver import Solver
-from layout.sprouts import Grower, Known, sprout
+from layout.sprouts import Grower, Known, Sprouted, sprout
 from layout.turning import Place
 from layout.winch import Pairs
 
@@ -72,6 +72,7 @@ def grow(
     closed: NDArray[np.uint8] | None = None,
     known: Known | None = None,
     rounds: int = MOST_ROUNDS,
+    first: tuple[Sprouted, Candidates] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -98,6 +99,8 @@ def grow(
         Lines measured by an earlier growing.
     rounds : int
         Most rounds.
+    first : tuple of Sprouted and Candidates, optional
+        What the first round offers, where `offer` made it already.
     progress : callable, optional
         Told a line about each round.
 
@@ -121,18 +124,16 @@ def grow(
     history: list[float] = []
     known = Known(grower) if known is None else known
     for turn in range(rounds):
-        sprouted = sprout(
-            grower,
-            branches,
-            closed,
-            onward_m=[_onward_m(b) for b in branches],
-            best_now=np.full(grower.pull_ground.marked.size, objective.serve_worth_m2),
-            known=known,
-        )
+        if turn == 0 and first is not None:
+            sprouted, found = first
+        else:
+            sprouted, found = offer(
+                grower, branches, closed, opened, landing_xy,
+                main_swing_deg=main_swing_deg, pad_radius_m=pad_radius_m, known=known,
+            )  # fmt: skip
         offered, closed = list(sprouted.branches), sprouted.closed
         settled += sprouted.settled
         survey = sprouted.survey or survey
-        found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
         if turn == 0:
             # the limit is for choosing: what a first run compiles must not eat into it
             greedy(found.forest)
@@ -181,6 +182,31 @@ def grow(
         survey=survey,
         seconds=time.monotonic() - begun,
     )
+
+
+def offer(
+    grower: Grower,
+    branches: list[Branch],
+    closed: NDArray[np.uint8],
+    opened: BaseGeometry,
+    landing_xy: tuple[float, float],
+    *,
+    main_swing_deg: float,
+    pad_radius_m: float,
+    known: Known,
+) -> tuple[Sprouted, Candidates]:
+    """Make what one round offers; parameters as in `grow`."""
+    worth = grower.judge.area.settings.objective.serve_worth_m2
+    sprouted = sprout(
+        grower,
+        branches,
+        closed,
+        onward_m=[_onward_m(b) for b in branches],
+        best_now=np.full(grower.pull_ground.marked.size, worth),
+        known=known,
+    )
+    offered = list(sprouted.branches)
+    return sprouted, candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
 
 
 def _onward_m(branch: Branch) -> float | None:
