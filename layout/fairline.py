@@ -26,7 +26,7 @@ from layout.ground import (
 )
 from layout.passages import Passages
 from layout.records import Crossing
-from layout.runs import edges, pitch_faults
+from layout.runs import edges, over, pitch_faults
 from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Stations, Terrain, station_table
@@ -242,6 +242,8 @@ def past_pitch(
         None is marked exactly where the rule is kept.
     """
     out = np.zeros(at_m.size, dtype=bool)
+    if not over(size_pct, sustained_pct).any():
+        return out
     border = edges(at_m)
     for fault in pitch_faults(
         at_m,
@@ -265,9 +267,9 @@ def bend_radius_m(line: Floats, at_m: Floats) -> Floats:
     Stations nearer an end than that have no bend of their own: infinite.
     """
     length = float(along(line)[-1])
-    a = at_stations(line, np.clip(at_m - BEND_HALF_M, 0.0, length))
-    b = at_stations(line, at_m)
-    c = at_stations(line, np.clip(at_m + BEND_HALF_M, 0.0, length))
+    before = np.maximum(at_m - BEND_HALF_M, 0.0)
+    after = np.minimum(at_m + BEND_HALF_M, length)
+    a, b, c = at_stations(line, np.concatenate([before, at_m, after])).reshape(3, -1, 2)
     ab, bc, ca = (np.hypot(*(p - q).T) for p, q in ((a, b), (b, c), (c, a)))
     cross = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
     radius = ab * bc * ca / (2 * np.maximum(cross, 1e-9))

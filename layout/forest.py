@@ -12,18 +12,16 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.choice_model import BIG_PRICE, ROOT, Forest
-from layout.geometry import at_stations, bearings
+from layout.geometry import at_stations
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
-from layout.sprouts import Grower, straight_over
-from layout.turning import Place, loop_place, pad_places, pad_room, pads, y_place
+from layout.sprouts import Grower, Known
+from layout.turning import Place, pad_places, pad_room, pads, y_place
 from layout.units import FOOT_M
 from layout.winch import Pairs, evaluate
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-POSITION_STEP_M = 3.0
-STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its trail bends less
 DOMINATED_M2 = 1.0  # nearer positions that are this little dearer replace farther ones
 PAIRS_A_TREE = 24
 PAD_STEP_M = 8.0
@@ -67,26 +65,25 @@ class Candidates:
     shut_out: Ints  # trees whose every allowed pull waits for a turning place
 
 
-def spots_of(grower: Grower, branches: list[Branch], landing_xy: tuple[float, float]) -> Spots:
+def spots_of(known: Known, branches: list[Branch], landing_xy: tuple[float, float]) -> Spots:
     """List the winch positions to try: the landing, and along every branch."""
     parts = [(np.array([float(LANDING)]), np.zeros(1), np.array([landing_xy]), np.zeros(1))]
+    fixed_mouths: dict[int, list[float]] = {}
+    for fixed in branches:
+        if fixed.fixed:
+            fixed_mouths.setdefault(fixed.parent, []).append(fixed.mouth_m)
     for number, branch in enumerate(branches):
-        length = branch.length_m
-        at = np.arange(length, grower.body_m, -POSITION_STEP_M)
-        at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
-        at = at[at <= length + 1e-9]
-        at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
-        if grower.judge.passages is not None:  # on the way over water nothing is winched
-            at = at[grower.judge.passages.parked_clear(branch.line, at, grower.body_m)]
-        for fixed in (b for b in branches if b.fixed and b.parent == number):
-            at = at[np.abs(at - fixed.mouth_m) >= JUNCTION_CLEAR_M]
-        if at.size:
+        stands = known.stands(branch)
+        keep = np.ones(stands.at_m.size, dtype=bool)
+        for mouth_m in fixed_mouths.get(number, ()):
+            keep &= np.abs(stands.at_m - mouth_m) >= JUNCTION_CLEAR_M
+        if keep.any():
             parts.append(
                 (
-                    np.full(at.size, float(number)),
-                    at,
-                    at_stations(branch.line, at),
-                    bearings(branch.line, at),
+                    np.full(int(keep.sum()), float(number)),
+                    stands.at_m[keep],
+                    stands.xy[keep],
+                    stands.rear_rad[keep],
                 )
             )
     branch_of, at_m, xy, rear = (np.concatenate(c) for c in zip(*parts, strict=True))
@@ -100,6 +97,7 @@ def candidates(
     landing_xy: tuple[float, float],
     main_swing_deg: float,
     pad_radius_m: float,
+    known: Known | None = None,
 ) -> Candidates:
     """Build the forest of one round.
 
@@ -117,13 +115,16 @@ def candidates(
         How far it may swing off a main trail's line.
     pad_radius_m : float
         Size of a turning pad.
+    known : Known, optional
+        Lines met before; kept from round to round.
 
     Returns
     -------
     Candidates
     """
+    known = Known(grower) if known is None else known
     settings = grower.judge.area.settings
-    spots = spots_of(grower, branches, landing_xy)
+    spots = spots_of(known, branches, landing_xy)
     on_main = np.array([b < 0 or branches[b].parent < 0 for b in spots.branch])
     swing = np.where(on_main, main_swing_deg, grower.swing_deg)
     for number, branch in enumerate(branches):
@@ -138,7 +139,7 @@ def candidates(
         swing,
         spots.branch == LANDING,
     )
-    places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m)
+    places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m, known)
     access = _access(branches, spots, places, settings.trails.back_up_m)
     price = settings.objective.serve_worth_m2
     reachable: NDArray[np.bool_] = np.asarray(access.any(axis=1))
@@ -155,6 +156,7 @@ def _places(
     opened: BaseGeometry,
     radius_m: float,
     back_up_m: float,
+    known: Known,
 ) -> tuple[Place, ...]:
     out: list[Place] = []
     room = pad_room(opened, radius_m)
@@ -182,7 +184,7 @@ def _places(
         tip = branch.length_m
         if any(q.branch == number and abs(q.at_m - tip) < PAD_NEAR_M for q in out):
             continue  # a level pad there does the same on less ground
-        loop = loop_place(grower.judge, branch.line, number)
+        loop = known.loop(branch.line, number)
         if loop is not None:
             out.append(loop)
     for number, branch in enumerate(branches):
@@ -216,7 +218,7 @@ def _access(
     hosts = sorted({p.branch for p in places})
     host = np.array([hosts.index(p.branch) for p in places], dtype=np.int64)
     place_at = np.array([p.at_m for p in places], dtype=float)
-    chains = [way(branches, n, np.inf).legs for n in range(len(branches))]
+    parted = _partings(branches, hosts)
     for number in np.unique(spots.branch):
         rows = np.flatnonzero(spots.branch == number)
         if number == LANDING:
@@ -226,8 +228,7 @@ def _access(
         out[rows, 0] = (distance_out_m(branches, int(number)) + at[:, 0]) <= back_up_m
         if not places:
             continue
-        parts = np.array([_parting(chains[int(number)], chains[h]) for h in hosts])[host]
-        rest, here, there = parts.T
+        rest, here, there = parted[:, number, host]
         turned = np.where(np.isinf(there), place_at, there)
         # on the trail both ways share, the tractor backs from where it turned
         own = np.isinf(here)
@@ -240,23 +241,36 @@ def _access(
     return out
 
 
-def _parting(
-    mine: tuple[tuple[int, float], ...], other: tuple[tuple[int, float], ...]
-) -> tuple[float, float, float]:
-    """Give how two ways part: metres beyond the shared trail, and where each leaves it.
+def _partings(branches: list[Branch], hosts: list[int]) -> Floats:
+    """Give how the ways to branches and to hosts part, shape (3, branches, hosts).
 
-    Infinite stands for the station itself, where the shared trail is the
-    position's or the place's own.
+    Metres of the way to the branch beyond the shared trail, and where each of the
+    two leaves that. Infinite stands for the station itself, where the shared trail
+    is the branch's or the host's own.
     """
-    last = 0
-    for i, ((a, left), (b, right)) in enumerate(zip(mine, other, strict=False)):
-        if a != b:
-            break
-        last = i
-        if left != right:
-            break
-    rest = sum(leg for _, leg in mine[last + 1 : -1])
-    return rest, mine[last][1], other[last][1]
+    out = np.full((3, len(branches), len(hosts)), np.inf)
+    chains = [way(branches, h, np.inf).legs for h in hosts]
+    leaves = np.full((len(branches), len(hosts)), np.nan)  # NaN off the way to the host
+    for k, chain in enumerate(chains):
+        for n, left in chain:
+            leaves[n, k] = left
+    for n, branch in enumerate(branches):
+        if branch.parent < 0:  # ways from different mains part where each leaves its own
+            leaves[n] = np.where(np.isnan(leaves[n]), [chain[0][1] for chain in chains], leaves[n])
+    on = ~np.isnan(leaves)
+    for n, branch in enumerate(branches):  # children come after their parents
+        up = branch.parent
+        if up < 0:
+            out[0, n], out[2, n] = 0.0, leaves[n]
+            continue
+        # off a trail both ways share, the way to the branch leaves it at the branch's mouth
+        rest = np.where(on[up], 0.0, out[0, up] + branch.mouth_m)
+        here = np.where(on[up], branch.mouth_m, out[1, up])
+        there = np.where(on[up], leaves[up], out[2, up])
+        out[0, n] = np.where(on[n], 0.0, rest)
+        out[1, n] = np.where(on[n], np.inf, here)
+        out[2, n] = np.where(on[n], leaves[n], there)
+    return out
 
 
 def _thin(

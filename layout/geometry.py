@@ -137,7 +137,10 @@ def fair_curve(
 
 def along(points: Floats) -> Floats:
     """Give the distance of each point from the first, along the line, metres."""
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    out = np.zeros(max(len(points), 1))
+    step = points[1:] - points[:-1]
+    np.cumsum(np.hypot(step[:, 0], step[:, 1]), out=out[1:])
+    return out
 
 
 def at_stations(points: Floats, at_m: Floats) -> Floats:
@@ -149,10 +152,11 @@ def at_stations(points: Floats, at_m: Floats) -> Floats:
 def bearings(points: Floats, at_m: Floats, half_m: float = 0.5) -> Floats:
     """Give the direction of a polyline at distances along it, radians."""
     s = along(points)
-    lo, hi = np.clip(at_m - half_m, 0.0, s[-1]), np.clip(at_m + half_m, 0.0, s[-1])
+    lo = np.minimum(np.maximum(at_m - half_m, 0.0), s[-1])
+    hi = np.minimum(np.maximum(at_m + half_m, 0.0), s[-1])
     dx = np.interp(hi, s, points[:, 0]) - np.interp(lo, s, points[:, 0])
     dy = np.interp(hi, s, points[:, 1]) - np.interp(lo, s, points[:, 1])
-    return np.arctan2(dy, dx)
+    return np.asarray(np.arctan2(dy, dx))
 
 
 def cut(points: Floats, from_m: float, to_m: float) -> Floats:

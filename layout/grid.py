@@ -81,8 +81,8 @@ def bilinear(dem: Dem, x: ArrayLike, y: ArrayLike) -> Floats:
     row, col = dem.fractional(x, y)
     rows, cols = dem.shape
     inside = (row >= 0) & (col >= 0) & (row <= rows - 1) & (col <= cols - 1)
-    r0 = np.clip(np.floor(np.where(inside, row, 0)).astype(np.int64), 0, max(rows - 2, 0))
-    c0 = np.clip(np.floor(np.where(inside, col, 0)).astype(np.int64), 0, max(cols - 2, 0))
+    r0 = np.minimum(np.where(inside, row, 0).astype(np.int64), max(rows - 2, 0))
+    c0 = np.minimum(np.where(inside, col, 0).astype(np.int64), max(cols - 2, 0))
     fr, fc = row - r0, col - c0
     z = dem.z
     r1, c1 = np.minimum(r0 + 1, rows - 1), np.minimum(c0 + 1, cols - 1)

@@ -206,7 +206,8 @@ def offer(
         known=known,
     )
     offered = list(sprouted.branches)
-    return sprouted, candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m)
+    found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m, known)
+    return sprouted, found
 
 
 def _onward_m(branch: Branch) -> float | None:

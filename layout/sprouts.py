@@ -5,6 +5,7 @@ the few best places to winch it from are traced back; together they form the
 forest the exact choice picks from.
 """
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,6 +27,7 @@ from layout.ground import CLOSED, Ground
 from layout.lattice import Field, parts, search, trace
 from layout.launches import Launches, LaunchRules, turn_outs
 from layout.network import Branch
+from layout.turning import Place, loop_place
 from layout.winch import Pairs, PullGround, WinchRules, evaluate
 
 Floats = NDArray[np.float64]
@@ -37,6 +39,8 @@ REPAIRS = 4
 SAME_LINE_M = 0.01  # lines this near each other are one; more would leave a kink at the fork
 AT_START_M = 0.05  # a mouth this near a trunk's own start lies on what the trunk hangs on
 SHORTEST_M = 3.0
+POSITION_STEP_M = 3.0
+STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its trail bends less
 PARTING_M = 8.0  # lines part this near to their last common lattice point
 
 
@@ -163,13 +167,24 @@ def sprout(
     return Sprouted((*branches, *sound), closed, settled, survey)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Stands:
+    """Stations of one line an outfit may stand at; arrays of shape (k,), ``xy`` (k, 2)."""
+
+    at_m: Floats
+    xy: Floats
+    rear_rad: Floats
+
+
 class Known:
-    """Curves and measurements of lines met before; most do not change between repairs."""
+    """What was found of lines met before: most do not change from round to round."""
 
     def __init__(self, grower: Grower) -> None:
         self._grower = grower
         self._curves: dict[bytes, Floats] = {}
         self._measured: dict[bytes, Measured] = {}
+        self._stands: dict[tuple[bytes, tuple[float, ...]], Stands] = {}
+        self._loops: dict[bytes, Place | None] = {}
 
     def curve(self, corners: Floats) -> Floats:
         """Give the fair curve through some corners."""
@@ -184,6 +199,32 @@ class Known:
         if key not in self._measured:
             self._measured[key] = measure(self._grower.judge, line)
         return self._measured[key]
+
+    def stands(self, branch: Branch) -> Stands:
+        """Give the stations of a branch an outfit may stand at, its stops among them."""
+        key = (branch.line.tobytes(), branch.stops)
+        if key not in self._stands:
+            self._stands[key] = _stands(self._grower, branch)
+        return self._stands[key]
+
+    def loop(self, line: Floats, number: int) -> Place | None:
+        """Give the loop beyond a line's end, if there is room for one."""
+        key = line.tobytes()
+        if key not in self._loops:
+            self._loops[key] = loop_place(self._grower.judge, line, number)
+        found = self._loops[key]
+        return None if found is None else replace(found, branch=number, needs_branch=number)
+
+
+def _stands(grower: Grower, branch: Branch) -> Stands:
+    length = branch.length_m
+    at = np.arange(length, grower.body_m, -POSITION_STEP_M)
+    at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
+    at = at[at <= length + 1e-9]
+    at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
+    if grower.judge.passages is not None:  # on the way over water nothing is winched
+        at = at[grower.judge.passages.parked_clear(branch.line, at, grower.body_m)]
+    return Stands(at, at_stations(branch.line, at), bearings(branch.line, at))
 
 
 def _with_blocks(
@@ -227,21 +268,19 @@ def _targets(
         np.zeros(state.size, dtype=bool),
     )
     score = field.cost[state[pairs.pos]] + pairs.cost_m2
-    useful = pairs.cost_m2 < best_now[pairs.tree]
-    order = np.lexsort((pairs.pos, score, pairs.tree))
-    taken: dict[int, list[int]] = {}
+    useful = np.flatnonzero(pairs.cost_m2 < best_now[pairs.tree])
+    order = useful[np.lexsort((pairs.pos[useful], score[useful], pairs.tree[useful]))]
+    at = pairs.pos[order]
+    ends = np.searchsorted(pairs.tree[order], np.arange(best_now.size + 1))
     chosen: set[int] = set()
-    for k in order:
-        if not useful[k]:
-            continue
-        mine = taken.setdefault(int(pairs.tree[k]), [])
-        if len(mine) >= BEST_PLACES:
-            continue
-        p = int(pairs.pos[k])
-        if any(abs(x[p] - x[q]) + abs(y[p] - y[q]) < APART_M for q in mine):
-            continue
-        mine.append(p)
-        chosen.add(int(state[p]))
+    for lo, hi in itertools.pairwise(ends):
+        mine = at[lo:hi]
+        for _ in range(BEST_PLACES):  # the best, then the best of those well apart from it
+            if not mine.size:
+                break
+            p = int(mine[0])
+            chosen.add(int(state[p]))
+            mine = mine[np.abs(x[mine] - x[p]) + np.abs(y[mine] - y[p]) >= APART_M]
     return sorted(chosen), pairs
 
 

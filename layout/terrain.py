@@ -364,9 +364,8 @@ def tilt_at(
     x, y, heading = (np.asarray(a, dtype=float) for a in (x, y, heading_rad))
     across = max(width_m, 2.0 * terrain.smooth.cell_m)
     dx, dy = -0.5 * across * np.sin(heading), 0.5 * across * np.cos(heading)
-    left = bilinear(terrain.smooth, x + dx, y + dy)
-    right = bilinear(terrain.smooth, x - dx, y - dy)
-    return np.asarray(100.0 * (left - right) / across)
+    sides = bilinear(terrain.smooth, np.stack([x + dx, x - dx]), np.stack([y + dy, y - dy]))
+    return np.asarray(100.0 * (sides[0] - sides[1]) / across)
 
 
 def cross_at(
@@ -443,7 +442,9 @@ def station_table(
     x, y = place(at)
     baseline = min(BASELINE_M, length)
     near, far = ends(baseline)
-    z_near, z_far = bilinear(terrain.dem, *place(near)), bilinear(terrain.dem, *place(far))
+    # one reading of the grid for all three: a line is short, and each call costs as much
+    spots = np.concatenate([place(near), place(far), (x, y)], axis=1)
+    z_near, z_far, z = bilinear(terrain.dem, *spots).reshape(3, -1)
     # The heading is taken over one step, so a kink in a drawn line is shared out.
     near, far = ends(min(step_m, length))
     (x0, y0), (x1, y1) = place(near), place(far)
@@ -454,7 +455,7 @@ def station_table(
         x=x,
         y=y,
         heading_rad=heading,
-        z=bilinear(terrain.dem, x, y),
+        z=z.copy(),
         grade_pct=-100.0 * (z_far - z_near) / baseline,
         cross_pct=np.abs(tilt),
         tilt_left=tilt,

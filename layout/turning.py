@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.fairline import Judge, measure
 from layout.geometry import along, at_stations, bearings, fair_curve, wrap
 from layout.grid import bilinear
-from layout.terrain import Terrain
+from layout.terrain import Terrain, station_table
 
 Floats = NDArray[np.float64]
 
@@ -295,6 +295,12 @@ def _legal_both_ways(judge: Judge, curve: Floats) -> float | None:
 
     Nothing is turned round on a bench that is still to be dug.
     """
+    # most of what is tried leaves open ground or climbs: told by the cheaper part of measuring
+    st = station_table(judge.terrain, LineString(curve), judge.width_m)
+    if not shapely.contains_xy(judge.room, st.x, st.y).all():
+        return None
+    if not np.all(np.abs(st.grade_pct) <= judge.limits.adverse_pct):
+        return None
     found = measure(replace(judge, passages=None), curve)  # nothing turns over water
     grade = float(np.nanmax(np.abs(found.stations.grade_pct)))
     if found.broken.any() or found.dug.any() or not grade <= judge.limits.adverse_pct:
