@@ -1,0 +1,156 @@
+"""A draft as it stands, judged while it is drawn: by the checks a plan has to pass, no others."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from shapely.geometry import LineString
+
+from layout import landing, soil
+from layout.checks import check_layout
+from layout.drawing.ground_layers import line
+from layout.drawing.plain import plain
+from layout.findings import LEVELS, Finding, ordered
+from layout.geometry import coordinates
+from layout.reach import Scene, from_spots
+from layout.records import Landing, Trail
+from layout.site import Area
+from layout.standing import fixed_trails, main_of
+from layout.terrain import Stations, Terrain, station_table
+from layout.water import Strips
+
+PIECE_M = 10.0
+LEVEL_PCT = 0.5  # flatter than this goes neither up nor down
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """What is said of a draft.
+
+    Parameters
+    ----------
+    trails : tuple of Trail
+        As they were judged.
+    findings : tuple of Finding
+        Stops first.
+    answer : dict
+        The same and more as plain JSON values.
+    """
+
+    trails: tuple[Trail, ...]
+    findings: tuple[Finding, ...]
+    answer: dict[str, Any]
+
+
+def trails_of(area: Area) -> tuple[Trail, ...]:
+    """Give the trails an area has before anything is planned."""
+    fixed = fixed_trails(area, "L1")
+    if area.main_trail is None:
+        return fixed
+    return (main_of(area, "L1"), *fixed)
+
+
+def judge(area: Area, terrain: Terrain, strips: Strips, scene: Scene) -> Judged:
+    """Judge what is drawn in an area.
+
+    Parameters
+    ----------
+    area : Area
+        With the draft in it.
+    terrain, strips : Terrain, Strips
+        Its ground.
+    scene : Scene
+        Ground and winch, for the trees in reach.
+
+    Returns
+    -------
+    Judged
+    """
+    trails = trails_of(area)
+    site: Landing | None = None
+    found: list[Finding] = []
+    if area.landing is not None:
+        site = landing.measure(area, terrain, strips, area.landing)
+        found += landing.check(area, terrain, strips, site)
+    found += check_layout(area, terrain, strips, site, trails)
+    findings = ordered(found)
+    pieces: list[dict[str, Any]] = []
+    for trail in trails:
+        own = [f for f in findings if f.subject_id == trail.trail_id and f.from_m is not None]
+        pieces += _pieces(trail, station_table(terrain, trail.line, trail.width_m), own)
+    middle = None if site is None else (site.x, site.y)
+    reach = from_spots(scene, [coordinates(t.line) for t in trails], middle)
+    rows = scene.pulls.marked[reach]
+    summary = None if site is None else soil.summarise(area, site, trails, (), (), (), {})
+    answer = {
+        "pieces": pieces,
+        "findings": [told(f) for f in findings],
+        "numbers": {
+            "trail_m": round(sum(t.line.length for t in trails), 1),
+            "main_m": round(sum(t.line.length for t in trails if t.kind == "main"), 1),
+            "soil_pct": None if summary is None else plain(summary.share_pct),
+            "soil_with_landing_pct": None
+            if summary is None
+            else plain(summary.share_with_landing_pct),
+            "trees_in_reach": int(reach.sum()),
+            "marked": int(reach.size),
+        },
+        "in_reach": [int(row) for row in rows],
+    }
+    return Judged(trails, findings, answer)
+
+
+def told(finding: Finding) -> dict[str, Any]:
+    """Give a finding as plain JSON values."""
+    return {
+        "code": finding.code,
+        "level": finding.level,
+        "message": finding.message,
+        "layer": finding.subject_layer,
+        "subject": finding.subject_id,
+        "from_m": plain(finding.from_m),
+        "to_m": plain(finding.to_m),
+        "at": plain(finding.at),
+        "value": plain(finding.value),
+        "limit": plain(finding.limit),
+        "unit": finding.unit,
+        "source": finding.source,
+        "confirmed": finding.confirmed,
+    }
+
+
+def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Cut a trail into pieces of 10 m, each with its worst grade, cross slope and level."""
+    at, out = stations.at_m, []
+    path = LineString(np.column_stack([stations.x, stations.y]))
+    for start in np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M):
+        end = min(start + PIECE_M, float(at[-1]))
+        here = (at >= start - 1e-9) & (at <= end + 1e-9)
+        if end - start < 0.01 or not here.any():
+            continue
+        grade, cross = stations.grade_pct[here], stations.cross_pct[here]
+        known = bool(np.isfinite(grade).any())
+        worst = float(grade[np.nanargmax(np.abs(grade))]) if known else float("nan")
+        levels = [f.level for f in findings if f.from_m <= end and (f.to_m or f.from_m) >= start]  # type: ignore[operator]
+        level = min(levels, key=LEVELS.index) if levels else ("ok" if known else "unknown")
+        way = "unknown" if not known else "up" if worst > LEVEL_PCT else "down"
+        out.append(
+            {
+                "trail": trail.trail_id,
+                "from_m": round(float(start), 2),
+                "to_m": round(end, 2),
+                "line": line(LineString([path.interpolate(start), *_between(stations, start, end),
+                                         path.interpolate(end)])),
+                "grade_pct": plain(worst, 1),
+                "way": "level" if known and abs(worst) <= LEVEL_PCT else way,
+                "cross_pct": plain(np.nanmax(cross), 1) if np.isfinite(cross).any() else None,
+                "level": level,
+            }
+        )  # fmt: skip
+    return out
+
+
+def _between(stations: Stations, start: float, end: float) -> list[tuple[float, float]]:
+    inner = np.flatnonzero((stations.at_m > start + 1e-9) & (stations.at_m < end - 1e-9))[::2]
+    return [(float(stations.x[k]), float(stations.y[k])) for k in inner]
