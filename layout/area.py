@@ -8,14 +8,14 @@ from typing import TypeVar
 
 import pyproj
 import shapely
-from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout import read_features as features
 from layout import read_land as land
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding, ordered
-from layout.frozen import landing_of, settle
+from layout.frozen import landings_of, settle
 from layout.grid import Dem
 from layout.owner_lines import line_trees, stand_trees, widened
 from layout.plots import Plots
@@ -26,12 +26,13 @@ from layout.read_dem import open_dem, read_window
 from layout.read_fixed import fixed_lines
 from layout.read_landing import (
     emergency_places,
-    landing_shape,
-    main_trail_line,
+    further_landings,
+    landing_shapes,
     place_on_grid,
 )
 from layout.read_lines import walked_error_m
 from layout.read_log import read_log
+from layout.read_main import main_trail_lines
 from layout.read_plots import read_plots
 from layout.read_progress import earlier_plan, progress_rows
 from layout.read_stand import stand_of
@@ -41,7 +42,16 @@ from layout.rule_files import NO_RULE_CHOSEN, load_rule
 from layout.settings import AreaSettings, load_settings
 from layout.settings.loading import settings_file
 from layout.shape_kinds import Wanted
-from layout.site import Area, FixedTrail, Hazard, NamedLine, ProgressRow, Trees, WaterFeature
+from layout.site import (
+    Area,
+    FixedTrail,
+    FurtherLanding,
+    Hazard,
+    NamedLine,
+    ProgressRow,
+    Trees,
+    WaterFeature,
+)
 from layout.soil_map import soil_units
 from layout.tiles import Raster
 from layout.tree_places import Ground
@@ -159,13 +169,13 @@ class _Reader:
         existing = self._shape("ground", "existing_trails", "line", features.existing_trails, ())
         road = self._shape("ground", "access_road", "line", features.road_lines, ())
         soil = self._shape("soil", "map", "polygon", partial(soil_units, stand=stand), ())
-        landing: Polygon | None = None
+        landings: tuple[Polygon, ...] = ()
         with self.collecting():
-            landing, notes = landing_shape(self.settings, self.layer, self.crs, self.name)
+            landings, notes = landing_shapes(self.settings, self.layer, self.crs, self.name)
             self.found += notes
-        main: LineString | None = None
+        mains: tuple[LineString | None, ...] = (None,)
         with self.collecting():
-            main, notes = main_trail_line(self.settings, self.layer, landing, self.name)
+            mains, notes = main_trail_lines(self.settings, self.layer, landings, self.name)
             self.found += notes
         lines: tuple[NamedLine, ...] = ()
         with self.collecting():
@@ -192,24 +202,30 @@ class _Reader:
         said = claims(
             rows or (), trees.tree_id, unmarked, earlier, [line.trail_id for line in lines]
         )
-        if landing is None:
-            landing, notes = landing_of(earlier, lines, said)
+        if not landings:
+            landings, notes = landings_of(earlier, lines, said)
             self.found += notes
         walked = "main_trail.line" in self.walked_m
+        walked_m = walked_error_m(self.walked_m["main_trail.line"]) if walked else None
+        more = further_landings(landings, mains, earlier, walked_m)
         kept = settle(
-            main, landing, lines, said, earlier, self.where("trails", "fixed"),
-            walked_error_m(self.walked_m["main_trail.line"]) if walked else None,
+            mains[0], shapely.union_all(landings) if landings else None, lines, said, earlier,
+            self.where("trails", "fixed"), walked_m,
+            {further.main_id: further.main for further in more if further.main is not None},
         )  # fmt: skip
         self.found += (*said.findings, *kept.findings)
         main = kept.main
-        fixed = MultiLineString([trail.line for trail in kept.trails])
-        keep = _outline([stand, landing, main, fixed, may_use & stand.buffer(FIELD_REACH_M)])
+        known = {trail.trail_id for trail in kept.trails}
+        more = tuple(replace(m, main=None) if m.main_id in known else m for m in more)
+        fixed = [trail.line for trail in kept.trails]
+        drawn = [*landings, main, *(further.main for further in more), *fixed]
+        keep = _outline([stand, *drawn, may_use & stand.buffer(FIELD_REACH_M)])
         margin = self.settings.winch.rope_reach_m + BEYOND_REACH_M
         dem, notes = read_window(
             raster, keep, margin, stand, self.settings.ground.elevation_unit,
             self.settings.area.units,
         )  # fmt: skip
-        self._on_ground(dem, raster.name, landing, main, kept.trails)
+        self._on_ground(dem, raster.name, landings, main, more, kept.trails)
         may_use, off = land.on_ground(may_use, dem.bounds, self.settings.ground.may_use or "")
         settings, notes_2 = widened(self.settings, self.accuracy_m, self.walked_m)
         area = Area(
@@ -226,7 +242,7 @@ class _Reader:
             hazards=_near(hazards, dem.bounds),
             existing=existing,
             access_road=road,
-            landing=landing,
+            landing=landings[0] if landings else None,
             main_trail=main,
             fixed=kept.trails,
             main_fixed=kept.main_fixed,
@@ -237,6 +253,7 @@ class _Reader:
             log=loads,
             main_walked_m=kept.main_walked_m,
             soil_map=soil,
+            more_landings=more,
         )
         self.found += (
             *notes,
@@ -318,15 +335,17 @@ class _Reader:
         self,
         dem: Dem,
         name: str,
-        landing: Polygon | None,
+        landings: tuple[Polygon, ...],
         main: LineString | None,
+        more: tuple[FurtherLanding, ...],
         fixed: tuple[FixedTrail, ...],
     ) -> None:
         """Refuse a landing or trail that lies where no elevations are."""
         ground = box(*dem.bounds)
         drawn: list[tuple[str, BaseGeometry | None]] = [
-            ("[landing]", landing),
+            *(("[landing]", landing) for landing in landings),
             ("[main_trail] line", main),
+            *(("[main_trail] line", further.main) for further in more),
             *((f"[trails] fixed: {trail.trail_id}", trail.line) for trail in fixed),
         ]
         for key, shape in drawn:

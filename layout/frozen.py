@@ -7,8 +7,10 @@ first and joined to what it hangs on; from there on all are kept alike.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from layout.findings import Finding
 from layout.joints import JOIN_M, MAIN_NAME, hung, onto_landing, reach_m
@@ -19,7 +21,11 @@ from layout.site import Earlier, FixedTrail, NamedLine
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """The main trail where there is one, and the trails that are kept as they are."""
+    """The main trail where there is one, and the trails that are kept as they are.
+
+    A drawn main trail of a further landing is in no field: it stays unless a
+    trail of its name is kept.
+    """
 
     main: LineString | None
     main_fixed: FixedTrail | None  # where the main trail is one to keep
@@ -28,10 +34,10 @@ class Settled:
     main_walked_m: float | None = None  # how far off a walked main trail may be
 
 
-def landing_of(
+def landings_of(
     earlier: Earlier | None, lines: Sequence[NamedLine], claims: Claims
-) -> tuple[Polygon | None, tuple[Finding, ...]]:
-    """Keep the landing of the earlier plan where a trail to keep starts at it.
+) -> tuple[tuple[Polygon, ...], tuple[Finding, ...]]:
+    """Keep the landings of the earlier plan where a trail to keep starts at one.
 
     Asked where none is drawn: a landing proposed anew may lie elsewhere, and
     what was flagged would then lead to no landing.
@@ -47,20 +53,21 @@ def landing_of(
 
     Returns
     -------
-    landing : Polygon or None
-        None where there is no reason to keep one.
+    landings : tuple of Polygon
+        All of them; empty where there is no reason to keep one.
     findings : tuple of Finding
     """
     if earlier is None or earlier.landing is None:
-        return None, ()
+        return (), ()
     kept = (*lines, *_opened(claims, earlier))
     near = any(
-        Point(line.line.coords[end]).distance(earlier.landing) <= reach_m(line.walked_m)
+        Point(line.line.coords[end]).distance(landing) <= reach_m(line.walked_m)
+        for landing in earlier.landings
         for line in kept
         for end in (0, -1)
     )
     if not near:
-        return None, ()
+        return (), ()
     middle = earlier.landing.representative_point()
     told = Finding(
         "landing_kept",
@@ -70,17 +77,18 @@ def landing_of(
         "landing",
         at=(middle.x, middle.y),
     )
-    return earlier.landing, (told,)
+    return earlier.landings, (told,)
 
 
 def settle(
     drawn: LineString | None,
-    landing: Polygon | None,
+    landing: BaseGeometry | None,
     lines: Sequence[NamedLine],
     claims: Claims,
     earlier: Earlier | None,
     where: str,
     drawn_walked_m: float | None = None,
+    more: Mapping[str, LineString] = MappingProxyType({}),
 ) -> Settled:
     """Turn the trails to keep landing end first, and join them to each other.
 
@@ -88,7 +96,8 @@ def settle(
     ----------
     drawn : LineString or None
         The drawn main trail.
-    landing : Polygon or None
+    landing : geometry or None
+        The ground of all landings.
     lines : sequence of NamedLine
         The user's file; a trail of it stands for the earlier one of its name.
     claims : Claims
@@ -99,6 +108,8 @@ def settle(
         Start of a message about the file.
     drawn_walked_m : float or None, optional
         How far off the drawn main trail may be where it was walked, metres.
+    more : mapping of str to LineString, optional
+        Main trails drawn from further landings, by name.
 
     Returns
     -------
@@ -132,7 +143,9 @@ def settle(
             found.append(_main_kept(kept))
     elif main is not None:
         main = onto_landing(main, landing, walked_m, "The main trail", found)
-    trails = hung(main, landing, pool, found, where)
+    hosts = {} if main is None else {MAIN_NAME: main}
+    hosts |= {name: line for name, line in more.items() if name not in pool}
+    trails = hung(hosts, landing, pool, found, where)
     found += _told(trails, fixed is not None)
     return Settled(main, fixed, trails, tuple(found), walked_m)
 
@@ -191,7 +204,7 @@ def _carries(
     return all(drawn.distance(mouth) <= SAME_LINE_M for mouth in mouths)
 
 
-def _toward(line: NamedLine, landing: Polygon | None) -> LineString:
+def _toward(line: NamedLine, landing: BaseGeometry | None) -> LineString:
     """Turn a main trail landing end first."""
     first, last = (Point(line.line.coords[end]) for end in (0, -1))
     if line.landing_end:

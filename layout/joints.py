@@ -4,12 +4,13 @@ A line somebody drew is where it was drawn, and must come up to what it joins. A
 line a phone recorded is only known to some metres, and may miss by as much.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from layout.errors import InputFaults
@@ -61,7 +62,7 @@ def reach_m(walked_m: float | None) -> float:
 
 def onto_landing(
     line: LineString,
-    landing: Polygon | None,
+    landing: BaseGeometry | None,
     walked_m: float | None,
     name: str,
     found: list[Finding],
@@ -72,7 +73,8 @@ def onto_landing(
     ----------
     line : LineString
         Landing end first.
-    landing : Polygon or None
+    landing : geometry or None
+        The ground of all landings.
     walked_m : float or None
         How far off the line may be; a drawn one (None) is left as it is.
     name : str
@@ -90,14 +92,14 @@ def onto_landing(
     gap = float(landing.distance(Point(line.coords[0])))
     if gap <= AT_LANDING_M or gap > reach_m(walked_m):
         return line
-    moved = _snapped(line, LineString(landing.exterior.coords), JOIN_M)
+    moved = _snapped(line, _rim(landing, line), JOIN_M)
     found.append(_mouth(name, MAIN_NAME, "the landing", gap, reach_m(walked_m), moved, ()))
     return moved
 
 
 def hung(
-    main: LineString | None,
-    landing: Polygon | None,
+    mains: Mapping[str, LineString],
+    landing: BaseGeometry | None,
     pool: Mapping[str, NamedLine],
     found: list[Finding],
     where: str,
@@ -106,9 +108,10 @@ def hung(
 
     Parameters
     ----------
-    main : LineString or None
-        The main trail.
-    landing : Polygon or None
+    mains : mapping of str to LineString
+        The main trails, by name.
+    landing : geometry or None
+        The ground of all landings.
     pool : mapping of str to NamedLine
         The lines to join, by name.
     found : list of Finding
@@ -127,7 +130,7 @@ def hung(
         If a line joins nothing, one line each.
     """
     out: list[FixedTrail] = []
-    hosts: dict[str, LineString] = {} if main is None else {MAIN_NAME: main}
+    hosts: dict[str, LineString] = dict(mains)
     left = dict(pool)
     while left:
         # Walked lines may miss by their own error, but only once nothing joins as it lies: a
@@ -140,6 +143,7 @@ def hung(
                         line,
                         spurs_from if line.kind == "spur" else landing,
                         hosts,
+                        mains,
                         reach_m(line.walked_m) if walked else JOIN_M,
                     )
                     for name, line in left.items()
@@ -164,8 +168,9 @@ def hung(
 
 def _joints(
     line: NamedLine,
-    landing: Polygon | None,
+    landing: BaseGeometry | None,
     hosts: Mapping[str, LineString],
+    mains: Collection[str],
     within_m: float,
 ) -> list[_Joint]:
     """List what an end of a line joins, the likeliest first."""
@@ -174,7 +179,7 @@ def _joints(
     for end in ends:
         point = Point(line.line.coords[-end])
         ways = [
-            _Joint(name, _RANK["main" if name == MAIN_NAME else "trail"], host.distance(point), end)
+            _Joint(name, _RANK["main" if name in mains else "trail"], host.distance(point), end)
             for name, host in hosts.items()
         ]
         if landing is not None:
@@ -192,7 +197,7 @@ def _hung(
     line: NamedLine,
     ways: Sequence[_Joint],
     hosts: Mapping[str, LineString],
-    landing: Polygon | None,
+    landing: BaseGeometry | None,
     found: list[Finding],
 ) -> FixedTrail:
     """Turn a line by its joint, and bring its mouth onto the line it joins."""
@@ -215,7 +220,7 @@ def _hung(
         )
     if not way.host:
         if landing is not None and way.gap_m > JOINED_M:
-            shape = _snapped(shape, LineString(landing.exterior.coords), JOIN_M)
+            shape = _snapped(shape, _rim(landing, shape), JOIN_M)
             if way.gap_m > JOIN_M:
                 name = line.place or line.trail_id
                 found.append(
@@ -270,6 +275,13 @@ def _mouth(
     )
 
 
+def _rim(landing: BaseGeometry, line: LineString) -> LineString:
+    """Give the outline of the landing a line starts nearest to."""
+    start = Point(line.coords[0])
+    one = min(shapely.get_parts(landing), key=start.distance)
+    return LineString(one.exterior.coords)
+
+
 def _snapped(line: LineString, host: LineString, reach: float) -> LineString:
     """Start a line exactly on the one it joins; `reach` is how far off it may be."""
     start = Point(line.coords[0])
@@ -291,7 +303,7 @@ def _snapped(line: LineString, host: LineString, reach: float) -> LineString:
     return LineString([(mouth.x, mouth.y), *map(tuple, points[rest])])
 
 
-def _lost(line: NamedLine, near: Sequence[shapely.geometry.base.BaseGeometry], where: str) -> str:
+def _lost(line: NamedLine, near: Sequence[BaseGeometry], where: str) -> str:
     """Say where a line that joins nothing lies, and how far from anything."""
     ends = [Point(line.line.coords[0]), Point(line.line.coords[-1])]
     if line.landing_end:

@@ -52,6 +52,35 @@ def apart_m(a: LineString, b: LineString) -> float:
     return float(shapely.hausdorff_distance(a, b, densify=0.05))
 
 
+def main_names(landings: int, earlier: Earlier | None) -> list[str]:
+    """Name the main trails of several landings: M, M2, M3 ...
+
+    Parameters
+    ----------
+    landings : int
+        How many there are.
+    earlier : Earlier or None
+        The earlier plan: a landing's main trail keeps its name.
+
+    Returns
+    -------
+    list of str
+        One a landing.
+
+    Examples
+    --------
+    >>> main_names(3, None)
+    ['M', 'M2', 'M3']
+    """
+    before = {
+        trail.landing_id: trail.trail_id
+        for trail in (earlier.trails if earlier is not None else ())
+        if trail.kind == "main" and not trail.joins_id and trail.trail_id != "M"
+    }
+    fresh = new_names("M", used_names(earlier) | {"M1"})
+    return ["M", *(before.get(f"L{n}") or next(fresh) for n in range(2, landings + 1))]
+
+
 def names_for_lines(
     lines: Sequence[LineString], taken: Iterable[str], earlier: Earlier | None
 ) -> list[str]:

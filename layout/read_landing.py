@@ -1,38 +1,30 @@
-"""A drawn landing and a drawn main trail, as one outline and one line."""
+"""The drawn landings as outlines, and other places of the settings on the grid."""
 
-from collections.abc import Callable
+from collections.abc import Sequence
+from itertools import combinations
+from typing import cast
 
 import numpy as np
 import pyproj
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
-from layout import track_types
 from layout.errors import InputError, InputFaults
 from layout.findings import Finding
+from layout.naming import main_names
 from layout.polygon_mending import polygons_of
 from layout.projection import WGS84, change
-from layout.read_features import cell, track_type
-from layout.read_lines import lines_of, walked_note, whole_line
-from layout.read_vector import Layer
+from layout.read_vector import ReadLayer
 from layout.settings import AreaSettings, LonLat
-from layout.shape_kinds import Wanted
-from layout.speech import speak_length
-from layout.walked_lines import doubles_back
+from layout.site import Earlier, FurtherLanding
 
-ReadLayer = Callable[[str, str, str, Wanted], Layer]
-
-SHORTEST_MAIN_M = 10.0  # a trail grade is measured over 10 m
-NEAR_M = 20.0  # an end this near the landing may be the one that starts there; ours
 FARTHEST_GATE_M = 20_000.0  # of a gate or helispot from the stand; ours
-EQUAL_M = 5.0  # and of two ends that differ by less neither is nearer
 
 
-def landing_shape(
+def landing_shapes(
     settings: AreaSettings, read: ReadLayer, crs: pyproj.CRS, name: str
-) -> tuple[Polygon | None, tuple[Finding, ...]]:
-    """Take the drawn landing; a point becomes a square of the landing's area.
+) -> tuple[tuple[Polygon, ...], tuple[Finding, ...]]:
+    """Take the drawn landings; a point becomes a square of the landing's area.
 
     Parameters
     ----------
@@ -46,41 +38,77 @@ def landing_shape(
 
     Returns
     -------
-    shape : Polygon or None
-        None where none is drawn.
+    shapes : tuple of Polygon
+        In the order of the file: L1, L2 ...; empty where none is drawn.
     findings : tuple of Finding
 
     Raises
     ------
-    InputError
-        If it is no one place.
+    InputError, InputFaults
+        If they are no places, or overlap.
     """
     landing = settings.landing
     where = f"{name} [landing]"
     if landing.at is not None and landing.shape:
         raise InputError(f"{where} at: both at and shape are given; keep one of them")
     if landing.at is not None:
-        return square(*place_on_grid(landing.at, crs, f"{where} at:"), landing.area_m2), ()
+        spots = _on_grid(landing.at, crs, f"{where} at:")
+        return _apart([square(x, y, landing.area_m2) for x, y in spots], f"{where} at:"), ()
     if not landing.shape:
-        return None, ()
+        return (), ()
     layer = read("landing", "shape", landing.shape, "any")
     kinds = set(shapely.get_dimensions(layer.shapes).tolist())
     if kinds == {1} and layer.walked:  # walked round
         layer = read("landing", "shape", landing.shape, "polygon")
         kinds = {2}
-    point = layer.shapes[0]
-    if len(layer.shapes) == 1 and isinstance(point, Point):
-        return square(float(point.x), float(point.y), landing.area_m2), layer.findings
+    points = [shape for shape in layer.shapes if isinstance(shape, Point)]
+    if points and len(points) == len(layer.shapes):
+        squares = [square(float(p.x), float(p.y), landing.area_m2) for p in points]
+        return _apart(squares, f"{where} shape: {layer.source}:"), layer.findings
     if kinds != {2}:
-        raise InputError(f"{where} shape: {layer.source} must hold one polygon, or one point")
+        raise InputError(
+            f"{where} shape: {layer.source} must hold polygons, one for each landing, or points"
+        )
     shapes, found = layer.sound("landing")
     parts = polygons_of(shapely.union_all(shapes))
-    if len(parts) != 1:
-        raise InputError(
-            f"{where} shape: {layer.source} holds {len(parts)} separate polygons; "
-            "one landing is planned at a time, keep one"
-        )
-    return parts[0], tuple(found)
+    if len(parts) > 1:  # the order of the file
+        parts.sort(key=lambda p: [bool(p.intersects(shape)) for shape in shapes], reverse=True)
+    return tuple(parts), tuple(found)
+
+
+def _on_grid(
+    at: LonLat | tuple[float, float] | tuple[tuple[float, float] | LonLat, ...],
+    crs: pyproj.CRS,
+    where: str,
+) -> list[tuple[float, float]]:
+    """Give grid coordinates of one place or a list of them; the faults of all at once."""
+    if isinstance(at, LonLat):
+        return [place_on_grid(at, crs, where)]
+    some: list[tuple[float, float] | LonLat] = []
+    for one in at:
+        if isinstance(one, float):  # a pair of numbers is one place
+            return [place_on_grid(cast("tuple[float, float]", at), crs, where)]
+        some.append(one)
+    spots, faults = [], []
+    for one in some:
+        try:
+            spots.append(place_on_grid(one, crs, where))
+        except InputError as fault:
+            faults.append(str(fault))
+    if faults:
+        raise InputFaults(faults)
+    return spots
+
+
+def _apart(squares: list[Polygon], where: str) -> tuple[Polygon, ...]:
+    """Refuse landings round points that lie on each other."""
+    for (a, one), (b, other) in combinations(enumerate(squares, start=1), 2):
+        if one.intersects(other):
+            raise InputError(
+                f"{where} landings {a} and {b} of the list overlap, as large as area makes "
+                "them; keep one of them, move one, or give a smaller area"
+            )
+    return tuple(squares)
 
 
 def place_on_grid(
@@ -145,146 +173,33 @@ def square(x: float, y: float, area_m2: float) -> Polygon:
     return box(x - half, y - half, x + half, y + half)
 
 
-def main_trail_line(
-    settings: AreaSettings, read: ReadLayer, landing: Polygon | None, name: str
-) -> tuple[LineString | None, tuple[Finding, ...]]:
-    """Take the drawn main trail, landing end first.
+def further_landings(
+    shapes: Sequence[Polygon],
+    mains: Sequence[LineString | None],
+    earlier: Earlier | None,
+    walked_m: float | None,
+) -> tuple[FurtherLanding, ...]:
+    """Put the landings after the first together with their names and main trails.
 
     Parameters
     ----------
-    settings : AreaSettings
-    read : callable
-        Reads a layer.
-    landing : Polygon or None
-        The end nearer to it comes first.
-    name : str
-        The settings file, for messages.
+    shapes : sequence of Polygon
+        All landings.
+    mains : sequence of LineString or None
+        The main trails drawn from them, or fewer.
+    earlier : Earlier or None
+        The earlier plan, whose names are kept.
+    walked_m : float or None
+        How far off the main trails may be where they were walked, metres.
 
     Returns
     -------
-    line : LineString or None
-        None where none is drawn.
-    findings : tuple of Finding
-
-    Raises
-    ------
-    InputError
-        If the layer is no one line.
+    tuple of FurtherLanding
     """
-    text = settings.main_trail.line
-    if not text:
-        return None, ()
-    where = f"{name} [main_trail] line:"
-    layer = read("main_trail", "line", text, "line")
-    found = list(layer.findings)
-    shapes = _main_of(layer)
-    if not shapes:
-        raise InputError(
-            f"{where} {layer.source} holds no main trail, only spurs and edges to keep off; "
-            "record one, or take the key out"
-        )
-    line = _one_line(layer, shapes, where, found)
-    if line.length < SHORTEST_MAIN_M:
-        raise InputError(
-            f"{where} {layer.source} is {speak_length(line.length, layer.units)} long; grades are "
-            f"measured over {speak_length(SHORTEST_MAIN_M, layer.units)}, draw it longer"
-        )
-    if landing is None:
-        found.append(
-            Finding(
-                "main_trail_direction",
-                "caution",
-                f"No landing is drawn, so {layer.source} is taken to start at the landing.",
-                "trails",
-                "main",
-            )
-        )
-        return line, tuple(found)
-    return _landing_end_first(line, landing, layer, found), tuple(found)
-
-
-def _one_line(
-    layer: Layer, shapes: list[BaseGeometry], where: str, found: list[Finding]
-) -> LineString:
-    """Take the one line of a main trail, every point as drawn."""
-    merged = lines_of(shapely.line_merge(shapely.union_all(shapes, grid_size=None)))
-    simple = all(shapely.is_simple(shape) for shape in shapes)
-    if not simple:  # joining would cut it at its crossings
-        merged = [line for shape in shapes for line in lines_of(shape)]
-    if len(shapes) == 1 and layer.walked:
-        merged = [
-            whole_line(
-                shapes[0], where, layer.source, found, code="main_trail_joined", units=layer.units
-            )
-        ]
-    if len(merged) != 1:
-        names = [cell(layer, row, "name") for row in range(len(layer.table))]
-        names = [name for name in names if name]
-        listed = f" ({', '.join(names)})" if names and layer.walked else ""
-        one = f'; to take one, name it, like "{layer.source}:{names[0]}"' if listed else ""
-        raise InputError(
-            f"{where} {layer.source} holds {len(merged)} lines{listed} that do not join end to "
-            f"end; draw the main trail as one line{one}"
-        )
-    if not simple:
-        found.append(
-            Finding(
-                "main_trail_crosses",
-                "caution",
-                f"{layer.source} crosses itself; the loop is kept as drawn. Is it meant?",
-                "trails",
-                "main",
-            )
-        )
-    line = merged[0]
-    if doubles_back(np.asarray(line.coords)[:, :2]):
-        raise InputError(
-            f"{where} {layer.source} goes out and comes back beside itself; keep one way of it, "
-            "from the landing outward"
-        )
-    if layer.walked:
-        found.append(walked_note("main_trail_walked", layer.source, layer.error_m, layer.units))
-    return line
-
-
-def _landing_end_first(
-    line: LineString, landing: Polygon, layer: Layer, found: list[Finding]
-) -> LineString:
-    """Turn a main trail so that it starts at the landing, and say when it was turned."""
-    start_m, end_m = (Point(line.coords[k]).distance(landing) for k in (0, -1))
-    if abs(start_m - end_m) <= EQUAL_M and max(start_m, end_m) <= NEAR_M:
-        found.append(
-            Finding(
-                "main_trail_ends",
-                "caution",
-                f"Both ends of {layer.source} lie by the landing, so it is taken from the end it "
-                "was drawn from. Turn it round if loads leave by the other.",
-                "trails",
-                "main",
-                at=(float(line.coords[0][0]), float(line.coords[0][1])),
-            )
-        )
-        return line
-    if end_m >= start_m:
-        return line
-    found.append(
-        Finding(
-            "main_trail_turned",
-            "ok",
-            f"{layer.source} was drawn toward the landing; it is taken from the landing outward.",
-            "trails",
-            "main",
-        )
+    names = main_names(len(shapes), earlier)
+    lines = [*mains, *(None for _ in shapes[len(mains) :])]
+    return tuple(
+        FurtherLanding(f"L{n}", shape, name, line, None if line is None else walked_m)
+        for n, (shape, name, line) in enumerate(zip(shapes, names, lines, strict=False), start=1)
+        if n > 1
     )
-    return line.reverse()
-
-
-def _main_of(layer: Layer) -> list[BaseGeometry]:
-    """Give the lines that may be the main trail: where tracks say what they are, those."""
-    types = [track_type(layer, row) for row in range(len(layer.table))]
-    if track_types.MAIN_TRAIL in types:
-        return [
-            s for s, what in zip(layer.shapes, types, strict=True) if what == track_types.MAIN_TRAIL
-        ]
-    other = track_types.NO_TRAIL | {track_types.SPUR, track_types.OTHER_TRAIL}
-    return [s for s, what in zip(layer.shapes, types, strict=True) if what not in other]

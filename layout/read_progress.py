@@ -205,12 +205,18 @@ def _earlier(data: dict[str, Any]) -> Earlier:
         for row in data.get("retired", ())
     )
     turns = tuple(_turn(row) for row in data.get("turns", ()))
-    rings = data["landing"]["shape"]["coordinates"]
-    landing = Polygon(rings[0], rings[1:])
+    landing = _outline(data["landing"])
+    more = tuple(_outline(row) for row in data.get("landings", ())[1:])
     work = data.get("work") or {}
     place = _place(work.get("two_stage") or {})
     pieces = tuple(_piece(row) for row in work.get("pieces") or ())
-    return Earlier(trails, positions, retired, turns, landing, place, pieces)
+    return Earlier(trails, positions, retired, turns, landing, place, pieces, more)
+
+
+def _outline(row: dict[str, Any]) -> Polygon:
+    """Take the outline of a landing."""
+    rings = row["shape"]["coordinates"]
+    return Polygon(rings[0], rings[1:])
 
 
 def _piece(row: dict[str, Any]) -> EarlierPiece:

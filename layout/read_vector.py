@@ -2,6 +2,7 @@
 
 import re
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,7 +39,7 @@ from layout.vector_files import (
     split_name,
 )
 
-__all__ = ["DRIVERS", "Layer", "read_layer", "split_name"]
+__all__ = ["DRIVERS", "Layer", "ReadLayer", "read_layer", "split_name"]
 
 DOUBTFUL_M = 2.0
 MOST_LISTED = 5
@@ -108,6 +109,9 @@ class Layer:
             self.shapes, self.source, what, where=self.where, more=more, units=self.units
         )
         return shapes, [*self.findings, *notes]
+
+
+ReadLayer = Callable[[str, str, str, Wanted], Layer]  # table, key, text, kind of shapes
 
 
 def read_layer(

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 import pyproj
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -147,6 +148,21 @@ class FixedTrail:
     walked_m: float | None = None  # how far off a phone's line may be; None: it was drawn
 
 
+@dataclass(frozen=True, slots=True)
+class FurtherLanding:
+    """A landing beside the first, and its main trail where one is drawn from it.
+
+    ``main_id`` is how the main trail from it is called, drawn or not;
+    ``main_walked_m`` as in `FixedTrail`.
+    """
+
+    landing_id: str
+    shape: Polygon
+    main_id: str
+    main: LineString | None = None
+    main_walked_m: float | None = None
+
+
 ProgressState = Literal["", "flagged", "opened", "done", "carried"]
 LOAD_IN = ("", "done", "carried")  # what a row of a load that is in says
 
@@ -216,6 +232,12 @@ class Earlier:
     landing: Polygon | None = None
     small_landing: EarlierPlace | None = None
     pieces: tuple[EarlierPiece, ...] = ()
+    more_landings: tuple[Polygon, ...] = ()  # L2, L3 ...
+
+    @property
+    def landings(self) -> tuple[Polygon, ...]:
+        """Its landings: L1, L2 ..."""
+        return () if self.landing is None else (self.landing, *self.more_landings)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -247,9 +269,24 @@ class Area:
     log: tuple[LoggedLoad, ...] = ()  # loads the user has timed
     main_walked_m: float | None = None  # how far off a walked main trail may be; None: drawn
     soil_map: tuple[SoilUnit, ...] = ()  # near the stand; () where none was given
+    more_landings: tuple[FurtherLanding, ...] = ()  # L2, L3 ...
+
+    @property
+    def landings(self) -> tuple[Polygon, ...]:
+        """The landings: L1, L2 ...; empty where none is drawn."""
+        more = tuple(further.shape for further in self.more_landings)
+        return () if self.landing is None else (self.landing, *more)
+
+    @property
+    def yard(self) -> BaseGeometry | None:
+        """The ground of all landings; None where none is drawn."""
+        return shapely.union_all(self.landings) if self.more_landings else self.landing
 
     def walked_m(self, trail_id: str) -> float | None:
         """Give how far off a trail may be that a phone recorded, metres; None for any other."""
         if self.main_trail is not None and trail_id == "M":
             return self.main_walked_m
+        for further in self.more_landings:
+            if further.main is not None and trail_id == further.main_id:
+                return further.main_walked_m
         return next((t.walked_m for t in self.fixed if t.trail_id == trail_id), None)

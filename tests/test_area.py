@@ -352,7 +352,8 @@ def test_findings_come_sorted(folder: Path) -> None:
          ["[landing]: it lies at 510000, 4900145, off the elevations of dem.tif; is it in the "
           "right CRS?"]),
         ({"landing__shape": '"main.gpkg"'},
-         ["[landing] shape: main.gpkg:main must hold one polygon, or one point"]),
+         ["[landing] shape: main.gpkg:main must hold polygons, one for each landing, "
+          "or points"]),
         ({"main_trail__line": '"stand.gpkg"'},
          ["[main_trail] line: stand.gpkg:stand row 1 is a Polygon; lines are needed here"]),
     ],
@@ -361,16 +362,6 @@ def test_faults_say_what_and_where(folder: Path, keys: dict[str, str], want: lis
     files.write_toml(folder, **keys)
     told = faults(folder)
     assert told == [f"area.toml {line}".replace("{folder}", str(folder.resolve())) for line in want]
-
-
-def test_two_landings_are_one_too_many(folder: Path) -> None:
-    files.write_layer(
-        folder / "landing.gpkg", [files.LANDING, shapely.affinity.translate(files.LANDING, 50, 0)]
-    )
-    assert faults(folder) == [
-        "area.toml [landing] shape: landing.gpkg:landing holds 2 separate polygons; one landing "
-        "is planned at a time, keep one"
-    ]
 
 
 def test_a_main_trail_in_two_places_or_far_too_short(folder: Path) -> None:

@@ -20,7 +20,7 @@ from small_areas import list_of
 
 from layout.area import read_area
 from layout.errors import InputError, InputFaults
-from layout.frozen import landing_of, settle
+from layout.frozen import landings_of, settle
 from layout.naming import changes, names_for_lines, names_for_positions, new_names
 from layout.outputs import closing, write_plan
 from layout.plan import Plan, make_plan
@@ -170,14 +170,15 @@ def test_a_proposed_landing_stays_where_a_kept_trail_starts() -> None:
     old = Earlier((trail("M", MAIN, ""), trail("S1", line((0, 50), (30, 80)), "M", 50)), ())
     proposed = replace(old, landing=LANDING)
     walked = named("M", line((1, 190), (1, 2)), kind="main")  # recorded walking home
-    landing, told = landing_of(proposed, (walked,), Claims())
-    assert landing == LANDING
+    landings, told = landings_of(proposed, (walked,), Claims())
+    assert landings == (LANDING,)
     assert [f.code for f in told] == ["landing_kept"]
-    assert landing_of(proposed, (), Claims(trails=("S1",)))[0] == LANDING  # its main comes along
+    along = landings_of(proposed, (), Claims(trails=("S1",)))[0]
+    assert along == (LANDING,)  # its main comes along
     far = named("S1", line((0, 50), (30, 80)))
-    assert landing_of(proposed, (far,), Claims()) == (None, ())
-    assert landing_of(old, (walked,), Claims()) == (None, ())
-    assert landing_of(None, (walked,), Claims()) == (None, ())
+    assert landings_of(proposed, (far,), Claims()) == ((), ())
+    assert landings_of(old, (walked,), Claims()) == ((), ())
+    assert landings_of(None, (walked,), Claims()) == ((), ())
 
 
 def test_a_spur_beside_the_landing_joins_its_trail_first() -> None:

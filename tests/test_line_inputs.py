@@ -33,8 +33,9 @@ from layout.area import read_area
 from layout.errors import InputError, InputFaults
 from layout.read_features import existing_trails, hazard_features, water_features
 from layout.read_land import property_shape
-from layout.read_landing import landing_shape, main_trail_line
+from layout.read_landing import landing_shapes
 from layout.read_lines import whole_line
+from layout.read_main import main_trail_lines
 from layout.read_vector import Layer, read_layer
 from layout.rule_files import load_rule
 from layout.shape_kinds import Wanted
@@ -154,10 +155,11 @@ def main_of(
     def reader(table: str, key: str, file: str, wanted: Wanted) -> Layer:
         return read_layer(tmp_path, file, f"area.toml [{table}] {key}:", wanted, phone.GRID)
 
-    line, found = main_trail_line(
-        settings_of(main_trail={"line": name}), reader, landing, "area.toml"
+    lines, found = main_trail_lines(
+        settings_of(main_trail={"line": name}), reader, [landing] if landing else [], "area.toml"
     )
-    return line, {f.code: f.message for f in found}
+    assert len(lines) == 1
+    return lines[0], {f.code: f.message for f in found}
 
 
 def refused_main(tmp_path: Path, name: str) -> str:
@@ -257,10 +259,11 @@ def landing_of(tmp_path: Path, name: str) -> tuple[Polygon | None, list[str]]:
     def reader(table: str, key: str, file: str, wanted: Wanted) -> Layer:
         return read_layer(tmp_path, file, f"area.toml [{table}] {key}:", wanted, phone.GRID)
 
-    shape, found = landing_shape(
+    shapes, found = landing_shapes(
         settings_of(landing={"shape": name, "area": "400 m^2"}), reader, phone.GRID, "area.toml"
     )
-    return shape, [f.code for f in found]
+    assert len(shapes) == 1
+    return shapes[0], [f.code for f in found]
 
 
 def test_a_landing_walked_round_or_marked_by_a_waypoint(tmp_path: Path) -> None:

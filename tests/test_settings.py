@@ -359,7 +359,7 @@ def test_python_takes_si_by_field_name() -> None:
         ("objective", {"serve_worth": "some"}, '[objective] serve_worth: "some" is not a number '
          'followed by one unit; write it like "0.15 acre"'),
         ("landing", {"at": [1, 2, 3]}, "[landing] at: [1, 2, 3] is no place; write [x, y] in the "
-         "area's CRS or {lon = ..., lat = ...}"),
+         "area's CRS or {lon = ..., lat = ...}, or for several landings a list of these"),
         ("access", {"gate": {"lon": 200, "lat": 3}}, "[access] gate: {'lon': 200, 'lat': 3} is no "
          "place; write [x, y] in the area's CRS or {lon = ..., lat = ...}"),
         ("ground", {"dem": 3}, '[ground] dem: 3 is no file; write it like "dem.tif", or tiles like '

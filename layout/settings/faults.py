@@ -13,6 +13,7 @@ from layout.settings.model import AreaSettings
 from layout.units import KINDS
 
 PLACES = {"at", "gate", "helispot"}
+LANDINGS = ", or for several landings a list of these"
 EXAMPLES = {
     "name": '"North lot"',
     "units": '"us"',
@@ -194,6 +195,7 @@ def _complaint(detail: ErrorDetails, info: FieldInfo, key: str, written: object)
         return (
             f"{_shown(written)} is no place; write [x, y] in the area's CRS "
             "or {lon = ..., lat = ...}"
+            f"{LANDINGS if detail['loc'][0] == 'landing' else ''}"
         )
     if kind == "missing" and len(detail["loc"]) and written is detail["input"]:
         return f"missing; add it, like {key} = {EXAMPLES.get(key, '...')}"

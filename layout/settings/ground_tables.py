@@ -47,6 +47,10 @@ def _as_files(value: Any) -> Any:
 
 
 Place = Annotated[tuple[float, float] | LonLat, BeforeValidator(_as_point)]
+# A list of places must hold one at least; [x, y] itself is a place and no list of two.
+Places = Annotated[
+    Place | Annotated[tuple[Place, ...], Field(min_length=1)], BeforeValidator(_as_point)
+]
 Files = Annotated[str | tuple[str, ...], BeforeValidator(_as_files)]
 
 
@@ -180,14 +184,14 @@ class AccessTable(Table):
 
 
 class LandingTable(Table):
-    """A drawn landing; left out, sites are proposed."""
+    """A drawn landing, or several; left out, sites are proposed."""
 
-    at: Place | None = Field(
+    at: Places | None = Field(
         default=None,
-        description="Middle of the landing, [x, y] or {lon, lat}.",
+        description="Middle of the landing, [x, y] or {lon, lat}; of several, a list of these.",
         json_schema_extra={"unit": "", "source": OURS, "caution": ""},
     )
-    shape: str = plain("", "Outline of the landing (polygon), instead of `at`.", source=OURS)
+    shape: str = plain("", "Outlines of the landings (polygons), instead of `at`.", source=OURS)
     area_m2: float = quantity(
         "area",
         "0.15 acre",
@@ -202,4 +206,6 @@ class LandingTable(Table):
 class MainTrailTable(Table):
     """A drawn main trail; left out, it is routed."""
 
-    line: str = plain("", "One line, kept exactly and checked.", source=OURS)
+    line: str = plain(
+        "", "One line for each landing at most, kept exactly and checked.", source=OURS
+    )
