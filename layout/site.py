@@ -137,7 +137,7 @@ class NamedLine:
 
 @dataclass(frozen=True, slots=True)
 class FixedTrail:
-    """A trail that is on the ground already and stays as it is, landing end first."""
+    """A trail that stays as it is, landing end first: on the ground already, or drawn by hand."""
 
     trail_id: str
     kind: TrailKind
@@ -146,6 +146,7 @@ class FixedTrail:
     joins_id: str = ""  # empty: it starts at the landing
     joins_at_m: float | None = None
     walked_m: float | None = None  # how far off a phone's line may be; None: it was drawn
+    drawn: bool = False  # on the map alone: nobody has flagged it yet
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +234,8 @@ class Earlier:
     small_landing: EarlierPlace | None = None
     pieces: tuple[EarlierPiece, ...] = ()
     more_landings: tuple[Polygon, ...] = ()  # L2, L3 ...
+    wanted_positions: tuple[tuple[float, float], ...] = ()  # places the user would park at
+    closed_positions: tuple[tuple[float, float], ...] = ()  # places where nobody is to park
 
     @property
     def landings(self) -> tuple[Polygon, ...]:

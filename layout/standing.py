@@ -71,7 +71,7 @@ def fixed_trails(area: Area, landing_id: str) -> tuple[Trail, ...]:
             landing_id=landing_id,
             line=fixed.line,
             width_m=fixed.width_m or usual[fixed.kind],
-            source="fixed",
+            source="drawn" if fixed.drawn else "fixed",
             joins_id=fixed.joins_id,
             joins_at_m=fixed.joins_at_m,
         )
