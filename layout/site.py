@@ -234,8 +234,6 @@ class Earlier:
     small_landing: EarlierPlace | None = None
     pieces: tuple[EarlierPiece, ...] = ()
     more_landings: tuple[Polygon, ...] = ()  # L2, L3 ...
-    wanted_positions: tuple[tuple[float, float], ...] = ()  # places the user would park at
-    closed_positions: tuple[tuple[float, float], ...] = ()  # places where nobody is to park
 
     @property
     def landings(self) -> tuple[Polygon, ...]:
@@ -273,6 +271,8 @@ class Area:
     main_walked_m: float | None = None  # how far off a walked main trail may be; None: drawn
     soil_map: tuple[SoilUnit, ...] = ()  # near the stand; () where none was given
     more_landings: tuple[FurtherLanding, ...] = ()  # L2, L3 ...
+    wanted_positions: tuple[tuple[float, float], ...] = ()  # places the user would park at
+    closed_positions: tuple[tuple[float, float], ...] = ()  # places where nobody is to park
 
     @property
     def landings(self) -> tuple[Polygon, ...]:
