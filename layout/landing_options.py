@@ -5,6 +5,7 @@ the least ground, weighed as the settings say: the objective of the choice, with
 main trail and the landing counted. What is equal in both goes by the place.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -53,7 +54,7 @@ class LandingOption:
         None as well where nothing is dragged over known grades.
     skid_m : float or None
         Mean way along the trails to the landing, load by load. None as well without loads.
-    hours_low, hours_high : float or None
+    low_h, high_h : float or None
         Of all the work.
     stops, cautions, unknowns : int or None
         Findings of the layout; what limits it is not looked at.
@@ -80,8 +81,8 @@ class LandingOption:
     disturbed_pct: float | None = None
     adverse_pct: float | None = None
     skid_m: float | None = None
-    hours_low: float | None = None
-    hours_high: float | None = None
+    low_h: float | None = None
+    high_h: float | None = None
     stops: int | None = None
     cautions: int | None = None
     unknowns: int | None = None
@@ -221,6 +222,6 @@ def _figures(option: LandingOption, units: Units) -> str:
     parts = [f"{option.tree_count} of {option.marked} marked trees"]
     if option.trail_m is not None:
         parts.append(f"{speak_length(option.trail_m, units)} of trail")
-    if option.hours_low is not None and option.hours_high is not None:
-        parts.append(f"{option.hours_low:.0f} to {option.hours_high:.0f} hours")
+    if option.low_h is not None and option.high_h is not None:
+        parts.append(f"{math.floor(option.low_h)} to {math.ceil(option.high_h)} hours")
     return ", ".join(parts)

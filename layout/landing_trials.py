@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layout import crossing_ways, fairline, ground, pool
+from layout import crossing_ways, fairline, ground, landing, pool
 from layout.choice_model import BIG_PRICE
 from layout.errors import InputError
 from layout.findings import Finding, ordered
@@ -109,7 +109,9 @@ def refused(trial: Trial, error: InputError) -> Tried:
     Tried
     """
     reason = str(error.__cause__ or error)
-    return Tried(replace(_blank(trial.area), reason=reason), None, str(error))
+    blank = _blank(trial.area)
+    site = landing.measure(trial.area, trial.terrain, trial.strips, blank.shape)
+    return Tried(replace(blank, reason=reason, slope_pct=site.slope_pct), None, str(error))
 
 
 def measured(plan: Plan, strips: Strips) -> Tried:
@@ -141,8 +143,8 @@ def measured(plan: Plan, strips: Strips) -> Tried:
         disturbed_pct=soil.share_with_landing_pct,
         adverse_pct=adverse_pct(plan),
         skid_m=skid_m(plan),
-        hours_low=None if times is None else times.low_h,
-        hours_high=None if times is None else times.high_h,
+        low_h=None if times is None else times.low_h,
+        high_h=None if times is None else times.high_h,
         stops=levels["stop"],
         cautions=levels["caution"],
         unknowns=levels["unknown"],

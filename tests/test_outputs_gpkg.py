@@ -81,6 +81,11 @@ FIXED = {
     "channels": ("LineString", "channel_id area_ha at_least"),
     "wet_hollows": ("Polygon", "hollow_id kind area_m2 depth_m"),
     "small_landing": ("Polygon", "trail_id at_m area_m2 turn_at_m"),
+    "landing_options": (
+        "Polygon",
+        "option_id used slope_pct marked tree_count sure_count trail_m disturbed_m2 "
+        "disturbed_pct adverse_pct skid_m low_h high_h stops cautions unknowns objective_m2 why",
+    ),
 }
 PLAIN = {  # without geometry
     "turns": "turn_id order trail_id position_id mass_kg stage at_m travel_m wood_m3 limit_kg "

@@ -74,7 +74,9 @@ def _frame(plan: Plan, layer: Layer) -> pd.DataFrame | gpd.GeoDataFrame:
         values = [row.values[name] for row in made]
         if kind == "real":
             values = [np.nan if value is None else value for value in values]
-        columns[name] = pd.Series(values, dtype=_DTYPES[kind])
+        # whole numbers of which some are not known stay whole in the file
+        gaps = kind == "int" and any(value is None for value in values)
+        columns[name] = pd.Series(values, dtype="Int64" if gaps else _DTYPES[kind])
     if layer.shape == "None":
         return pd.DataFrame(columns)
     shapes = [_as_declared(row.shape, layer) for row in made]

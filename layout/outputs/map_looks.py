@@ -54,6 +54,12 @@ AREAS: dict[str, dict[str, Any]] = {
         "linestyle": "--",
         "hatch": "--",
     },
+    "landing_option": {
+        "facecolor": "none",
+        "edgecolor": ink.OLD_TRAIL,
+        "linewidth": 1.0,
+        "linestyle": "--",
+    },
     "turning": {"facecolor": ink.TURNING, "edgecolor": ink.INK, "linewidth": 0.9},
 }
 LINES: dict[str, dict[str, Any]] = {

@@ -15,7 +15,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from layout.outputs import map_marks, map_names, map_panel, map_window
+from layout.outputs import map_marks, map_names, map_panel, map_window, option_marks
 from layout.outputs import palette as ink
 from layout.outputs.amounts import limit, share
 from layout.outputs.map_labels import Labels
@@ -102,9 +102,12 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     map_window.draw_contours(axes, contours)
     size = map_marks.crowding(plan, window)
     map_marks.draw(axes, plan, window, size)
+    option_marks.draw(axes, plan, window)
     axes.set_xlim(window.west, window.east)
     axes.set_ylim(window.south, window.north)
-    map_names.write(Labels(axes, canvas), plan, window, contours, size)
+    labels = Labels(axes, canvas)
+    map_names.write(labels, plan, window, contours, size)
+    option_marks.name(labels, plan, window)
 
     panel = map_panel.inches(
         figure,

@@ -132,6 +132,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])
+    if plan.landing_options:  # where no landing is drawn
+        data["landing_options"] = _options(plan)
     if plan.changes or plan.retired:  # where names are kept from plan to plan
         data["changes"] = plain([dataclasses.asdict(change) for change in plan.changes])
         data["retired"] = plain([dataclasses.asdict(old) for old in plan.retired])
@@ -205,6 +207,20 @@ def _trees(plan: Plan) -> list[dict[str, Any]]:
         }
         data.append({"tree_id": outcome.tree_id, **_row_data(row), **more, "input": plain(source)})
     return data
+
+
+def _options(plan: Plan) -> list[dict[str, Any]]:
+    """Give the landings tried, with their places and why nothing could be planned from one."""
+    made = rows.of_layer(plan, "landing_options")
+    return [
+        {
+            **_row_data(row),
+            "x_m": rounded("x_m", option.x),
+            "y_m": rounded("y_m", option.y),
+            "reason": option.reason,
+        }
+        for row, option in zip(made, plan.landing_options, strict=True)
+    ]
 
 
 def shape_data(shape: BaseGeometry) -> dict[str, Any]:

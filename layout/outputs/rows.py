@@ -22,6 +22,7 @@ from layout.checks.lines import junction_deg
 from layout.outputs import (
     channel_rows,
     crossing_rows,
+    option_rows,
     payloads,
     stump_data,
     trailer_place,
@@ -364,6 +365,7 @@ _MAKERS = {
     "wet_hollows": channel_rows.hollows,
     "rub_trees": stump_data.rub_rows,
     "small_landing": trailer_place.small_landing_rows,
+    "landing_options": option_rows.landing_options,
     "turns": turn_data.turn_rows,
     "turn_pieces": turn_data.piece_rows,
 }

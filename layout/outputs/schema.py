@@ -114,6 +114,15 @@ LAYERS: tuple[Layer, ...] = (
     Layer("wet_hollows", "Polygon", _columns("hollow_id kind area_m2:r depth_m:r")),
     Layer("small_landing", "Polygon", _columns("trail_id at_m:r area_m2:r turn_at_m:r")),
     Layer(
+        "landing_options",
+        "Polygon",
+        _columns(
+            "option_id used:b slope_pct:r marked:i tree_count:i sure_count:i trail_m:r "
+            "disturbed_m2:r disturbed_pct:r adverse_pct:r skid_m:r low_h:r high_h:r stops:i "
+            "cautions:i unknowns:i objective_m2:r why"
+        ),
+    ),
+    Layer(
         "turns",
         "None",
         _columns(

@@ -54,6 +54,18 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("wet_hollows", "basin", say("look_wet_hollows_basin"), say("legend_hollow_basin")),
     ("rub_trees", "marked", say("look_rub_trees_marked"), say("legend_rub_marked")),
     ("rub_trees", "proposed", say("look_rub_trees_proposed"), say("legend_rub_proposed")),
+    (
+        "landing_options",
+        "used",
+        say("look_landing_options_used"),
+        say("legend_landing_option_used"),
+    ),
+    (
+        "landing_options",
+        "other",
+        say("look_landing_options_other"),
+        say("legend_landing_option_other"),
+    ),
     ("rub_trees", "bumper or look", say("look_rub_trees_other"), say("legend_rub_other")),
 )
 
@@ -224,6 +236,21 @@ def _hazards() -> str:
     )
 
 
+def _landing_options() -> str:
+    return by_rule(
+        (
+            Rule(
+                '"used"', say("legend_landing_option_used"), _area(fill(ink.PAPER, 0, ink.INK, 0.9))
+            ),
+            Rule(
+                "ELSE",
+                say("legend_landing_option_other"),
+                _area(fill(ink.PAPER, 0, ink.OLD_TRAIL, 0.4, dashed=True)),
+            ),
+        )
+    )
+
+
 _STYLES: dict[str, str] = {
     "stand": document(single(_area(fill(ink.PAPER, 0, ink.STAND, 0.5, dashed=True)))),
     "landing": document(
@@ -264,6 +291,9 @@ _STYLES: dict[str, str] = {
     ),
     "wet_hollows": document(_wet_hollows()),
     "rub_trees": document(_rub_trees(), Label('"rub_id"', 6.5, ink.RUB)),
+    "landing_options": document(
+        _landing_options(), Label('"option_id"', 8, ink.OLD_TRAIL, where="over", bold=True)
+    ),
     "small_landing": document(
         single(
             _area(fill(ink.LANDING, 170, ink.INK, 0.6, dashed=True), hatch(ink.INK, 0, 2.5, 0.12))

@@ -50,6 +50,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     """
     lines = [
         *_trees(plan),
+        *_landing(plan),
         *said(plan.limits, plan.area.settings.area.units),
         *_trails(plan),
         *_benches(plan),
@@ -100,6 +101,24 @@ def _trees(plan: Plan) -> list[str]:
     if done:
         said.append(say("done_one") if done == 1 else say("done", count=done))
     return said
+
+
+def _landing(plan: Plan) -> list[str]:
+    """Say which of the proposed landings is used, and why the others are not."""
+    options = plan.landing_options
+    if not options:
+        return []
+    if len(options) == 1:
+        return [say("landing_tried_one")]
+    others = (say("landing_tried_other", option=o.option_id, why=o.why) for o in options[1:])
+    return [
+        say(
+            "landing_tried",
+            places=counted("landing_place", sum(option.planned for option in options)),
+            used=options[0].option_id,
+            others=" ".join(others),
+        )
+    ]
 
 
 def _changes(plan: Plan) -> list[str]:

@@ -237,7 +237,12 @@ def _decisions(tally: Tally) -> list[Markup]:
     if work is not None and work.trucking.needed_m2 > work.trucking.has_m2:
         out.append(tag("span", link("decks", say("decide_landing_small"))))
     if tally.landing_proposed:
-        out.append(tag("span", link("proposed", say("decide_landing"))))
+        out.append(
+            tag(
+                "span",
+                link("landings" if plan.landing_options else "proposed", say("decide_landing")),
+            )
+        )
     if tally.main_routed:
         out.append(tag("span", link("proposed", say("decide_main"))))
     add("cautions", "cautions", len(levels["caution"]))

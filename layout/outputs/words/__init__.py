@@ -13,12 +13,13 @@ from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.crossing_words import CROSSINGS
 from layout.outputs.words.device_words import DEVICE
+from layout.outputs.words.landing_words import LANDINGS
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
 
 ENGLISH: Mapping[str, str] = {
-    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **REPORT,
+    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **LANDINGS, **REPORT,
     **WORK_LINES,
 }  # fmt: skip
 
