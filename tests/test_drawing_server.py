@@ -114,7 +114,7 @@ def broken(body: dict[str, Any]) -> dict[str, Any]:
 
 CALLS = {
     "echo": lambda body: {"got": body},
-    "png": lambda body: Picture(b"\x89PNG"),
+    "png": lambda body: Picture(b"\x89PNG", (0.0, 1.0, 2.0, 3.5)),
     "broken": broken,
 }
 
@@ -162,6 +162,7 @@ def test_calls_are_answered(door: Door) -> None:
     assert "access-control-allow-origin" not in heads
     status, data, heads = said(door, "/api/png", b"{}")
     assert (status, heads["content-type"]) == (200, "image/png")
+    assert heads["x-bounds"] == "0.000 1.000 2.000 3.500"
 
 
 @pytest.mark.parametrize(

@@ -9,13 +9,13 @@ import os
 import sys
 
 import layout
-from layout.commands import check, keys, plan, rules, sample, start, trees, warm
+from layout.commands import check, draw, keys, plan, rules, sample, start, trees, warm
 from layout.commands.surroundings import drop_foreign_data
 from layout.commands.terminal import say
 from layout.errors import LayoutError
 
 DONE, HAS_STOPS, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
-COMMANDS = (start, sample, trees, check, plan, rules, keys, warm)
+COMMANDS = (start, sample, trees, check, draw, plan, rules, keys, warm)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -31,9 +31,10 @@ FIRST = "index.html"
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A PNG, as the answer to a call."""
+    """A PNG, as the answer to a call, and where it lies: west, south, east, north, metres."""
 
     png: bytes
+    bounds: tuple[float, float, float, float]
 
 
 Call = Callable[[dict[str, Any]], dict[str, Any] | Picture]
@@ -99,7 +100,8 @@ def _answered(work: Call, body: dict[str, Any]) -> Response:
             {"error": "something broke in skidway; the terminal it runs in says what"}, 500
         )
     if isinstance(answer, Picture):
-        return Response(answer.png, media_type="image/png")
+        bounds = " ".join(f"{edge:.3f}" for edge in answer.bounds)
+        return Response(answer.png, media_type="image/png", headers={"x-bounds": bounds})
     return _json(answer)
 
 

@@ -1,0 +1,48 @@
+// Calls to the program that serves this page; the key stands behind the # of the address.
+
+const token = decodeURIComponent(location.hash.slice(1));
+
+export class Refused extends Error {
+  constructor(status, words) {
+    super(words);
+    this.status = status; // 0: the program does not answer
+  }
+}
+
+async function ask(name, body, signal) {
+  let answer;
+  try {
+    answer = await fetch(`/api/${name}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "X-Skidway-Token": token },
+      body: JSON.stringify(body ?? {}),
+      signal,
+    });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refused(0, "The program does not answer.");
+  }
+  if (!answer.ok) {
+    let words = `The program said ${answer.status}.`;
+    try {
+      words = (await answer.json()).error || words;
+    } catch {
+      // not ours: the number has to do
+    }
+    throw new Refused(answer.status, words);
+  }
+  return answer;
+}
+
+export async function call(name, body, { signal } = {}) {
+  return (await ask(name, body, signal)).json();
+}
+
+export async function picture(body, { signal } = {}) {
+  const answer = await ask("picture", body, signal);
+  const bounds = answer.headers.get("x-bounds");
+  return {
+    url: URL.createObjectURL(await answer.blob()),
+    bounds: bounds ? bounds.split(" ").map(Number) : null,
+  };
+}

@@ -1,0 +1,102 @@
+// The map itself and all that lies on it before anything is drawn.
+
+import { picture } from "/api.js";
+import { styles, INK } from "/looks.js";
+
+export const sources = {};
+export const layers = {}; // name -> { layer, words, group }
+let projection = null;
+let area = null;
+
+const polygon = (rings) => new ol.Feature(new ol.geom.Polygon(rings));
+const lineOf = (path) => new ol.Feature(new ol.geom.LineString(path));
+const shapeReader = new ol.format.GeoJSON();
+
+export function build(given) {
+  area = given;
+  projection = new ol.proj.Projection({ code: given.crs, units: "m", extent: given.bounds });
+  const extent = ol.extent.buffer(given.bounds, 300);
+  const map = new ol.Map({
+    target: "map",
+    controls: [
+      new ol.control.Zoom({ zoomInTipLabel: "Larger (+)", zoomOutTipLabel: "Smaller (-)" }),
+      new ol.control.ScaleLine({ units: given.units === "us" ? "us" : "metric", minWidth: 90 }),
+    ],
+    view: new ol.View({
+      projection, extent, constrainOnlyCenter: true, center: ol.extent.getCenter(given.bounds),
+      minResolution: 0.02, maxResolution: 40, enableRotation: false, smoothResolutionConstraint: true,
+    }),
+  });
+  pictureLayer(map, "hillshade", "Shaded ground", 0.85, true);
+  pictureLayer(map, "slope", "Slope classes", 0.8, true);
+  pictureLayer(map, "reach", "Ground a trail can reach", 0.9, false);
+  vector(map, "contours", "Contours", given.contours.lines.map((c) => {
+    const feature = lineOf(c.line);
+    feature.setStyle(c.index ? styles.contourIndex : styles.contour);
+    return feature;
+  }), null);
+  vector(map, "may_use", "Ground you may use", given.may_use.map(polygon), styles.mayUse);
+  vector(map, "strips", "Water strips", given.strips.flatMap((s) => s.polygons.map(polygon)), styles.strip);
+  vector(map, "keep_out", "Closed ground", given.keep_out.map(polygon), styles.keepOut);
+  vector(map, "water", "Water", given.water.map((w) => new ol.Feature(shapeReader.readGeometry(w.geometry))), styles.water);
+  vector(map, "hazards", "Wires, walls and other hazards", given.hazards.map((h) => new ol.Feature(shapeReader.readGeometry(h.geometry))), styles.hazard);
+  vector(map, "existing", "Old trails", given.existing.map((t) => lineOf(t.line)), styles.old);
+  vector(map, "access_road", "Access road", given.access_road.map(lineOf), styles.road);
+  vector(map, "stand", "Stand", given.stand.map(polygon), styles.stand);
+  map.getView().fit(given.bounds, { padding: [30, 30, 30, 30] });
+  return map;
+}
+
+export function vector(map, name, words, features, style, { shown = true, z } = {}) {
+  const source = new ol.source.Vector({ features, wrapX: false });
+  const layer = new ol.layer.Vector({ source, style, visible: shown, zIndex: z, updateWhileInteracting: true });
+  map.addLayer(layer);
+  sources[name] = source;
+  layers[name] = { layer, words };
+  return layer;
+}
+
+function pictureLayer(map, name, words, opacity, shown) {
+  const layer = new ol.layer.Image({ visible: shown, opacity });
+  map.addLayer(layer);
+  layers[name] = { layer, words, picture: true };
+  let asked = false;
+  const load = async () => {
+    if (asked || !layer.getVisible()) return;
+    asked = true;
+    try {
+      await showPicture(name);
+    } catch {
+      asked = false; // tried again when it is next switched on
+    }
+  };
+  layer.on("change:visible", load);
+  load();
+}
+
+export async function showPicture(name, more = {}) {
+  const got = await picture({ name, ...more });
+  layers[name].layer.setSource(new ol.source.ImageStatic({
+    url: got.url, imageExtent: got.bounds || area.bounds, projection, interpolate: name === "hillshade",
+  }));
+}
+
+export function addTiles(map, address) {
+  const layer = new ol.layer.Tile({ source: new ol.source.XYZ({ url: address }), visible: false, zIndex: -1 });
+  map.addLayer(layer);
+  layers.tiles = { layer, words: "Background from the address you gave" };
+}
+
+// Grid coordinates of a place, and as the area's people say lengths.
+export function placeWords([x, y]) {
+  return `${x.toFixed(0)} E  ${y.toFixed(0)} N`;
+}
+
+export function lengthWords(metres) {
+  if (metres === null || metres === undefined) return "–";
+  return area.units === "us"
+    ? `${Math.round(metres / 0.3048).toLocaleString("en-US")} ft`
+    : `${Math.round(metres).toLocaleString("en-US")} m`;
+}
+
+export { INK };

@@ -1,0 +1,123 @@
+// Colours and marks of the map: those of the printed maps, so that one legend serves both.
+
+export const INK = {
+  stand: "#3f4a3c", setback: "#7c867a", mayUse: "#7b8f3a", water: "#1667a8", keepOut: "#5c5f66",
+  hazard: "#8a1c62", old: "#6b6f75", road: "#4a4d52", contour: "#8a5a2b", stem: "#9aa09a",
+  cut: "#0b6b58", unserved: "#c0281b", landing: "#f4d35e", trail: "#15191c", pull: "#5b3a8c",
+  position: "#f2a516", turning: "#d9cfe8", paper: "#ffffff", pen: "#0d5fb8", note: "#7a5c00",
+};
+export const LEVEL = {
+  ok: { colour: "#0b6b58", sign: "✓", word: "within" },
+  caution: { colour: "#a86400", sign: "!", word: "caution" },
+  stop: { colour: "#c0281b", sign: "■", word: "stop" },
+  unknown: { colour: "#5c5f66", sign: "?", word: "not known" },
+};
+
+const { Style, Stroke, Fill, Circle, RegularShape, Text } = ol.style;
+
+const stroke = (color, width, lineDash) => new Stroke({ color, width, lineDash, lineCap: "round" });
+const fill = (color, share = 1) => {
+  const n = parseInt(color.slice(1), 16);
+  return new Fill({ color: `rgba(${n >> 16},${(n >> 8) & 255},${n & 255},${share})` });
+};
+
+// Slanted bars, so that closed ground shows without colour.
+function hatched(color, gap) {
+  const held = document.createElement("canvas");
+  held.width = gap;
+  held.height = gap;
+  const pen = held.getContext("2d");
+  pen.strokeStyle = color;
+  pen.lineWidth = 1.4;
+  for (const shift of [-gap, 0, gap]) {
+    pen.beginPath();
+    pen.moveTo(shift, gap);
+    pen.lineTo(shift + gap, 0);
+    pen.stroke();
+  }
+  return new Fill({ color: pen.createPattern(held, "repeat") });
+}
+
+const lettering = (text, color = INK.trail, size = 13, offsetY = -12) =>
+  new Text({
+    text, font: `600 ${size}px system-ui, sans-serif`, fill: new Fill({ color }),
+    stroke: new Stroke({ color: "#ffffff", width: 3 }), offsetY, overflow: true,
+  });
+
+export const styles = {
+  stand: new Style({ stroke: stroke(INK.stand, 2.5) }),
+  mayUse: new Style({ stroke: stroke(INK.mayUse, 2, [8, 5]) }),
+  strip: new Style({ stroke: stroke(INK.water, 1.2, [2, 4]), fill: fill(INK.water, 0.14) }),
+  keepOut: new Style({ stroke: stroke(INK.keepOut, 1.5), fill: hatched(INK.keepOut, 9) }),
+  water: new Style({ stroke: stroke(INK.water, 2.5), fill: fill(INK.water, 0.35) }),
+  hazard: new Style({
+    stroke: stroke(INK.hazard, 2.5, [1, 6]), fill: fill(INK.hazard, 0.15),
+    image: new RegularShape({ points: 4, radius: 7, fill: fill(INK.hazard) }),
+  }),
+  old: new Style({ stroke: stroke(INK.old, 2, [3, 7]) }),
+  road: new Style({ stroke: stroke(INK.road, 4) }),
+  contour: new Style({ stroke: stroke(INK.contour, 0.7) }),
+  contourIndex: new Style({ stroke: stroke(INK.contour, 1.5) }),
+  landing: new Style({ stroke: stroke(INK.trail, 2), fill: fill(INK.landing, 0.75) }),
+  note: (text) => new Style({
+    image: new RegularShape({ points: 3, radius: 8, fill: fill(INK.note), stroke: stroke("#fff", 1.5) }),
+    text: lettering(text.slice(0, 24), INK.note),
+  }),
+  position: (state) => new Style({
+    image: state === "forbidden"
+      ? new RegularShape({ points: 4, radius: 9, radius2: 2, angle: Math.PI / 4, fill: fill(INK.unserved) })
+      : new RegularShape({ points: 4, radius: 8, angle: 0, fill: fill(INK.position), stroke: stroke(INK.trail, 1.5) }),
+  }),
+  trail: (kind, name, chosen) => [
+    new Style({ stroke: stroke("#ffffff", kind === "main" ? 9 : 6.5) }),
+    new Style({
+      stroke: stroke(chosen ? INK.pen : INK.trail, kind === "main" ? 4.5 : 2.6),
+      text: lettering(name, chosen ? INK.pen : INK.trail),
+    }),
+  ],
+  corner: new Style({
+    image: new Circle({ radius: 6, fill: fill("#ffffff"), stroke: stroke(INK.pen, 2.5) }),
+  }),
+  cornerChosen: new Style({
+    image: new Circle({ radius: 8, fill: fill(INK.pen), stroke: stroke("#ffffff", 2.5) }),
+  }),
+  sketch: [
+    new Style({ stroke: stroke("#ffffff", 7), fill: fill(INK.pen, 0.12) }),
+    new Style({ stroke: stroke(INK.pen, 3), image: new Circle({ radius: 6, fill: fill(INK.pen) }) }),
+  ],
+  proposed: [
+    new Style({ stroke: stroke("#ffffff", 9) }),
+    new Style({ stroke: stroke(INK.pen, 4, [10, 8]) }),
+  ],
+  // A judged piece: colour says it, the form of the line says it again.
+  piece: (level) => new Style({
+    stroke: stroke(LEVEL[level].colour, level === "stop" ? 7 : 5, { ok: undefined, caution: [8, 6], stop: [2, 7], unknown: [1, 9] }[level]),
+    zIndex: 2,
+  }),
+  placeMark: (level) => new Style({
+    image: new Circle({ radius: 9, fill: fill(LEVEL[level].colour), stroke: stroke("#ffffff", 2) }),
+    text: new Text({ text: LEVEL[level].sign, fill: new Fill({ color: "#fff" }), font: "700 12px system-ui, sans-serif", offsetY: 1 }),
+    zIndex: 5,
+  }),
+  spur: [
+    new Style({ stroke: stroke("#ffffff", 5) }),
+    new Style({ stroke: stroke(INK.trail, 2, [9, 4]) }),
+  ],
+  plannedMain: [
+    new Style({ stroke: stroke("#ffffff", 8) }),
+    new Style({ stroke: stroke(INK.trail, 4, [14, 5]) }),
+  ],
+  pull: (sure) => new Style({
+    stroke: stroke(INK.pull, sure === "sure" ? 1.4 : 1.2, { sure: undefined, tight: [6, 4], doubtful: [2, 5] }[sure]),
+  }),
+  plannedPosition: new Style({
+    image: new RegularShape({ points: 3, radius: 6, fill: fill(INK.position), stroke: stroke(INK.trail, 1) }),
+  }),
+  turning: new Style({ stroke: stroke(INK.pull, 1.2), fill: fill(INK.turning, 0.7) }),
+};
+
+// Stems are drawn as flat styles, so that ten thousand of them stay light.
+export const stemStyle = {
+  "circle-radius": ["interpolate", ["exponential", 2], ["zoom"], 12, 1, 20, 5],
+  "circle-fill-color": INK.stem,
+};

@@ -1,0 +1,62 @@
+// Judged while drawing: one call under way, the newest drawing wins.
+
+import { call, Refused } from "/api.js";
+import { styles } from "/looks.js";
+import { sources } from "/ground.js";
+
+const listeners = new Set();
+let waiting = null;
+let busy = false;
+let number = 0;
+export const delays = []; // milliseconds from a change to its verdict, newest last
+
+export function onVerdict(heard) {
+  listeners.add(heard);
+}
+
+export function judge(draft) {
+  waiting = { draft, since: performance.now() };
+  if (!busy) run();
+}
+
+async function run() {
+  busy = true;
+  while (waiting) {
+    const mine = waiting;
+    waiting = null;
+    number += 1;
+    try {
+      const answer = await call("judge", { draft: mine.draft, seq: number });
+      show(answer);
+      delays.push(performance.now() - mine.since);
+      if (delays.length > 1000) delays.shift();
+      for (const heard of listeners) heard(answer, null);
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      for (const heard of listeners) heard(null, error);
+    }
+  }
+  busy = false;
+}
+
+function show(answer) {
+  const pieces = sources.pieces;
+  pieces.clear(true);
+  pieces.addFeatures(answer.pieces.filter((p) => p.level !== "ok").map((p) => {
+    const feature = new ol.Feature(new ol.geom.LineString(p.line));
+    feature.setStyle(styles.piece(p.level));
+    return feature;
+  }));
+  const marks = sources.marks;
+  marks.clear(true);
+  const seen = new Set();
+  for (const finding of answer.findings) {
+    if (!finding.at || !["stop", "caution"].includes(finding.level)) continue;
+    const key = finding.at.map((v) => Math.round(v / 4)).join();
+    if (seen.has(key)) continue;
+    seen.add(key);
+    const feature = new ol.Feature(new ol.geom.Point(finding.at));
+    feature.setStyle(styles.placeMark(finding.level));
+    marks.addFeature(feature);
+  }
+}
