@@ -1,0 +1,48 @@
+// What is found, as sentences; each leads to its place.
+
+import { LEVEL } from "/looks.js";
+import { onVerdict } from "/verdict.js";
+
+let map = null;
+let list = null;
+let title = null;
+
+export function build(onMap) {
+  map = onMap;
+  const panel = document.createElement("section");
+  panel.className = "panel";
+  title = document.createElement("h2");
+  title.id = "findings-title";
+  title.tabIndex = -1;
+  title.textContent = "Findings";
+  list = document.createElement("ol");
+  list.className = "findings";
+  panel.append(title, list);
+  document.getElementById("panels").append(panel);
+  onVerdict((answer) => answer && show(answer.findings));
+}
+
+function show(found) {
+  const count = {};
+  for (const finding of found) count[finding.level] = (count[finding.level] || 0) + 1;
+  title.textContent = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
+  list.replaceChildren(...found.filter((f) => f.level !== "ok").map(item));
+}
+
+function item(finding) {
+  const row = document.createElement("li");
+  row.className = finding.level;
+  const go = document.createElement(finding.at ? "button" : "div");
+  if (finding.at) {
+    go.type = "button";
+    go.addEventListener("click", () => map.getView().animate({ center: finding.at, resolution: Math.min(map.getView().getResolution(), 0.4), duration: 250 }));
+  }
+  const sign = document.createElement("b");
+  sign.textContent = LEVEL[finding.level].sign;
+  sign.setAttribute("aria-label", LEVEL[finding.level].word);
+  const words = document.createElement("span");
+  words.textContent = finding.message + (finding.confirmed ? "" : " (unverified – check local rule)");
+  go.append(sign, words);
+  row.append(go);
+  return row;
+}
