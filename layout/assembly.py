@@ -6,7 +6,18 @@ from datetime import UTC, datetime
 from shapely.geometry import LineString
 
 import layout
-from layout import benching, drainage, ground, landing, soil, sprouts, water, winch
+from layout import (
+    benching,
+    drainage,
+    ground,
+    landing,
+    reach_findings,
+    soil,
+    sprouts,
+    trail_chances,
+    water,
+    winch,
+)
 from layout.channels import channels_of
 from layout.checks import check_layout
 from layout.choice_model import Choice
@@ -90,7 +101,12 @@ def assemble(
         if (bench := benching.of_trail(area, limits, t, stations[t.trail_id])) is not None
     }
     sizes = sizes_of(area)
-    steps = steps_of(trails, stations, benches)
+    error_m = settings.ground.dem_error_m
+    steep = trail_chances.trail_chances(
+        trails, stations, shape.dem, limits, error_m, settings.objective.seed
+    )
+    steps = trail_chances.with_step_chances(steps_of(trails, stations, benches), steep)
+    chances = tuple(one.whole for one in steep.values())
     in_trail = ground.stems_in_trails(
         area, trails, benches, [*(place.shape for place in places), site.shape]
     )
@@ -107,6 +123,8 @@ def assemble(
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
         *winch.findings_from(settings),
+        *reach_findings.findings(trails, positions, pulls),
+        *trail_chances.findings(chances, trails, error_m, settings.area.units),
         *_cut_short(grown),
     ]
     return Plan(
@@ -131,6 +149,7 @@ def assemble(
         benches=benches,
         crossings=crossings_of(area, shape, trails, drained_ha(area, shape)),
         channels=channels_of(area, shape),
+        grade_chances=chances,
     )
 
 

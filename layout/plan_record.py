@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass, field
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from layout.benching import Bench
 from layout.channels import Channels
 from layout.closeout_records import Closeout
@@ -14,6 +17,7 @@ from layout.records import (
     ChoiceReport,
     Crossing,
     FellingGroup,
+    GradeChance,
     Landing,
     Lay,
     Pull,
@@ -67,4 +71,22 @@ class Plan:
     erosion: Erosion | None = None  # washing and compaction; None: not worked out
     closeout: Closeout | None = None  # what closing takes; None: not worked out
     crossings: tuple[Crossing, ...] = ()  # trails over water, trail by trail
+    grade_chances: tuple[GradeChance, ...] = ()  # of being over a limit, trail by trail
     landing_options: tuple[LandingOption, ...] = ()  # where none is drawn, the used one first
+    more_landings: tuple[Landing, ...] = ()  # L2, L3 ... where there are several
+
+    @property
+    def landings(self) -> tuple[Landing, ...]:
+        """All landings, the first one first."""
+        return (self.landing, *self.more_landings)
+
+    @property
+    def yard(self) -> BaseGeometry:
+        """The ground of all landings."""
+        if not self.more_landings:
+            return self.landing.shape
+        return shapely.union_all([landing.shape for landing in self.landings])
+
+    def landing_of(self, landing_id: str) -> Landing:
+        """Give a landing by its name; the first where there is none of it."""
+        return next((one for one in self.landings if one.landing_id == landing_id), self.landing)

@@ -82,6 +82,20 @@ class TrailStep:
     payload_by: str = ""  # what sets it
     tip_margin_deg: float | None = None  # left of the side slope allowed, a wheel on a hump
     front_share_pct: float | None = None  # least on the front axle, empty up or loaded
+    p_over_limit: float | None = None  # that its steepest 10 m is over the limit there
+
+
+@dataclass(frozen=True, slots=True)
+class GradeChance:
+    """How likely a trail is steeper somewhere than its limit, the elevations being off a little."""
+
+    trail_id: str
+    p_over_limit: float  # that 10 m of it anywhere are
+    at_m: float  # where that is likeliest
+    grade_pct: float  # measured there: + adverse, - favourable
+    limit_pct: float  # in force there, a positive size
+    sd_pct: float  # of a grade there
+    range_m: float  # over which the errors are alike: the worst of those tried
 
 
 @dataclass(frozen=True, slots=True)

@@ -540,3 +540,12 @@ DRAINAGE_CLASSES = Source(
     place="natural drainage classes",
     confirmed=False,
 )
+
+# Chances, from memory; what follows from it is held against simulation by the tests.
+RICE = Source(
+    author="Rice, Bell System Technical Journal 24(1)",
+    title="Mathematical analysis of random noise",
+    dated="1945",
+    place="distance of a point with a plane Gaussian error; real receivers err farther more often",
+    confirmed=False,
+)

@@ -94,3 +94,34 @@ def speak_diameter(cm: float, units: Units) -> str:
     ('12.3 in', '31 cm')
     """
     return f"{cm / 100 / INCH_M:.1f} in" if units == "us" else f"{cm:.0f} cm"
+
+
+_CHANCES = (
+    (0.02, "about 1 in 50"),
+    (0.05, "about 1 in 20"),
+    (0.10, "about 1 in 10"),
+    (1 / 7, "about 1 in 7"),
+    (0.20, "about 1 in 5"),
+    (0.25, "about 1 in 4"),
+    (1 / 3, "about 1 in 3"),
+    (0.5, "about 1 in 2"),
+    (2 / 3, "about 2 in 3"),
+    (0.75, "about 3 in 4"),
+    (0.9, "about 9 in 10"),
+)
+
+
+def speak_chance(chance: float) -> str:
+    """Say a chance as people do; no chance is told to a percent, none as nothing or certain.
+
+    Examples
+    --------
+    >>> [speak_chance(p) for p in (0.0, 0.06, 0.2, 0.31, 0.99)]
+    ['under 1 in 100', 'about 1 in 20', 'about 1 in 5', 'about 1 in 3', 'almost certain']
+    """
+    if chance < 0.01:
+        return "under 1 in 100"
+    if chance > 0.97:
+        return "almost certain"
+    odds = math.log(chance / (1 - chance))
+    return min(_CHANCES, key=lambda row: abs(math.log(row[0] / (1 - row[0])) - odds))[1]

@@ -171,6 +171,8 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "trails",
         "outcomes",
         "parking",
+        "trail_chances",
+        "reach_findings",
         "rub_places",
         "fall_room",
         "main_choice",
