@@ -115,9 +115,3 @@ export const styles = {
   }),
   turning: new Style({ stroke: stroke(INK.pull, 1.2), fill: fill(INK.turning, 0.7) }),
 };
-
-// Stems are drawn as flat styles, so that ten thousand of them stay light.
-export const stemStyle = {
-  "circle-radius": ["interpolate", ["exponential", 2], ["zoom"], 12, 1, 20, 5],
-  "circle-fill-color": INK.stem,
-};

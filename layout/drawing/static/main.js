@@ -6,6 +6,7 @@ import * as ground from "/ground.js";
 import * as pens from "/pens.js";
 import { judge, onVerdict, delays } from "/verdict.js";
 import * as findings from "/findings.js";
+import * as stems from "/stems.js";
 
 const byId = (id) => document.getElementById(id);
 let area = null;
@@ -27,6 +28,7 @@ async function start() {
   if (area.tiles) ground.addTiles(map, area.tiles);
   const held = store.useBrowserStore(area.key);
   if (!held) store.open(area.draft, "", null);
+  stems.build(map, area);
   pens.build(map, area);
   for (const name of ["drawn", "drawn_ground", "points", "corners"]) ground.layers[name].layer.set("drawn", true);
   tools();
@@ -34,7 +36,10 @@ async function start() {
   onVerdict((answer, error) => {
     if (error) banner(error.status ? error.message : offline());
     else banner("");
-    if (answer) sums(answer.numbers);
+    if (answer) {
+      sums(answer.numbers);
+      stems.showReach(answer.in_reach);
+    }
   });
   store.listen((value) => {
     judge(value);
@@ -50,7 +55,7 @@ async function start() {
     byId("place").textContent = ground.placeWords(event.coordinate);
   });
   // what tests and the bench read; nothing of it changes the drawing
-  window.skidway = { map, store, pens, delays, area };
+  window.skidway = { map, store, pens, stems, delays, area };
 }
 
 const offline = () =>

@@ -1,0 +1,115 @@
+// Stems and marked trees: one canvas, drawn anew as the map moves, so that ten thousand stay light.
+
+import * as store from "/store.js";
+import { INK, LEVEL } from "/looks.js";
+import { layers } from "/ground.js";
+
+const NEAR_PX = 14;
+let trees = null;
+let source = null;
+let inReach = new Set();
+let status = {}; // tree id -> status of the plan
+let chosen = null;
+
+export function build(map, area) {
+  trees = area.trees;
+  source = new ol.source.ImageCanvas({ canvasFunction: paint, ratio: 1, projection: map.getView().getProjection() });
+  const layer = new ol.layer.Image({ source, zIndex: 15 });
+  map.addLayer(layer);
+  layers.stems = { layer, words: "Stems and marked trees" };
+  store.listen(() => source.changed());
+}
+
+export function showReach(rows) {
+  inReach = new Set(rows);
+  source.changed();
+}
+
+export function showStatus(byTree) {
+  status = byTree || {};
+  source.changed();
+}
+
+export function choose(row) {
+  chosen = row;
+  source.changed();
+}
+
+export function marked(row) {
+  const mark = store.draft().marks[trees.id[row]];
+  return mark ? mark === "cut" : trees.marked[row] === 1;
+}
+
+// The row of the stem nearest to a place, or null where none is near enough.
+export function at(place, resolution) {
+  let best = null;
+  let least = NEAR_PX * resolution;
+  for (let k = 0; k < trees.x.length; k += 1) {
+    const gap = Math.hypot(trees.x[k] - place[0], trees.y[k] - place[1]);
+    // a marked tree is meant rather than a stem beside it
+    const worth = marked(k) ? gap : gap + 3 * resolution;
+    if (worth < least) {
+      least = worth;
+      best = k;
+    }
+  }
+  return best;
+}
+
+const SERVED = new Set(["served", "with_trail"]);
+
+function paint(extent, resolution, ratio, size) {
+  const canvas = document.createElement("canvas");
+  canvas.width = size[0];
+  canvas.height = size[1];
+  const pen = canvas.getContext("2d");
+  const scale = ratio / resolution;
+  const plain = Math.max(1.1, Math.min(3, 0.35 / resolution)) * ratio;
+  const large = Math.max(3, Math.min(8, 1.1 / resolution)) * ratio;
+  const cut = [];
+  pen.fillStyle = INK.stem;
+  for (let k = 0; k < trees.x.length; k += 1) {
+    const x = (trees.x[k] - extent[0]) * scale;
+    const y = (extent[3] - trees.y[k]) * scale;
+    if (x < -20 || y < -20 || x > size[0] + 20 || y > size[1] + 20) continue;
+    if (marked(k)) cut.push([k, x, y]);
+    else {
+      pen.beginPath();
+      pen.arc(x, y, plain, 0, 7);
+      pen.fill();
+    }
+  }
+  for (const [k, x, y] of cut) mark(pen, k, x, y, large, ratio);
+  if (chosen !== null) {
+    const x = (trees.x[chosen] - extent[0]) * scale;
+    const y = (extent[3] - trees.y[chosen]) * scale;
+    pen.strokeStyle = INK.pen;
+    pen.lineWidth = 3 * ratio;
+    pen.beginPath();
+    pen.arc(x, y, large + 5 * ratio, 0, 7);
+    pen.stroke();
+  }
+  return canvas;
+}
+
+// In reach: a full disc. Served by the plan: a disc with a ring. Not served: a cross in a ring.
+function mark(pen, k, x, y, size, ratio) {
+  const said = status[trees.id[k]];
+  const lost = said && !SERVED.has(said) && said !== "leave";
+  pen.lineWidth = 1.6 * ratio;
+  pen.beginPath();
+  pen.arc(x, y, size, 0, 7);
+  pen.fillStyle = lost ? "#ffffff" : inReach.has(k) || said ? INK.cut : "#ffffff";
+  pen.fill();
+  pen.strokeStyle = lost ? LEVEL.stop.colour : INK.cut;
+  pen.stroke();
+  if (lost) {
+    const arm = size * 0.62;
+    pen.beginPath();
+    pen.moveTo(x - arm, y - arm);
+    pen.lineTo(x + arm, y + arm);
+    pen.moveTo(x - arm, y + arm);
+    pen.lineTo(x + arm, y - arm);
+    pen.stroke();
+  }
+}
