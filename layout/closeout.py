@@ -217,7 +217,7 @@ class _Ground:
     def __init__(self, plan: Plan, trails: dict[str, Trail]) -> None:
         """Give ground to mains before spurs, and all driven ground before its banks."""
         assert plan.work is not None
-        shared: BaseGeometry = plan.landing.shape
+        shared: BaseGeometry = plan.yard
         self._driven: dict[str, BaseGeometry] = {}
         for trail in sorted(plan.trails, key=lambda t: t.kind != "main"):
             own = strip(trail.line, trail.width_m)

@@ -94,7 +94,7 @@ def over_strips(area: Area, strips: Strips) -> BaseGeometry | None:
         return None
     shut = tuple(strip for strip in strips.polygons if strip not in streams)
     over = open_area(area, replace(strips, polygons=shut))
-    return over if area.landing is None else over.difference(area.landing)
+    return over if area.yard is None else over.difference(area.yard)
 
 
 def passages(area: Area, terrain: Terrain, strips: Strips, width_m: float) -> Passages | None:

@@ -43,7 +43,7 @@ def prepare(
     settings = area.settings
     trails, objective = settings.trails, settings.objective
     # where loads are bucked and decked no spur passes
-    off = opened if area.landing is None else opened.difference(area.landing)
+    off = opened if area.yard is None else opened.difference(area.yard)
     table = crossing_ways.build(
         area, shape, strips, off, limits, width_m=trails.width_spur_m, weight=objective.spur
     )

@@ -225,7 +225,7 @@ def _stations(
 ) -> Mapping[int, tuple[str, float]]:
     """Give the trail station nearest to each stem; no trail for those on the landing."""
     points = np.asarray(shapely.points(area.trees.x[rows], area.trees.y[rows]))
-    yard = area.landing
+    yard = area.yard
     inside = np.zeros(rows.size, dtype=bool) if yard is None else shapely.intersects(yard, points)
     out: dict[int, tuple[str, float]] = {}
     for row, point, on_landing in zip(rows.tolist(), points, inside, strict=True):

@@ -164,17 +164,17 @@ def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[s
 
 def _treated(plan: Plan) -> Plan:
     """Say what marking and layout take, and what they leave."""
-    site = plan.landing.shape
+    yards = [landing.shape for landing in plan.landings]
     cleared = [benching.footprint(t, plan.benches.get(t.trail_id)) for t in plan.trails]
-    cleared += [*(place.shape for place in plan.turning_places), site]
+    cleared += [*(place.shape for place in plan.turning_places), *yards]
     done = treat(plan.area, cleared, [o.role == "in_trail" for o in plan.trees])
-    found = check_treatment(plan.area, plan.terrain, done, site)
+    found = check_treatment(plan.area, plan.terrain, done, plan.yard)
     return replace(plan, treatment=done, findings=ordered((*plan.findings, *found)))
 
 
 def _at_stumps(plan: Plan, strips: water.Strips) -> Plan:
     """Choose rub trees and suggest lays."""
-    inside = [plan.landing.shape, *(place.shape for place in plan.turning_places)]
+    inside = [*(one.shape for one in plan.landings), *(q.shape for q in plan.turning_places)]
     gone = ground.stems_in_trails(plan.area, plan.trails, plan.benches, inside)
     work = stump_work(
         plan.area, plan.terrain, strips, plan.trails, plan.positions, plan.pulls, plan.trees, gone

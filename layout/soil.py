@@ -154,6 +154,7 @@ def summarise(
     pulls: Sequence[Pull],
     steps: Sequence[TrailStep],
     benches: Mapping[str, Bench] | None = None,
+    more_landings: Sequence[Landing] = (),
 ) -> SoilSummary:
     """Add up the disturbed ground.
 
@@ -174,6 +175,8 @@ def summarise(
         Trail steps with their soil class, see `classed`; empty gives no classes.
     benches : mapping of str to Bench, optional
         New benches, by trail; bank and fill outside all trails and the landing count.
+    more_landings : sequence of Landing, optional
+        L2, L3 ... where there are several; they count as the first does.
 
     Returns
     -------
@@ -182,6 +185,8 @@ def summarise(
         the landing; ``class_m2`` the ground by class, landing and corridors included.
     """
     yard: BaseGeometry = Polygon() if landing is None else landing.shape
+    if more_landings:
+        yard = unary_union([yard, *(one.shape for one in more_landings)])
     main = _laid(trail for trail in trails if trail.kind == "main").difference(yard)
     spur = _laid(trail for trail in trails if trail.kind == "spur").difference(yard)
     spur = spur.difference(main)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 
 from layout import winch
 from layout.errors import InputError
@@ -16,6 +16,8 @@ from layout.network import Branch
 from layout.records import Trail, TrailStep, WinchPosition
 from layout.site import Area
 from layout.sprouts import Grower
+
+FIRST = "L1"
 
 
 def main_of(area: Area, landing_id: str) -> Trail:
@@ -49,6 +51,51 @@ def main_of(area: Area, landing_id: str) -> Trail:
     )
 
 
+def drawn_mains(area: Area) -> tuple[Trail, ...]:
+    """Give the main trails of an area that are drawn or on the ground, M first.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    tuple of Trail
+        One a landing at most.
+    """
+    first = (main_of(area, FIRST),) if area.main_trail is not None else ()
+    width_m = area.settings.trails.width_main_m
+    return first + tuple(
+        Trail(more.main_id, "main", more.landing_id, more.main, width_m, "drawn")
+        for more in area.more_landings
+        if more.main is not None
+    )
+
+
+def landing_by_trail(area: Area) -> dict[str, str]:
+    """Name the landing every trail known beforehand leads to.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    dict
+        Landing by trail, drawn main trails and fixed ones.
+    """
+    out = {"M": FIRST} | {more.main_id: more.landing_id for more in area.more_landings}
+    yards = dict(zip((FIRST, *(m.landing_id for m in area.more_landings)), area.landings,
+                     strict=False))  # fmt: skip
+    for fixed in area.fixed:  # each after the one it joins
+        if fixed.joins_id:
+            out[fixed.trail_id] = out.get(fixed.joins_id, FIRST)
+        elif yards:
+            start = Point(fixed.line.coords[0])
+            out[fixed.trail_id] = min(yards, key=lambda name: yards[name].distance(start))
+    return out
+
+
 def fixed_trails(area: Area, landing_id: str) -> tuple[Trail, ...]:
     """Give the trails of an area that are flagged or opened, the main trail left out.
 
@@ -56,6 +103,7 @@ def fixed_trails(area: Area, landing_id: str) -> tuple[Trail, ...]:
     ----------
     area : Area
     landing_id : str
+        Where they lead to, unless there are several landings.
 
     Returns
     -------
@@ -64,11 +112,12 @@ def fixed_trails(area: Area, landing_id: str) -> tuple[Trail, ...]:
     """
     trails = area.settings.trails
     usual = {"main": trails.width_main_m, "spur": trails.width_spur_m}
+    leads_to = landing_by_trail(area) if area.more_landings else {}
     return tuple(
         Trail(
             trail_id=fixed.trail_id,
             kind=fixed.kind,
-            landing_id=landing_id,
+            landing_id=leads_to.get(fixed.trail_id, landing_id),
             line=fixed.line,
             width_m=fixed.width_m or usual[fixed.kind],
             source="drawn" if fixed.drawn else "fixed",

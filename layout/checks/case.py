@@ -108,6 +108,16 @@ class Case:
     pulls: tuple[Pull, ...]
     turning_places: tuple[TurningPlace, ...]
     outcomes: tuple[TreeOutcome, ...]
+    more_landings: tuple[Landing, ...] = ()
+
+    @property
+    def landings(self) -> tuple[Landing, ...]:
+        """All landings; empty where none is chosen yet."""
+        return () if self.landing is None else (self.landing, *self.more_landings)
+
+    def landing_named(self, landing_id: str) -> Landing | None:
+        """Give a landing by its name; the first where there is none of it."""
+        return next((one for one in self.landings if one.landing_id == landing_id), self.landing)
 
     @property
     def units(self) -> Units:
@@ -153,9 +163,9 @@ class Case:
 
     @property
     def cleared(self) -> tuple[BaseGeometry, ...]:
-        """What is cleared besides trails: turning places and the landing."""
+        """What is cleared besides trails: turning places and the landings."""
         places = tuple(place.shape for place in self.turning_places)
-        return places if self.landing is None else (*places, self.landing.shape)
+        return (*places, *(landing.shape for landing in self.landings))
 
     @cached_property
     def placed_stems(self) -> tuple[NDArray[np.int64], shapely.STRtree]:

@@ -236,28 +236,33 @@ def _on_landing(
     case: Case, lines: tuple[Channel, ...], hollows: tuple[Hollow, ...]
 ) -> list[Finding]:
     """Say where the landing lies on a possible channel or wet ground."""
-    if case.landing is None:
-        return []
-    outline, name = case.landing.shape, ("landing", case.landing.landing_id)
     found: list[Finding] = []
-    for code, shapes, what in (
-        ("water_channel_landing", [c.line for c in lines], "a possible channel runs through it"),
-        ("water_hollow_landing", [h.shape for h in hollows], "part of it is likely wet ground"),
-    ):
-        met = shapely.union_all([s for s in shapes if s.intersects(outline)]).intersection(outline)
-        if met.is_empty:
-            continue
-        spot = met.representative_point()
-        found.append(
-            _say(
-                code,
-                "caution",
-                f"Landing {case.landing.landing_id}: {what}, by the elevations; look at it, and "
-                "keep decks and machines off it or move the landing",
-                at=(float(spot.x), float(spot.y)),
-                subject=name,
+    for landing in case.landings:
+        outline, name = landing.shape, ("landing", landing.landing_id)
+        for code, shapes, what in (
+            (
+                "water_channel_landing",
+                [c.line for c in lines],
+                "a possible channel runs through it",
+            ),
+            ("water_hollow_landing", [h.shape for h in hollows], "part of it is likely wet ground"),
+        ):
+            met = shapely.union_all([s for s in shapes if s.intersects(outline)]).intersection(
+                outline
             )
-        )
+            if met.is_empty:
+                continue
+            spot = met.representative_point()
+            found.append(
+                _say(
+                    code,
+                    "caution",
+                    f"Landing {landing.landing_id}: {what}, by the elevations; look at it, and "
+                    "keep decks and machines off it or move the landing",
+                    at=(float(spot.x), float(spot.y)),
+                    subject=name,
+                )
+            )
     return found
 
 

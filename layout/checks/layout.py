@@ -39,6 +39,7 @@ def check_layout(
     pulls: Sequence[Pull] = (),
     turning_places: Sequence[TurningPlace] = (),
     trees: Sequence[TreeOutcome] = (),
+    more_landings: Sequence[Landing] = (),
 ) -> tuple[Finding, ...]:
     """Check any layout, drawn or routed, from its final geometry.
 
@@ -63,6 +64,8 @@ def check_layout(
         Where the outfit turns round; the landing is always one.
     trees : sequence of TreeOutcome, optional
         What the plan says of each tree; empty for a draft.
+    more_landings : sequence of Landing, optional
+        L2, L3 ... where there are several.
 
     Returns
     -------
@@ -82,6 +85,7 @@ def check_layout(
         pulls=tuple(pulls),
         turning_places=tuple(turning_places),
         outcomes=tuple(trees),
+        more_landings=tuple(more_landings),
     )
     found: list[Finding] = []
     rooms = (
@@ -90,8 +94,8 @@ def check_layout(
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)
-    if landing is not None:
-        for trail in trails:
-            if trail.kind == "main" and not trail.joins_id:
-                found += check_run_in(area, terrain, strips, landing, trail.line)
+    for trail in trails:
+        site = case.landing_named(trail.landing_id)
+        if site is not None and trail.kind == "main" and not trail.joins_id:
+            found += check_run_in(area, terrain, strips, site, trail.line)
     return ordered(found)

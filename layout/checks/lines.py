@@ -67,13 +67,15 @@ def _start(case: Case, walked: Walked) -> list[Finding]:
     trail = walked.trail
     first = shapely.Point(trail.line.coords[0][:2])
     if not trail.joins_id:
-        if case.landing is None:
+        site = case.landing_named(trail.landing_id)
+        if site is None:
             return []
-        gap = float(first.distance(case.landing.shape))
+        gap = float(first.distance(site.shape))
         if gap <= LANDING_M:
             return []
         said = lengths(gap, LANDING_M, case.units)[0]
-        return [_plain(case, walked, "starts_off_landing", f"begins {said} away from the landing")]
+        whose = f"landing {site.landing_id}" if case.more_landings else "the landing"
+        return [_plain(case, walked, "starts_off_landing", f"begins {said} away from {whose}")]
     below = case.by_id.get(trail.joins_id)
     if below is None:
         return [

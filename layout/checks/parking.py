@@ -257,11 +257,12 @@ def _clear(case: Case, position: WinchPosition, walked: Walked) -> list[Finding]
 
 def _on_landing(case: Case, position: WinchPosition, stand: Stand) -> list[Finding]:
     """Judge a position on the landing, where any heading will do."""
-    if case.landing is None:
+    site = case.landing_named(position.landing_id)
+    if site is None:
         return [say(position, "position_no_way", "stop", "stands on a landing that is not there")]
     point = shapely.Point(position.x, position.y)
     found: list[Finding] = []
-    if case.landing.shape.distance(point) > OFF_LINE_M:
+    if site.shape.distance(point) > OFF_LINE_M:
         what = "stated on the landing, but lies outside it"
         found.append(say(position, "record_mismatch", "stop", what))
     if not case.land.covers(stand.outline):

@@ -99,19 +99,19 @@ def _on(case: Case, ground: BaseGeometry, name: str, level: Level) -> list[Findi
                 float(len(parked)),
             )
         )
-    if case.landing is not None:
-        size = float(case.landing.shape.intersection(ground).area)
+    for landing in case.landings:
+        size = float(landing.shape.intersection(ground).area)
         if size >= TOUCH_M2:
-            share = f"{100 * size / case.landing.shape.area:.0f} %"
+            share = f"{100 * size / landing.shape.area:.0f} %"
             found.append(
                 _say(
                     case,
                     "soil_wet_landing",
                     level,
-                    f"Landing {case.landing.landing_id}: {share} on {name} soil by the soil map",
-                    ("landing", case.landing.landing_id),
-                    (case.landing.x, case.landing.y),
-                    100 * size / case.landing.shape.area,
+                    f"Landing {landing.landing_id}: {share} on {name} soil by the soil map",
+                    ("landing", landing.landing_id),
+                    (landing.x, landing.y),
+                    100 * size / landing.shape.area,
                     "%",
                 )
             )

@@ -43,7 +43,7 @@ def run(words: argparse.Namespace) -> int:
 
     area = read_area(words.area, offline=words.offline)
     ground, treatment = build(area.dem), _treatment(area)
-    found = check_treatment(area, ground, treatment, area.landing)
+    found = check_treatment(area, ground, treatment, area.yard)
     findings = ordered((*area.findings, *_drawn(area, ground), *found))
     rows, cols = area.dem.shape
     size = speak_area(area.stand.area, area.settings.area.units)
@@ -64,13 +64,13 @@ def run(words: argparse.Namespace) -> int:
 def _treatment(area: "Area") -> "Treatment":
     """Work out what the marking takes, with what is drawn of the layout."""
     from layout.benching import footprint
-    from layout.standing import fixed_trails, main_of
+    from layout.standing import drawn_mains, fixed_trails
     from layout.treatment import treat
 
-    cleared: list[BaseGeometry] = [] if area.landing is None else [area.landing]
-    if area.landing is not None and area.main_trail is not None:
-        trails = (main_of(area, "L1"), *fixed_trails(area, "L1"))
-        cleared += [footprint(trail, None) for trail in trails]
+    cleared: list[BaseGeometry] = list(area.landings)
+    mains = drawn_mains(area)
+    if area.landing is not None and mains:
+        cleared += [footprint(trail, None) for trail in (*mains, *fixed_trails(area, "L1"))]
     return treat(area, cleared, whole=False)
 
 
@@ -80,7 +80,7 @@ def _limits(area: "Area", ground: "Terrain") -> list[str]:
     from layout.limits import said, steep_share, what_limits
     from layout.settings import limits_in_force
     from layout.sites import propose, words_of
-    from layout.standing import fixed_trails, main_of
+    from layout.standing import drawn_mains, fixed_trails
 
     limits = limits_in_force(area.settings)
     strips = water.strips(area, ground)
@@ -89,9 +89,7 @@ def _limits(area: "Area", ground: "Terrain") -> list[str]:
     if area.landing is None:
         sites = propose(area, ground, strips, limits)
         return lines + [words_of(site, units) for site in sites]
-    trails = fixed_trails(area, "L1")
-    if area.main_trail is not None:
-        trails = (main_of(area, "L1"), *trails)
+    trails = (*drawn_mains(area), *fixed_trails(area, "L1"))
     return lines + said(what_limits(area, ground, strips, trails), units)
 
 
@@ -99,14 +97,20 @@ def _drawn(area: "Area", ground: "Terrain") -> "tuple[Finding, ...]":
     """Check water, the drawn landing and the drawn main trail, as a plan would."""
     from layout import landing, water
     from layout.checks import check_layout
-    from layout.standing import fixed_trails, main_of
+    from layout.standing import drawn_mains, fixed_trails
 
     strips = water.strips(area, ground)
     if area.landing is None:
         return strips.findings
-    site = landing.measure(area, ground, strips, area.landing)
-    found = [*strips.findings, *landing.check(area, ground, strips, site)]
-    if area.main_trail is None:
+    sites = landing.measured(area, ground, strips)
+    found = [*strips.findings]
+    for site in sites:
+        found += landing.check(area, ground, strips, site)
+    mains = drawn_mains(area)
+    if not mains:
         return tuple(found)
-    trails = (main_of(area, site.landing_id), *fixed_trails(area, site.landing_id))
-    return (*found, *check_layout(area, ground, strips, site, trails))
+    trails = (*mains, *fixed_trails(area, sites[0].landing_id))
+    return (
+        *found,
+        *check_layout(area, ground, strips, sites[0], trails, more_landings=sites[1:]),
+    )

@@ -26,6 +26,7 @@ def drain(
     site: Landing,
     trails: Sequence[Trail],
     stations: Mapping[str, Stations],
+    more_sites: Sequence[Landing] = (),
 ) -> tuple[tuple[WaterBar, ...], tuple[Finding, ...]]:
     """Lay out the drains of a whole layout.
 
@@ -44,6 +45,8 @@ def drain(
         Every trail.
     stations : mapping of str to Stations
         What each meets.
+    more_sites : sequence of Landing, optional
+        L2, L3 ... where there are several landings.
 
     Returns
     -------
@@ -64,11 +67,13 @@ def drain(
     beds = {
         trail.trail_id: trail.line.buffer(0.5 * trail.width_m, cap_style="flat") for trail in trails
     }
-    ground = Ground(terrain, closed_ground(closed, water, site.shape, beds))
+    yards = {one.landing_id: one.shape for one in (site, *more_sites)}
+    yard = shapely.union_all(list(yards.values())) if more_sites else site.shape
+    ground = Ground(terrain, closed_ground(closed, water, yard, beds))
     laid: list[WaterBar] = []
     found: list[Finding] = []
     for trail in trails:
-        start = beds.get(trail.joins_id, site.shape)
+        start = beds.get(trail.joins_id, yards.get(trail.landing_id, site.shape))
         places = Places(
             mouths_m=[t.joins_at_m or 0.0 for t in trails if t.joins_id == trail.trail_id],
             landing_end=trail.joins_id not in beds,

@@ -6,7 +6,7 @@ or the view along the road stay unknown until someone has looked.
 """
 
 from layout.landing.judging import check, check_run_in
-from layout.landing.measures import Plane, measure, plane_of
+from layout.landing.measures import Plane, measure, measured, plane_of
 from layout.landing.room_checks import run_in_m
 
-__all__ = ["Plane", "check", "check_run_in", "measure", "plane_of", "run_in_m"]
+__all__ = ["Plane", "check", "check_run_in", "measure", "measured", "plane_of", "run_in_m"]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -38,6 +39,12 @@ class Plane:
     rough_m: float
 
 
+def _spaced(low: float, high: float, step: float) -> NDArray[np.float64]:
+    """Space places evenly about the middle: ground laid another way has the same ones."""
+    count = max(round((high - low) / step), 1)
+    return (low + high) / 2 + step * (np.arange(count) - (count - 1) / 2)
+
+
 def plane_of(dem: Dem, shape: BaseGeometry) -> Plane | None:
     """Fit a plane to the ground inside an outline.
 
@@ -55,9 +62,7 @@ def plane_of(dem: Dem, shape: BaseGeometry) -> Plane | None:
     """
     west, south, east, north = shape.bounds
     step = max(0.25, min(dem.cell_m, math.sqrt(max(shape.area, 1e-6)) / 12))
-    gx, gy = np.meshgrid(
-        np.arange(west + step / 2, east, step), np.arange(south + step / 2, north, step)
-    )
+    gx, gy = np.meshgrid(_spaced(west, east, step), _spaced(south, north, step))
     inside = np.asarray(shapely.contains_xy(shape, gx, gy))
     x, y = gx[inside], gy[inside]
     if x.size < 3:
@@ -74,6 +79,15 @@ def plane_of(dem: Dem, shape: BaseGeometry) -> Plane | None:
         downhill_rad=math.atan2(-north_m, -east_m),
         z_m=float(height),
         rough_m=float(np.sqrt(np.mean(miss**2))),
+    )
+
+
+def measured(area: Area, terrain: Terrain, strips: Strips) -> tuple[Landing, ...]:
+    """Measure all landings of an area, L1, L2 ...; see `measure`."""
+    names = ("L1", *(more.landing_id for more in area.more_landings))
+    return tuple(
+        measure(area, terrain, strips, shape, name)
+        for name, shape in zip(names, area.landings, strict=False)
     )
 
 
