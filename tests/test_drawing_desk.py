@@ -1,0 +1,198 @@
+"""The page's calls, on a small area: what is drawn is judged as a plan would judge it."""
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from layout import landing
+from layout.area import read_area
+from layout.checks import check_layout
+from layout.drawing.desk import Desk
+from layout.drawing.draft import Draft, DraftLanding, DraftTrail, read_draft
+from layout.drawing.draft_area import draft_of, drafted
+from layout.drawing.ground_read import GroundRead, ground_read
+from layout.drawing.server import Picture
+from layout.errors import InputError
+from layout.findings import ordered
+from layout.site import Area
+from layout.standing import main_of
+
+AREA = Path(__file__).parent / "data" / "metric_area"
+
+
+@pytest.fixture(scope="module")
+def ground() -> GroundRead:
+    return ground_read(read_area(AREA))
+
+
+@pytest.fixture(scope="module")
+def area(ground: GroundRead) -> Area:
+    return ground.area
+
+
+def whole(area: Area) -> dict[str, Any]:
+    return draft_of(area).as_json()
+
+
+def test_the_area_as_a_draft_and_back_is_the_area(area: Area) -> None:
+    back = drafted(area, draft_of(area))
+    assert area.landing is not None and back.landing is not None
+    assert back.landing.symmetric_difference(area.landing).area < 0.5
+    assert area.main_trail is not None and back.main_trail is not None
+    assert back.main_trail.hausdorff_distance(area.main_trail) < 0.01
+    assert not back.fixed
+
+
+def test_an_arm_and_a_spur_are_kept_as_drawn_and_join_what_they_leave(area: Area) -> None:
+    value = whole(area)
+    main = value["trails"][0]["line"]
+    k = len(main) // 2
+    mouth = [main[k][0] + 0.4, main[k][1]]  # a little off the trail
+    value["trails"] += [
+        {"id": "M2", "kind": "main", "line": [mouth, [mouth[0] + 40, mouth[1] + 40]], "joins": "M"},
+        {"id": "S1", "kind": "spur", "line": [[mouth[0] + 20, mouth[1] + 20],
+                                               [mouth[0] + 20, mouth[1] + 60]], "joins": "M2"},
+    ]  # fmt: skip
+    made = drafted(area, read_draft(value))
+    assert [(t.trail_id, t.kind, t.joins_id, t.drawn) for t in made.fixed] == [
+        ("M2", "main", "M", True),
+        ("S1", "spur", "M2", True),
+    ]
+    assert made.main_trail is not None
+    start = np.array(made.fixed[0].line.coords[0])
+    assert made.main_trail.distance(made.fixed[0].line) < 1e-6
+    assert np.hypot(*(start - mouth)) < 0.5
+
+
+def test_marks_and_closed_ground_and_positions(area: Area) -> None:
+    value = whole(area)
+    names = area.trees.tree_id
+    cut = next(n for n, m in zip(names, area.trees.marked, strict=True) if m)
+    x, y = area.stand.centroid.coords[0]
+    value["marks"] = {cut: "leave"}
+    value["keep_out"] = [{"id": "K1", "outline": [[x, y], [x + 9, y], [x + 9, y + 9]]}]
+    value["positions"] = [
+        {"id": "P1", "at": [x, y], "state": "forbidden"},
+        {"id": "P2", "at": [x + 1, y], "state": "wanted"},
+    ]
+    made = drafted(area, read_draft(value))
+    assert made.trees.marked.sum() == area.trees.marked.sum() - 1
+    assert len(made.keep_out) == len(area.keep_out) + 1
+    assert made.closed_positions == ((round(x, 2), round(y, 2)),)
+    assert made.wanted_positions == ((round(x + 1, 2), round(y, 2)),)
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ({"marks": {"no such tree": "cut"}}, "no tree no such tree"),
+        ({"landing": {"point": [0, 0]}}, "landing: it leaves the ground"),
+        ({"trails": [{"id": "M", "kind": "main", "line": [[0, 0], [1, 1]]}]}, "trail M: it leaves"),
+    ],
+)
+def test_what_cannot_be_judged_is_told(area: Area, part: dict[str, Any], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        drafted(area, read_draft({**whole(area), **part}))
+
+
+def test_an_outline_that_crosses_itself_is_told(area: Area) -> None:
+    x, y = area.stand.centroid.coords[0]
+    bow = ((x, y), (x + 20, y + 20), (x + 20, y), (x, y + 20))
+    with pytest.raises(InputError, match="crosses itself"):
+        drafted(area, Draft(landing=DraftLanding(outline=bow)))
+
+
+def test_a_draft_is_judged_as_the_checks_judge_it(ground: GroundRead, area: Area) -> None:
+    got = Desk(ground).judge({"draft": whole(area), "seq": 7})
+    back = drafted(area, draft_of(area))
+    assert back.landing is not None
+    site = landing.measure(back, ground.terrain, ground.strips, back.landing)
+    wanted = ordered(
+        [
+            *landing.check(back, ground.terrain, ground.strips, site),
+            *check_layout(back, ground.terrain, ground.strips, site, (main_of(back, "L1"),)),
+        ]
+    )
+    assert [f["message"] for f in got["findings"]] == [f.message for f in wanted]
+    assert got["seq"] == 7
+    pieces = got["pieces"]
+    assert pieces[0]["from_m"] == 0
+    assert pieces[-1]["to_m"] == pytest.approx(got["numbers"]["trail_m"], abs=0.1)
+    assert all(a["to_m"] == b["from_m"] for a, b in pairwise(pieces))
+
+
+def test_a_line_up_a_steep_hill_is_stopped_where_it_is_steep(
+    ground: GroundRead, area: Area
+) -> None:
+    z = ground.terrain.smooth.z
+    x, y = ground.terrain.smooth.centres()
+    row, col = np.unravel_index(int(np.nanargmax(z)), z.shape)
+    low = np.unravel_index(int(np.nanargmin(z)), z.shape)
+    line = ((float(x[low[1]]), float(y[low[0]])), (float(x[col]), float(y[row])))
+    draft = Draft(trails=(DraftTrail("M", "main", line),))
+    got = Desk(ground).judge({"draft": draft.as_json()})
+    assert got["numbers"]["soil_pct"] is None  # no landing, no share
+    steep = [p for p in got["pieces"] if p["level"] == "stop"]
+    assert steep
+    stops = [f for f in got["findings"] if f["level"] == "stop" and f["from_m"] is not None]
+    for piece in got["pieces"]:
+        over = any(f["from_m"] <= piece["to_m"] and f["to_m"] >= piece["from_m"] for f in stops)
+        assert (piece["level"] == "stop") == over
+
+
+def test_a_mark_changes_the_trees_in_reach(ground: GroundRead, area: Area) -> None:
+    desk = Desk(ground)
+    before = desk.judge({"draft": whole(area)})
+    value = whole(area)
+    names = [area.trees.tree_id[row] for row in before["in_reach"]]
+    assert names
+    value["marks"] = {names[0]: "leave"}
+    after = desk.judge({"draft": value})
+    assert after["numbers"]["marked"] == before["numbers"]["marked"] - 1
+    assert after["numbers"]["trees_in_reach"] == before["numbers"]["trees_in_reach"] - 1
+
+
+def test_pictures_lie_where_they_say(ground: GroundRead, area: Area) -> None:
+    desk = Desk(ground)
+    for name in ("hillshade", "slope", "reach"):
+        got = desk.picture({"name": name, "draft": whole(area)})
+        assert isinstance(got, Picture)
+        assert got.png.startswith(b"\x89PNG")
+        west, south, east, north = got.bounds
+        assert west < area.stand.centroid.x < east
+        assert south < area.stand.centroid.y < north
+    with pytest.raises(InputError, match="none of"):
+        desk.picture({"name": "../etc/passwd"})
+    with pytest.raises(InputError, match="draw a landing"):
+        desk.picture({"name": "reach", "draft": Draft().as_json()})
+
+
+def test_the_area_is_told_in_plain_values(ground: GroundRead, area: Area) -> None:
+    got = Desk(ground).area({})
+    assert len(got["trees"]["id"]) == len(area.trees)
+    assert got["draft"] == whole(area)
+    assert str(AREA.parent) not in str({k: v for k, v in got.items() if k != "trees"})
+
+
+def test_a_profile_is_the_checks_own(ground: GroundRead, area: Area) -> None:
+    got = Desk(ground).profile({"draft": whole(area), "trail": "M"})
+    assert len(got["at_m"]) == len(got["z_m"]) == len(got["grade_pct"])
+    with pytest.raises(InputError, match="no trail"):
+        Desk(ground).profile({"draft": whole(area), "trail": "S9"})
+
+
+def test_drawings_are_saved_listed_and_read(ground: GroundRead, tmp_path: Path) -> None:
+    desk = Desk(replace(ground, area=replace(ground.area, folder=tmp_path)))
+    value = whole(ground.area)
+    assert desk.save({"draft": value, "name": "a", "based_on": None})["version"] == 1
+    (row,) = desk.drawings({})["drawings"]
+    assert (row["name"], row["version"], row["trails"]) == ("a", 1, 1)
+    assert desk.load({"name": "a"})["draft"] == {**value, "name": "a"}
+    (tmp_path / "drawings" / "b.gpkg").write_bytes(b"no drawing")
+    assert [bool(r.get("error")) for r in desk.drawings({})["drawings"]] == [False, True]
+    with pytest.raises(InputError):
+        desk.save({"draft": value, "name": "a", "based_on": "1"})
