@@ -79,7 +79,7 @@ def _message(trail: Trail | None, place: str, mine: list[tuple[Pull, float]]) ->
     named = ", ".join(
         f"{pull.tree_id} ({speak_chance(chance)})" for pull, chance in mine[:MOST_NAMED]
     )
-    more = f" and {len(mine) - MOST_NAMED} more, less likely" if len(mine) > MOST_NAMED else ""
+    more = f" and {len(mine) - MOST_NAMED} more, no likelier" if len(mine) > MOST_NAMED else ""
     trees = "1 tree" if len(mine) == 1 else f"{len(mine)} trees"
     lost = [
         pull.tree_id

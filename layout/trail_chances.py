@@ -225,7 +225,7 @@ def findings(
                 code="grade_chance",
                 level="caution",
                 message=(
-                    f"{name}: elevations are good to {_small(error_m, units)} only, so the "
+                    f"{name}: elevations are good to {speak_error(error_m, units)} only, so the "
                     f"chance that {speak_length(BASELINE_M, units)} of it somewhere are steeper "
                     f"than allowed is {speak_chance(one.p_over_limit)}; likeliest at "
                     f"{speak_station(one.at_m, units)}, {abs(one.grade_pct):.0f} % {way} loaded "
@@ -247,6 +247,12 @@ def findings(
     return tuple(found)
 
 
-def _small(metres: float, units: Units) -> str:
-    """Say the error of an elevation, which no feet are small enough for."""
+def speak_error(metres: float, units: Units) -> str:
+    """Say the error of an elevation, for which feet and metres are too long.
+
+    Examples
+    --------
+    >>> speak_error(0.15, "us"), speak_error(0.15, "metric")
+    ('6 in', '15 cm')
+    """
     return f"{metres / INCH_M:.0f} in" if units == "us" else f"{100 * metres:.0f} cm"

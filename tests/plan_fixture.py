@@ -330,6 +330,9 @@ def winching(
                 0.0,
                 9.6,
                 LineString([(near.x, near.y), (x, y)]),
+                p_out_of_reach={"sure": 0.01, "tight": 0.12, "doubtful": 0.4}[sure],
+                p_both_ends={"sure": 0.04, "tight": 0.2, "doubtful": 0.45}[sure],
+                p_no_position={"sure": 0.0, "tight": 0.02, "doubtful": 0.3}[sure],
             )
         )
         outcomes.append(

@@ -31,7 +31,7 @@ TREES_HEADER = (
     "tree_id,role,status,status_words,position_id,trail_id,sure,margin_m,shortfall,"
     "shortfall_unit,remedies,marginal_m2,marginal_trail_m,volume_m3,mass_kg,grid_x_m,grid_y_m,"
     "log_rule,volume_bf,gross_bf,saw_m3,pulp_m3,saw_logs,cut_pieces,stem_height_m,height_from,"
-    "lay_azimuth_deg,turn_ids,saw_net_m3"
+    "lay_azimuth_deg,turn_ids,saw_net_m3,p_out_of_reach,p_no_position,reach_said"
 )
 
 

@@ -31,12 +31,13 @@ FIXED = {
         "LineString",
         "trail_id kind landing_id joins_id joins_at_m junction_deg length_m width_m area_m2 "
         "favourable_max_pct adverse_max_pct cross_max_pct radius_min_m loads soil_class source "
-        "payload_kg payload_by payload_at_m",
+        "payload_kg payload_by payload_at_m p_over_limit",
     ),
     "trail_steps": (
         "LineString",
         "trail_id from_m to_m grade_pct loaded_dir cross_pct loads soil_class cut_m3 fill_m3 "
-        "bench_width_m payload_kg payload_by tip_margin_deg front_share_pct",
+        "bench_width_m payload_kg payload_by tip_margin_deg front_share_pct "
+        "p_over_limit",
     ),
     "winch_positions": (
         "Point",
@@ -46,7 +47,7 @@ FIXED = {
     "pulls": (
         "LineString",
         "tree_id position_id map_m ground_m reach_m margin_m sure angle_deg side rise_m "
-        "leave_hits pull_kn p_out_of_reach limit_kn limited_by",
+        "leave_hits pull_kn p_out_of_reach limit_kn limited_by p_both_ends p_no_position",
     ),
     "trees": (
         "Point",
@@ -77,6 +78,10 @@ FIXED = {
     "rub_trees": (
         "Point",
         "rub_id kind tree_id place trail_id at_m side from_id protects cut_after out_m",
+    ),
+    "reach_chance": (
+        "Point",
+        "tree_id position_id sure p_out_of_reach said p_both_ends p_no_position position_error_m",
     ),
     "channels": ("LineString", "channel_id area_ha at_least"),
     "wet_hollows": ("Polygon", "hollow_id kind area_m2 depth_m"),

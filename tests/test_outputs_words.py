@@ -15,6 +15,7 @@ from layout.outputs import about, closing, map_panel, summary
 from layout.outputs.styles import LEGEND
 from layout.outputs.words import ENGLISH, counted, say
 from layout.outputs.words.bar_words import BARS
+from layout.outputs.words.chance_words import CHANCES
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
@@ -60,7 +61,7 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (BARS, PLAN, CREW, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS, REPORT,
+    parts = (BARS, CHANCES, PLAN, CREW, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS, REPORT,
              WORK_LINES)  # fmt: skip
     assert len(ENGLISH) == sum(len(part) for part in parts)
 

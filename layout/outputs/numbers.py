@@ -24,7 +24,9 @@ DECIMALS = {
     "l": 0,
     "money": 0,
     "hits": 2,
-    "reach": 3,  # p_out_of_reach, a share of one
+    "reach": 3,  # p_out_of_reach, a share of one; so are the next two
+    "ends": 3,
+    "position": 3,
     "ratio": 2,
 }
 OTHER_SIGNIFICANT = 6

@@ -20,6 +20,7 @@ from layout import benching, geometry
 from layout.checks.bends import RADIUS_HALF_M, radius_at
 from layout.checks.lines import junction_deg
 from layout.outputs import (
+    chance_rows,
     channel_rows,
     crossing_rows,
     option_rows,
@@ -119,6 +120,7 @@ def _trails(plan: Plan) -> Made:
     for step in plan.steps:
         steps[step.trail_id].append(step)
     least = payloads.to_landing(plan)
+    over = {one.trail_id: one.p_over_limit for one in plan.grade_chances}
     for trail in plan.trails:
         grades = _known(plan.stations.get(trail.trail_id), "grade_pct")
         cross = _known(plan.stations.get(trail.trail_id), "cross_pct")
@@ -143,6 +145,7 @@ def _trails(plan: Plan) -> Made:
                 "soil_class": max((step.soil_class for step in mine), default=0),
                 "source": trail.source,
                 **payloads.columns(least.get(trail.trail_id), trail.trail_id),
+                "p_over_limit": chance_rows.share(over.get(trail.trail_id)),
             },
         )
 
@@ -195,6 +198,7 @@ def _trail_steps(plan: Plan) -> Made:
                 "payload_by": step.payload_by,
                 "tip_margin_deg": step.tip_margin_deg,
                 "front_share_pct": step.front_share_pct,
+                "p_over_limit": chance_rows.share(step.p_over_limit),
             },
         )
 
@@ -360,6 +364,7 @@ _MAKERS = {
     "hazards": _hazards,
     "property_line": _property_line,
     "gaps": _gaps,
+    "reach_chance": chance_rows.reach,
     "crossings": crossing_rows.crossings,
     "channels": channel_rows.channels,
     "wet_hollows": channel_rows.hollows,

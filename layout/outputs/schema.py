@@ -46,7 +46,7 @@ LAYERS: tuple[Layer, ...] = (
         _columns(
             "trail_id kind landing_id joins_id joins_at_m:r junction_deg:r length_m:r width_m:r "
             "area_m2:r favourable_max_pct:r adverse_max_pct:r cross_max_pct:r radius_min_m:r "
-            "loads:i soil_class:i source payload_kg:r payload_by payload_at_m:r"
+            "loads:i soil_class:i source payload_kg:r payload_by payload_at_m:r p_over_limit:r"
         ),
     ),
     Layer(
@@ -55,7 +55,7 @@ LAYERS: tuple[Layer, ...] = (
         _columns(
             "trail_id from_m:r to_m:r grade_pct:r loaded_dir cross_pct:r loads:i soil_class:i "
             "cut_m3:r fill_m3:r bench_width_m:r payload_kg:r payload_by tip_margin_deg:r "
-            "front_share_pct:r"
+            "front_share_pct:r p_over_limit:r"
         ),
     ),
     Layer(
@@ -71,7 +71,8 @@ LAYERS: tuple[Layer, ...] = (
         "LineString",
         _columns(
             "tree_id position_id map_m:r ground_m:r reach_m:r margin_m:r sure angle_deg:r side "
-            "rise_m:r leave_hits:r pull_kn:r p_out_of_reach:r limit_kn:r limited_by"
+            "rise_m:r leave_hits:r pull_kn:r p_out_of_reach:r limit_kn:r limited_by "
+            "p_both_ends:r p_no_position:r"
         ),
     ),
     Layer("trees", "Point", TREE_COLUMNS),
@@ -108,6 +109,14 @@ LAYERS: tuple[Layer, ...] = (
         "Point",
         _columns(
             "rub_id kind tree_id place trail_id at_m:r side from_id protects cut_after out_m:r"
+        ),
+    ),
+    Layer(
+        "reach_chance",
+        "Point",
+        _columns(
+            "tree_id position_id sure p_out_of_reach:r said p_both_ends:r p_no_position:r "
+            "position_error_m:r"
         ),
     ),
     Layer("channels", "LineString", _columns("channel_id area_ha:r at_least:b")),

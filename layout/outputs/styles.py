@@ -33,6 +33,9 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("pulls", "sure", say("look_pulls_sure"), say("legend_pull_sure")),
     ("pulls", "tight", say("look_pulls_tight"), say("legend_pull_tight")),
     ("pulls", "doubtful", say("look_pulls_doubtful"), say("legend_pull_doubtful")),
+    ("reach_chance", "sure", say("look_reach_sure"), say("legend_reach_sure")),
+    ("reach_chance", "tight", say("look_reach_tight"), say("legend_reach_tight")),
+    ("reach_chance", "doubtful", say("look_reach_doubtful"), say("legend_reach_doubtful")),
     ("trees", "served", say("look_trees_served"), say("mark_served")),
     ("trees", "other status, marked", say("look_trees_other_status"), say("mark_unserved")),
     ("trees", "leave", say("look_trees_leave"), say("mark_stem")),
@@ -115,6 +118,32 @@ def _pulls() -> str:
                 "\"sure\" = 'tight'", say("legend_pull_tight"), _line(line(ink.PULL, 0.25, (2, 1)))
             ),
             Rule("ELSE", say("legend_pull_doubtful"), _line(line(ink.PULL, 0.25, (0.5, 1)))),
+        )
+    )
+
+
+def _reach_chance() -> str:
+    return by_rule(
+        (
+            Rule(
+                "\"sure\" = 'doubtful'",
+                say("legend_reach_doubtful"),
+                _mark(marker("circle", ink.PULL, ink.PAPER, 4.4, edge_mm=0.3), level=2),
+            ),
+            Rule(
+                "\"sure\" = 'tight'",
+                say("legend_reach_tight"),
+                _mark(
+                    marker("circle", ink.PAPER, ink.PULL, 3.4, edge_mm=0.4),
+                    marker("circle", ink.PULL, ink.PULL, 1.4),
+                    level=1,
+                ),
+            ),
+            Rule(
+                "ELSE",
+                say("legend_reach_sure"),
+                _mark(marker("circle", ink.PAPER, ink.PULL, 1.8, edge_mm=0.25)),
+            ),
         )
     )
 
@@ -264,6 +293,10 @@ _STYLES: dict[str, str] = {
         Label('"position_id"', 7),
     ),
     "pulls": document(_pulls()),
+    "reach_chance": document(
+        _reach_chance(),
+        Label('CASE WHEN "sure" <> \'sure\' THEN "said" END', 6.5, ink.PULL, bold=True),
+    ),
     "trees": document(_trees(), Label('CASE WHEN "status" <> \'leave\' THEN "tree_id" END', 6.5)),
     "water_strips": document(
         single(_area(fill(ink.WATER, 28, ink.WATER, 0.3), hatch(ink.WATER, 45, 2.0, 0.18)))

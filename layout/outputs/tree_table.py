@@ -49,8 +49,12 @@ HEADER = (
     "lay_azimuth_deg",
     "turn_ids",
     "saw_net_m3",
+    "p_out_of_reach",
+    "p_no_position",
+    "reach_said",
 )
 LATER = (*rows.WOOD_COLUMNS, "lay_azimuth_deg", "turn_ids", "saw_net_m3")  # as the layer has them
+CHANCES = ("p_out_of_reach", "p_no_position", "said")  # as the layer of chances has them
 BETWEEN_REMEDIES = "; "
 
 
@@ -69,6 +73,7 @@ def write(plan: Plan, path: Path) -> None:
     given = kept_columns.kept(trees.table, HEADER, trees.tree_id)
     trail_of = {position.position_id: position.trail_id for position in plan.positions}
     sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
+    chance_of = {row.values["tree_id"]: row.values for row in rows.of_layer(plan, "reach_chance")}
     layer = rows.of_layer(plan, "trees")
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
@@ -93,5 +98,6 @@ def write(plan: Plan, path: Path) -> None:
                 rounded("grid_x_m", float(trees.x[i])),
                 rounded("grid_y_m", float(trees.y[i])),
                 *(layer[i].values[name] for name in LATER),
+                *(chance_of.get(outcome.tree_id, {}).get(name) for name in CHANCES),
             )
             writer.writerow([*map(cell, ours), *map(cell, given.iloc[i])])

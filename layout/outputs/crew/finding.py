@@ -34,6 +34,8 @@ class Found:
         What the plan says of it.
     sure : str
         ``sure``, ``tight`` or ``doubtful``; empty where it is not reached.
+    chance : float or None
+        That it stands out of reach; None where that is not known.
     trail_id : str
         The nearest trail; empty where there is none, and the way starts at the landing.
     start : str
@@ -56,6 +58,7 @@ class Found:
     hazard: str
     outcome: TreeOutcome
     sure: str
+    chance: float | None
     trail_id: str
     start: str
     at_m: float
@@ -95,6 +98,7 @@ def _found(plan: Plan, wanted: list[TreeOutcome]) -> list[Found]:
     trails = walking_order(plan)
     lines = np.array([trail.line for trail in trails], dtype=object)
     sure_of = {pull.tree_id: pull.sure for pull in plan.pulls}
+    chance_of = {pull.tree_id: pull.p_out_of_reach for pull in plan.pulls}
     ranked: list[tuple[int, float, Found]] = []
     for outcome in wanted:
         i = row[outcome.tree_id]
@@ -114,6 +118,7 @@ def _found(plan: Plan, wanted: list[TreeOutcome]) -> list[Found]:
             hazard=trees.hazard[i],
             outcome=outcome,
             sure=sure_of.get(outcome.tree_id, ""),
+            chance=chance_of.get(outcome.tree_id),
             trail_id=trail_id,
             start=trail_id or plan.landing.landing_id,
             at_m=at_m,

@@ -17,6 +17,7 @@ from layout.outputs.lay_words import lean_to_lay, leaning, why_none
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
 from layout.outputs.words import say
 from layout.records import REACHED
+from layout.speech import speak_chance
 from layout.units import FOOT_M, INCH_M, Units
 
 if TYPE_CHECKING:
@@ -172,7 +173,7 @@ class _Lines:
             lean = lean_to_lay(lay)
         parts = (
             "" if lay is None else why_none(lay),
-            say(f"crew_reach_{tree.sure}") if tree.sure in ("tight", "doubtful") else "",
+            reach_said(tree),
             "" if against else lean,
         )
         rest = "; ".join(part for part in parts if part)
@@ -226,6 +227,15 @@ class _Lines:
             cells.append(Cell(NUMBER_PT, (*blank, *under)))
             blank += ("",) * len(under)
         return Row(tuple(cells), SIZE_PT)
+
+
+def reach_said(tree: Found) -> str:
+    """Say how likely a tree is out of reach; nothing of one that surely is not."""
+    if tree.sure not in ("tight", "doubtful"):
+        return ""
+    if tree.chance is None:
+        return say(f"crew_reach_{tree.sure}")
+    return say(f"crew_reach_{tree.sure}_chance", chance=speak_chance(tree.chance))
 
 
 def way_said(tree: Found) -> str:

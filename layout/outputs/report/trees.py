@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from itertools import accumulate
 
-from layout.outputs.report import stumps
+from layout.outputs.report import chances, stumps
 from layout.outputs.report.figures import NONE, amount, ground, length, mass
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
@@ -39,7 +39,7 @@ def part(tally: Tally) -> Markup:
         say("report_trees_title"),
         _hazard_trees(tally),
         _missed(tally),
-        _sureness(tally),
+        chances.sureness(tally),
         _costly(tally),
         stumps.rubs(tally),
         stumps.waits(tally),
@@ -148,42 +148,6 @@ def _short(tree: TreeOutcome, tally: Tally) -> str:
 
 def _trail(metres: float | None, tally: Tally) -> str:
     return NONE if metres is None else length(metres, tally.units)
-
-
-def _sureness(tally: Tally) -> Markup | None:
-    """Write which pulls have little or no rope to spare."""
-    if not tally.served:
-        return None
-    places = Places(tally.plan)
-    title = tag("h3", say("report_sureness"), id="sureness")
-    pulls = sorted(tally.plan.pulls, key=lambda pull: pull.margin_m)
-    rows: list[list[Piece]] = [
-        [
-            pull.tree_id,
-            places.position(pull.position_id),
-            length(pull.margin_m, tally.units),
-        ]
-        for pull in pulls
-        if pull.sure == "doubtful"
-    ]
-    tight = [pull.tree_id for pull in pulls if pull.sure == "tight"]
-    if not rows and not tight:
-        return join(title, tag("p", say("report_all_sure")))
-    columns = (
-        Column(say("report_col_tree")),
-        Column(say("report_col_from"), whole=True),
-        Column(say("report_col_margin"), number=True),
-    )
-    return join(
-        title,
-        tag("p", say("report_sureness_lead")),
-        long_table(
-            say("report_show_pulls", count=len(rows)), say("report_sureness_cap"), columns, rows
-        )
-        if rows
-        else None,
-        tag("p", say("report_tight", count=len(tight), trees=", ".join(tight))) if tight else None,
-    )
 
 
 def _costly(tally: Tally) -> Markup | None:

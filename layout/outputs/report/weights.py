@@ -46,8 +46,8 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "trees",
         ("pull_brushes", "pull_leave", "pull_keep", "stems_", "keep_tree", "leave_", "rub_",
-         "junction_", "trees_", "no_trees", "waypoint_", "done_", "neck", "stocking_", "removal_",
-         "residual_", "gap_", "stand_", "canopy_", "plots_", "height_", "log_grade"),
+         "junction_", "trees_", "reach_", "no_trees", "waypoint_", "done_", "neck", "stocking_",
+         "removal_", "residual_", "gap_", "stand_", "canopy_", "plots_", "height_", "log_grade"),
     ),
 )  # fmt: skip
 ORDER = ("whole", "people", "water", "line", "trees", "rest")

@@ -8,6 +8,7 @@ stands in the way, never as leave to do something.
 from collections.abc import Mapping
 
 from layout.outputs.words.bar_words import BARS
+from layout.outputs.words.chance_words import CHANCES
 from layout.outputs.words.closeout_words import CLOSEOUT
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
@@ -19,8 +20,8 @@ from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
 
 ENGLISH: Mapping[str, str] = {
-    **BARS, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **LANDINGS, **REPORT,
-    **WORK_LINES,
+    **BARS, **CHANCES, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **LANDINGS,
+    **REPORT, **WORK_LINES,
 }  # fmt: skip
 
 

@@ -223,16 +223,14 @@ CREW: Mapping[str, str] = {
         "species and DBH match; if they do not, leave it and ask. No box: not to be cut as it "
         "stands; its row says why. Lay: grid bearing in which the tip might fall, a suggestion; "
         "the faller decides at the stump; none: none is suggested, its row says why. Where a row "
-        "says nothing of lean, the lean is not known: look up. Tight, doubtful: how surely the "
-        "rope reaches; where nothing is said it has length to spare."
+        "says nothing of lean, the lean is not known: look up. Tight, doubtful: it may "
+        "stand out of reach, at the least as often as said; no word: 1 in 20 at most."
     ),
     "crew_keep_off": (
         "While a tree is felled, the tractor and everyone but the faller stay two tree lengths "
         "off: {distance} for the tallest one marked here."
     ),
     "crew_lay_none": "none",
-    "crew_reach_tight": "reach tight: little rope to spare",
-    "crew_reach_doubtful": "reach doubtful: the rope may not come so far",
     "crew_none_reached": "No marked tree is reached.",
     "crew_col_number": "no.",
     "crew_col_species": "species",

@@ -164,17 +164,7 @@ _TREES: Mapping[str, str] = {
     "report_col_short": "Misses it by",
     "report_col_would_take": "Trail it would take",
     "report_col_or": "Or",
-    "report_sureness": "Pulls with little rope to spare",
-    "report_all_sure": "Every pull has rope to spare.",
-    "report_sureness_lead": (
-        "Doubtful pulls may not reach, tight ones have little to spare: trees stand as far off "
-        "their mapped place as the list's error. Tape them before the trail is opened."
-    ),
-    "report_sureness_cap": "Doubtful pulls, least rope to spare first",
-    "report_show_pulls": "The {count} doubtful pulls",
-    "report_tight": "Tight ({count}): {trees}.",
     "report_col_from": "Winched from",
-    "report_col_margin": "Rope to spare",
     "report_costly": "Trees that take much trail",
     "report_costly_one": "Leave this tree standing: saves at least {saved} of trail.",
     "report_costly_many": "Leave these {count} trees standing: saves at least {saved} of trail.",
