@@ -83,10 +83,12 @@ def best_landing(
     sites = with_landings(area, terrain, strips, limits, PROPOSED_MOST)
     waiting = [Trial(one, terrain, strips) for one in sites]
     tried: list[Tried] = []
-    while waiting and (wanted := PLANNED - sum(one.plan is not None for one in tried)) > 0:
-        batch, waiting = waiting[:wanted], waiting[wanted:]
-        tell(f"planning from {len(batch)} proposed landings")
-        tried += pool.run(plan_one, batch, workers=workers, tell=tell)
+    with pool.Pool(workers) as crew:
+        while waiting and (wanted := PLANNED - sum(one.plan is not None for one in tried)) > 0:
+            batch, waiting = waiting[:wanted], waiting[wanted:]
+            places = "1 proposed landing" if len(batch) == 1 else f"{len(batch)} proposed landings"
+            tell(f"planning from {places}")
+            tried += crew.run(plan_one, batch, tell=tell)
     plans = {(one.option.x, one.option.y): one.plan for one in tried if one.plan is not None}
     if not plans:
         raise InputError(tried[0].refusal)

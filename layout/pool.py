@@ -22,7 +22,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import connection
 from pathlib import Path
-from typing import Any, TypeVar
+from types import TracebackType
+from typing import Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,53 +52,111 @@ def cores() -> int:
     return max(1, os.cpu_count() or 1)
 
 
-def run(
-    function: Callable[[Task, Tell], Result],
-    tasks: Sequence[Task],
-    *,
-    workers: int = 1,
-    tell: Tell | None = None,
-) -> list[Result]:
-    """Work through some tasks, in processes of their own where more than one is allowed.
+class Pool:
+    """Processes that share work, started when they are first needed.
+
+    Use it as a context: none outlives the block.
 
     Parameters
     ----------
-    function : callable
-        Takes a task, and what to tell progress to. With processes it must stand at the
-        top of a module, and may change nothing it is handed.
-    tasks : sequence
-        What it is called with.
     workers : int, optional
         Most processes at once. With 1 everything happens here. A script that asks for
         more must keep its own work under ``if __name__ == "__main__":``, as each process
         reads that script again.
-    tell : callable, optional
-        Told a line now and then, in whatever order the lines come.
-
-    Returns
-    -------
-    list
-        One answer a task, in the order of the tasks.
-
-    Raises
-    ------
-    WorkerError
-        If a process ended without an answer.
-    Exception
-        What ``function`` raised, for the first task that raised; tasks before it have
-        been finished, and no process is left.
     """
-    told = tell or (lambda line: None)
-    count = min(workers, len(tasks))
-    if count <= 1:
-        return [function(task, told) for task in tasks]
-    with (
-        tempfile.TemporaryDirectory(prefix="skidway-", ignore_cleanup_errors=True) as folder,
-        _crew(count) as crew,
-    ):
-        lent = _Lent(Path(folder))
-        packed = [lent.pack((function, task)) for task in tasks]
-        return _shared_out(crew, packed, lent, told)
+
+    def __init__(self, workers: int = 1) -> None:
+        self._most = workers
+        self._crew: list[_Worker] = []
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._lent: _Lent | None = None
+
+    def __enter__(self) -> Self:
+        """Start nothing yet; the first tasks do."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """End the processes: at once where the block ends with an error."""
+        self._end(PATIENCE_S if kind is None else 0.0)
+
+    def run(
+        self,
+        function: Callable[[Task, Tell], Result],
+        tasks: Sequence[Task],
+        *,
+        tell: Tell | None = None,
+    ) -> list[Result]:
+        """Work through some tasks, in processes of their own where more than one is allowed.
+
+        Parameters
+        ----------
+        function : callable
+            Takes a task, and what to tell progress to. With processes it must stand at
+            the top of a module, and may change nothing it is handed.
+        tasks : sequence
+            What it is called with.
+        tell : callable, optional
+            Told a line now and then, in whatever order the lines come.
+
+        Returns
+        -------
+        list
+            One answer a task, in the order of the tasks.
+
+        Raises
+        ------
+        WorkerError
+            If a process ended without an answer.
+        Exception
+            What ``function`` raised, for the first task that raised; tasks before it
+            have been finished, and no process is left.
+        """
+        told = tell or (lambda line: None)
+        count = min(self._most, len(tasks))
+        if count <= 1:
+            return [function(task, told) for task in tasks]
+        try:
+            lent = self._ready(count)
+            packed = [lent.pack((function, task)) for task in tasks]
+            return _shared_out(self._crew, packed, lent, told)
+        except BaseException:
+            self._end(0.0)
+            raise
+
+    def _ready(self, count: int) -> "_Lent":
+        """See to it that there are processes enough."""
+        if self._lent is None:
+            self._folder = tempfile.TemporaryDirectory(
+                prefix="skidway-", ignore_cleanup_errors=True
+            )
+            self._lent = _Lent(Path(self._folder.name))
+        context = multiprocessing.get_context("spawn")
+        with _deaf_to_interrupts():
+            while len(self._crew) < count:
+                mine, other = context.Pipe()
+                process = context.Process(target=_serve, args=(other,))
+                process.start()
+                other.close()
+                self._crew.append(_Worker(process, mine))
+        return self._lent
+
+    def _end(self, patience_s: float) -> None:
+        """End every process, and forget what was lent."""
+        crew, self._crew = self._crew, []
+        for worker in crew:
+            worker.link.close()
+        for worker in crew:
+            worker.process.join(patience_s)
+            _end(worker.process)
+        self._lent = None
+        if self._folder is not None:
+            self._folder.cleanup()
+            self._folder = None
 
 
 @dataclass(slots=True, eq=False)
@@ -152,31 +211,6 @@ def _heard(worker: _Worker) -> tuple[str, Any]:
     return kind, value
 
 
-@contextmanager
-def _crew(count: int) -> Iterator[list[_Worker]]:
-    """Start processes, and let none outlive the block."""
-    context = multiprocessing.get_context("spawn")
-    crew: list[_Worker] = []
-    done = False
-    try:
-        with _deaf_to_interrupts():
-            for _ in range(count):
-                mine, other = context.Pipe()
-                process = context.Process(target=_serve, args=(other,))
-                process.start()
-                other.close()
-                crew.append(_Worker(process, mine))
-        yield crew
-        done = True
-    finally:
-        for worker in crew:
-            worker.link.close()
-        for worker in crew:
-            if done:
-                worker.process.join(PATIENCE_S)
-            _end(worker.process)
-
-
 def _end(process: Any) -> None:
     """End a process and what it started."""
     if process.is_alive():
@@ -215,7 +249,7 @@ def _serve(link: "connection.Connection[Any, Any]") -> None:
             _, paths, packed = link.recv()
         except EOFError:
             return
-        known += [_read(path) for path in paths[len(known) :]]
+        known += [_read(path) for path in paths[len(known) :]]  # earlier ones are the same
         try:
             function, task = _Unpickler(packed, known).load()
             answer = function(task, lambda line: link.send(("line", line)))

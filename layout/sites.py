@@ -316,8 +316,14 @@ def _grid(area: Area, allowed: BaseGeometry, side: float) -> tuple[Floats, Float
         return gx.ravel(), gy.ravel()
     step = max(side / 2, 4.0)
     west, south, east, north = allowed.bounds
-    gx, gy = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
+    gx, gy = np.meshgrid(_spaced(west, east, step), _spaced(south, north, step))
     return gx.ravel(), gy.ravel()
+
+
+def _spaced(low: float, high: float, step: float) -> Floats:
+    """Space places evenly about the middle, so that ground laid another way has the same ones."""
+    count = int((high - low) // step)
+    return (low + high) / 2 + step * (np.arange(count + 1) - count / 2)
 
 
 def _square(terrain: Terrain, x: float, y: float, side: float, road: BaseGeometry) -> Polygon:
