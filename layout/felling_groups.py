@@ -58,6 +58,7 @@ def felling_groups(
     stations: Mapping[str, Stations],
     positions: Sequence[WinchPosition],
     steps: Sequence[WorkStep],
+    more_landings: Sequence[Landing] = (),
 ) -> tuple[FellingGroup, ...]:
     """Give the trees of each felling step a place for the tractor to wait.
 
@@ -73,6 +74,9 @@ def felling_groups(
     positions : sequence of WinchPosition
     steps : sequence of WorkStep
         The order of work.
+    more_landings : sequence of Landing, optional
+        Further landings, nearer to other trees: nobody is on them either where a tree
+        reaches.
 
     Returns
     -------
@@ -99,8 +103,11 @@ def felling_groups(
     for felled in _together(steps, trail_states(area, trails).opened):
         rows = np.array([row[name] for name in felled.trees], dtype=np.int64)
         x, y, reach = area.trees.x[rows], area.trees.y[rows], (length + error)[rows]
-        yard = np.asarray(shapely.distance(landing.shape, shapely.points(x, y)))
-        clear_landing = bool((yard < reach).any())
+        stumps = shapely.points(x, y)
+        clear_landing = any(
+            bool((np.asarray(shapely.distance(one.shape, stumps)) < reach).any())
+            for one in (landing, *more_landings)
+        )
         driven = {
             name
             for name, chain in chains.items()

@@ -222,7 +222,8 @@ class FellingGroup:
     y: float | None
     travel_m: float | None  # along the trails from the position, where there is one
     clear_positions: tuple[str, ...]  # nobody works at these meanwhile
-    clear_landing: bool  # nor on the landing
+    clear_landing: bool  # nor on the landing, or any of several
+    landing_id: str = ""  # its work is done from; empty where there is one landing alone
 
 
 @dataclass(frozen=True, slots=True)

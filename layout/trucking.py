@@ -22,7 +22,7 @@ from layout.sources import TRUCK_SIZES
 from layout.speech import speak_area, speak_length, speak_wood
 from layout.turning import pad_radius_m
 from layout.units import CORD_FT3, CUBIC_FOOT_M3, FOOT_M, SHORT_TON_KG, Units
-from layout.work_records import Sort, Trucking, Turn
+from layout.work_records import AtLanding, Sort, Trucking, Turn
 
 SMALL_WOOD = "small wood"
 NOT_CUT_UP = "stems not cut up"
@@ -186,13 +186,26 @@ def trucking_findings(
     tuple of Finding
         None where nothing comes out.
     """
-    if not trucking.sorts:
-        return ()
-    units = settings.area.units
-    return (
-        *_room(landing, trucking, settings.truck.deck, units),
-        _trucks(settings, trucking, units),
+    each = (AtLanding(landing.landing_id, trucking),)
+    return (*room_findings(settings, (landing,), each), *truck_findings(settings, trucking))
+
+
+def room_findings(
+    settings: AreaSettings, landings: Sequence[Landing], each: Sequence[AtLanding]
+) -> tuple[Finding, ...]:
+    """Say of every landing whether all that comes to it fits on it; see `trucking_findings`."""
+    units, deck = settings.area.units, settings.truck.deck
+    return tuple(
+        finding
+        for landing, at in zip(landings, each, strict=True)
+        if at.trucking.sorts
+        for finding in _room(landing, at.trucking, deck, units)
     )
+
+
+def truck_findings(settings: AreaSettings, trucking: Trucking) -> tuple[Finding, ...]:
+    """Say how many trucks all of it fills; see `trucking_findings`."""
+    return (_trucks(settings, trucking, settings.area.units),) if trucking.sorts else ()
 
 
 def _room(landing: Landing, trucking: Trucking, deck: Deck, units: Units) -> list[Finding]:

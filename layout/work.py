@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout import soil
+from layout.at_landings import all_together, truckings_of, with_landings
 from layout.closeout import closeout_of
 from layout.cycle_model import LANDING_MIN, pace_of
 from layout.cycle_times import (
@@ -36,9 +37,9 @@ from layout.hauling import Ways, benched
 from layout.money import fuel_litres, money_findings, money_of
 from layout.pieces import begun_findings, pieces_of, too_heavy
 from layout.plan_record import Plan
-from layout.products import products_of
+from layout.products import Product, products_of
 from layout.pull_forces import with_limits
-from layout.records import TurningPlace
+from layout.records import FellingGroup, TurningPlace
 from layout.shorter_ways import lane_traffic, on_shorter_ways, shortened
 from layout.small_landing import Ground
 from layout.soil_map import wet_ground
@@ -47,12 +48,12 @@ from layout.trailer_findings import two_stage_findings
 from layout.trailer_steps import with_trailer
 from layout.trails import with_loads
 from layout.tree_sizes import TreeSizes, sizes_of
-from layout.trucking import trucking_findings, trucking_of
+from layout.trucking import room_findings, truck_findings, trucking_of
 from layout.turns import carried, named, traffic, turns_of
 from layout.two_stage import in_use, two_stage_of
 from layout.water import Strips
 from layout.work_order import StepMinutes, work_order
-from layout.work_records import CutShorter, Piece, Turn, TwoStage, Work, WorkStep
+from layout.work_records import AtLanding, CutShorter, Piece, Turn, TwoStage, Work, WorkStep
 
 END_M = 1.0  # an earlier load's station lies this far beyond the end of its trail at most
 
@@ -92,15 +93,17 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     area, settings = plan.area, plan.area.settings
     sizes, ways = sizes_of(area), _ways(plan)
     pieces, shorter = _pieces(plan, sizes, ways)
-    loads = turns_of(settings, pieces)
+    loads = _to_landings(plan, turns_of(settings, pieces))
     job = Job(plan.trails, plan.pulls, pieces, loads)
     calibration = calibration_of(area, job)
     pace = calibration.on(pace_of(settings))
     products = products_of(area, pieces, sizes)
     trailer = None
     if settings.trailer.compare or settings.trailer.use or in_use(area) is not None:
+        # of several landings the trailer serves the first
+        lanes = [t for t in plan.trails if t.landing_id == plan.landing.landing_id]
         ground = Ground(
-            area, plan.terrain, strips, plan.landing, plan.trails, plan.stations,
+            area, plan.terrain, strips, plan.landing, tuple(lanes), plan.stations,
             plan.turning_places, _on_bench(plan),
         )  # fmt: skip
         trailer = two_stage_of(ground, job, products, pace, calibration)
@@ -112,14 +115,12 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
     turns, steps = _ordered(plan, loads, job, sizes)
     if trailer is not None and trailer.chosen:
         steps = with_trailer(steps, turns, trailer)
-    groups = felling_groups(
-        area, plan.landing, plan.trails, plan.stations, plan.positions, steps
-    )  # fmt: skip
+    groups = _waiting(plan, steps)
     job = replace(job, turns=turns)
     times = times_of(area, job, steps)
-    longest = max((piece.length_m for piece in pieces), default=0.0)
-    before = carried(area.earlier, turns)
-    trucking = trucking_of(settings, plan.landing, products, longest, before)
+    before = _to_landings(plan, carried(area.earlier, turns))
+    each = _trucked(plan, products, pieces, turns, before)
+    trucking = each[0].trucking if len(each) == 1 else all_together(settings, each, products)
     low_l, high_l = fuel_litres(settings, times)
     work = Work(
         turns=(*turns, *before),
@@ -132,19 +133,64 @@ def with_work(plan: Plan, strips: Strips) -> Plan:
         fuel_high_l=high_l,
         money=money_of(settings, times, trucking, job, pace),
         two_stage=trailer,
+        at_landings=each if len(each) > 1 else (),
     )
     found = [
         *_of_heavy(plan, shorter),
         *begun_findings(pieces),
         *waiting_findings(groups),
         *time_findings(area, job, times),
-        *trucking_findings(settings, plan.landing, trucking),
+        *room_findings(settings, plan.landings, each),
+        *truck_findings(settings, trucking),
         *money_findings(settings, trucking),
         *(two_stage_findings(settings, trailer) if trailer is not None else ()),
     ]
     done = _driven(replace(plan, work=work, felling_groups=groups), turns, trailer, ways, found)
     done = with_erosion(done)
     return replace(done, closeout=closeout_of(done))
+
+
+def _to_landings(plan: Plan, turns: Sequence[Turn]) -> tuple[Turn, ...]:
+    return with_landings(turns, plan.landings, plan.trails, plan.positions, plan.area)
+
+
+def _waiting(plan: Plan, steps: Sequence[WorkStep]) -> tuple[FellingGroup, ...]:
+    """Find where the tractor waits: on the trails and the landing the work is done from."""
+    if not plan.more_landings:
+        return felling_groups(
+            plan.area, plan.landing, plan.trails, plan.stations, plan.positions, steps
+        )
+    out: list[FellingGroup] = []
+    for one in plan.landings:
+        trails = [trail for trail in plan.trails if trail.landing_id == one.landing_id]
+        own = [step for step in steps if step.landing_id == one.landing_id]
+        others = [other for other in plan.landings if other is not one]
+        found = felling_groups(
+            plan.area, one, trails, plan.stations, plan.positions, own, others
+        )  # fmt: skip
+        out += [replace(group, landing_id=one.landing_id) for group in found]
+    return tuple(out)
+
+
+def _trucked(
+    plan: Plan,
+    products: Sequence[Product],
+    pieces: Sequence[Piece],
+    turns: Sequence[Turn],
+    before: Sequence[Turn],
+) -> tuple[AtLanding, ...]:
+    """Lay out decks and load trucks, landing by landing."""
+    settings = plan.area.settings
+    longest = max((piece.length_m for piece in pieces), default=0.0)
+    if not plan.more_landings:
+        one = trucking_of(settings, plan.landing, products, longest, before)
+        return (AtLanding(plan.landing.landing_id, one),)
+    comes_to = {tree: turn.landing_id for turn in turns for tree in turn.tree_ids}
+    most: dict[str, float] = {}
+    for piece in pieces:
+        name = comes_to.get(piece.tree_id, plan.landing.landing_id)
+        most[name] = max(most.get(name, 0.0), piece.length_m)
+    return truckings_of(settings, plan.landings, products, most, turns, before)
 
 
 def _driven(
@@ -164,7 +210,14 @@ def _driven(
             )
         )
     ground = soil.summarise(
-        area, plan.landing, plan.trails, places, plan.pulls, steps, plan.benches
+        area,
+        plan.landing,
+        plan.trails,
+        places,
+        plan.pulls,
+        steps,
+        plan.benches,
+        plan.more_landings,
     )
     found = [
         *found,
@@ -264,7 +317,8 @@ def _on_bench(plan: Plan) -> dict[str, NDArray[np.bool_]]:
 def _pieces(
     plan: Plan, sizes: TreeSizes, ways: Ways
 ) -> tuple[tuple[Piece, ...], tuple[CutShorter, ...]]:
-    cleared = [*(place.shape for place in plan.turning_places), plan.landing.shape]
+    yards = [landing.shape for landing in plan.landings]
+    cleared = [*(place.shape for place in plan.turning_places), *yards]
     stems = stems_in_trails(plan.area, plan.trails, plan.benches, cleared)
     return pieces_of(
         plan.area, sizes, plan.positions, plan.pulls, plan.trails, ways, plan.rub_trees, stems

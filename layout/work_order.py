@@ -93,9 +93,8 @@ def work_order(
         Those that are done take no minutes and stand before all others.
     """
     planned = [turn for turn in turns if turn.state == "planned"]
-    job = _Job(area, trails, positions, pulls, rub_trees, planned)
-    acts = job.acts()
-    order = [n for act in acts for n in act.turns]
+    made = _acts(area, trails, positions, pulls, rub_trees, planned, minutes)
+    order = [n for one in made for n in one.act.turns]
     ranked = [replace(planned[n], order=k) for k, n in enumerate(order, start=1)]
     named_turns = [
         replace(turn, turn_id=name)
@@ -105,18 +104,77 @@ def work_order(
     steps = tuple(
         WorkStep(
             number=k,
-            kind=act.kind,
-            trail_id=act.trail_id,
-            position_id=act.position_id,
-            tree_ids=act.tree_ids,
-            turn_ids=tuple(by_number[n].turn_id for n in act.turns),
-            minutes=0.0 if act.done else job.minutes(act, minutes),
-            done=act.done,
+            kind=one.act.kind,
+            trail_id=one.act.trail_id,
+            position_id=one.act.position_id,
+            tree_ids=one.act.tree_ids,
+            turn_ids=tuple(by_number[n].turn_id for n in one.act.turns),
+            minutes=one.minutes,
+            done=one.act.done,
+            landing_id=one.landing_id,
         )
-        for k, act in enumerate(acts, start=1)
+        for k, one in enumerate(made, start=1)
     )
     others = [turn for turn in turns if turn.state != "planned"]
     return (*named_turns, *others), steps
+
+
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """An act with its turns by their number among all, how long it takes, and from where."""
+
+    act: Act
+    minutes: float
+    landing_id: str
+
+
+def _acts(
+    area: Area,
+    trails: Sequence[Trail],
+    positions: Sequence[WinchPosition],
+    pulls: Sequence[Pull],
+    rub_trees: Sequence[RubTree],
+    planned: Sequence[Turn],
+    minutes: StepMinutes,
+) -> list[_Done]:
+    """Give all acts: where there are several landings, one is finished before the next."""
+    landings = [""]
+    if any(turn.landing_id for turn in planned):
+        named = {turn.landing_id for turn in planned} | {trail.landing_id for trail in trails}
+        landings = sorted(named - {""}, key=_number)
+    out = []
+    pulled = {pull.tree_id for pull in pulls}
+    for landing in landings:
+        rows = [n for n, turn in enumerate(planned) if turn.landing_id == landing]
+        own = [p for p in positions if landing in ("", p.landing_id)]
+        names = {p.position_id for p in own}
+        job = _Job(
+            area,
+            [t for t in trails if landing in ("", t.landing_id)],
+            own,
+            [pull for pull in pulls if pull.position_id in names],
+            rub_trees,
+            [planned[n] for n in rows],
+        )
+        if landing not in ("", landings[0]):  # what nobody winches comes down with the first
+            job.first = [tree for tree in job.first if tree in job.pull_of]
+        elif landing:
+            job.first = [t for t in job.first if t in job.pull_of or t not in pulled]
+        out += [
+            _Done(
+                replace(act, turns=tuple(rows[n] for n in act.turns)),
+                0.0 if act.done else job.minutes(act, minutes),
+                landing,
+            )
+            for act in job.acts()
+        ]
+    # what is done stands before all others
+    return sorted(out, key=lambda one: not one.act.done)
+
+
+def _number(landing_id: str) -> tuple[int, str]:
+    digits = "".join(c for c in landing_id if c.isdigit())
+    return int(digits or 0), landing_id
 
 
 class _Job:

@@ -72,6 +72,7 @@ class Turn:
     limited_by: PayloadLimit
     state: Literal["planned", "done", "retired"] = "planned"
     ends_at: LoadEnd = "landing"  # a trailer takes it on from a small one
+    landing_id: str = ""  # it comes to; empty where there is one landing alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +115,7 @@ class WorkStep:
     minutes: float = 0.0  # productive
     done: bool = False
     trips: tuple[int, ...] = ()  # of the trailer, 1 for its first
+    landing_id: str = ""  # it is worked from; empty where there is one landing alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +198,14 @@ class Trucking:
 
 
 @dataclass(frozen=True, slots=True)
+class AtLanding:
+    """Decks and trucks at one of several landings."""
+
+    landing_id: str
+    trucking: Trucking
+
+
+@dataclass(frozen=True, slots=True)
 class Money:
     """Cost and value, where the user gave rates and prices; None where not."""
 
@@ -256,3 +266,4 @@ class Work:
     fuel_high_l: float
     money: Money | None = None  # None: neither rates nor prices given
     two_stage: TwoStage | None = None  # None: not asked for
+    at_landings: tuple[AtLanding, ...] = ()  # where there are several; ``trucking`` is of all

@@ -200,6 +200,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "trailer_steps",
         "closeout",
     },
+    {"at_landings"},
     {"work"},
     {"plan"},
     {"outputs"},

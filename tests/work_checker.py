@@ -256,7 +256,7 @@ def _waiting(plan: Any, work: Any) -> list[Fault]:
             continue  # driven right off: a finding says so
         here = Point(spot.x, spot.y)
         if spot.trail_id == "":
-            if spot.clear_landing or not plan.landing.shape.covers(here):
+            if spot.clear_landing or not plan.landing_of(spot.landing_id).shape.covers(here):
                 found.append(Fault("waits_on_busy_landing", name))
         else:
             if trails[spot.trail_id].line.distance(here) > 0.05:
