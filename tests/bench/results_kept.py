@@ -11,7 +11,7 @@ import re
 import resource
 import subprocess
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -69,7 +69,12 @@ def peak_mb(process: int | None = None) -> float:
     return most / (1024.0**2 if sys.platform == "darwin" else 1024.0)
 
 
-def in_child(script: str, *words: str, timeout_s: float | None = None) -> dict[str, Any]:
+def in_child(
+    script: str,
+    *words: str,
+    timeout_s: float | None = None,
+    env: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
     """Run a bench script for one case in a process of its own and read its last line.
 
     A process that is ended for want of memory or time gives what it died of.
@@ -77,7 +82,7 @@ def in_child(script: str, *words: str, timeout_s: float | None = None) -> dict[s
     command = [sys.executable, script, "--one", *words]
     try:
         done = subprocess.run(
-            command, capture_output=True, text=True, timeout=timeout_s, check=False
+            command, capture_output=True, text=True, timeout=timeout_s, check=False, env=env
         )
     except subprocess.TimeoutExpired:
         return {"failed": f"not done in {timeout_s:.0f} s"}
