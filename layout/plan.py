@@ -46,7 +46,7 @@ def make_plan(
     area : Area
         What was read from the user's folder.
     workers : int, optional
-        Most processes at once; see `pool.run`, which says what a script must do that
+        Most processes at once; see `pool.Pool`, which says what a script must do that
         asks for more than 1. The plan is the same for any number.
     progress : callable, optional
         Told a line now and then.

@@ -30,7 +30,8 @@ from layout.water import Strips, strips
 
 METRIC = Path(__file__).parent / "data" / "metric_area"
 SCHEMA = Path(layout.__file__).parent / "tables" / "plan.schema.json"
-# cautions begin where the limits stand: a metre of trail then costs its width and no more
+# cautions begin where the limits stand, and wet ground costs no more than any other: a
+# metre of main trail then costs its width
 PLAIN = {
     "favourable_caution": "20 %",
     "favourable_short": "20 %",
@@ -47,7 +48,11 @@ def open_wood(marked: int = 4, half_m: float = 60.0, trails: dict[str, Any] | No
     """Give a small wood in which no stem stays."""
     rows = wood_of.scattered(marked=marked, leave=0, half_m=half_m - 8)
     stand = MultiPolygon([plot(-half_m, -half_m, half_m, half_m)])
-    return wood(settings_of(trails=trails or {}), rows, stand=stand)
+    return wood(
+        settings_of(trails=trails or {}, objective={"wet_ground": 1.0} if trails else {}),
+        rows,
+        stand=stand,
+    )
 
 
 def planned(area: Area, workers: int = 1) -> tuple[Plan, list[Tried]]:
