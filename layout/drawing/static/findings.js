@@ -2,6 +2,7 @@
 
 import { LEVEL } from "/looks.js";
 import { onVerdict } from "/verdict.js";
+import { panel as tabPanel } from "/tabs.js";
 
 let map = null;
 let list = null;
@@ -9,8 +10,7 @@ let title = null;
 
 export function build(onMap) {
   map = onMap;
-  const panel = document.createElement("section");
-  panel.className = "panel";
+  const panel = tabPanel("findings", "Findings");
   title = document.createElement("h2");
   title.id = "findings-title";
   title.tabIndex = -1;
@@ -18,7 +18,6 @@ export function build(onMap) {
   list = document.createElement("ol");
   list.className = "findings";
   panel.append(title, list);
-  document.getElementById("panels").append(panel);
   onVerdict((answer) => answer && show(answer.findings));
 }
 

@@ -7,6 +7,8 @@ import * as pens from "/pens.js";
 import { judge, onVerdict, delays } from "/verdict.js";
 import * as findings from "/findings.js";
 import * as stems from "/stems.js";
+import * as profile from "/profile.js";
+import * as layerPanel from "/layer_panel.js";
 
 const byId = (id) => document.getElementById(id);
 let area = null;
@@ -30,9 +32,10 @@ async function start() {
   if (!held) store.open(area.draft, "", null);
   stems.build(map, area);
   pens.build(map, area);
-  for (const name of ["drawn", "drawn_ground", "points", "corners"]) ground.layers[name].layer.set("drawn", true);
   tools();
   findings.build(map, area);
+  profile.build(map, area);
+  layerPanel.build(area);
   onVerdict((answer, error) => {
     if (error) banner(error.status ? error.message : offline());
     else banner("");

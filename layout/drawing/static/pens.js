@@ -49,7 +49,7 @@ export function build(onMap, ofArea) {
     redraw();
   });
   map.on("singleclick", (event) => {
-    if (pen === "look") pick(event.pixel, event.coordinate);
+    if (pen === "look") pick(event.coordinate);
     else if (pen === "way" && hooks.way) hooks.way(store.round(event.coordinate));
     else placeAt(event.coordinate);
   });
@@ -229,26 +229,43 @@ export function thing(value, what) {
   return list.find((item) => item.id === what.id) || null;
 }
 
-function pick(pixel, coordinate) {
-  const near = { hitTolerance: NEAR_PX, layerFilter: (layer) => layer.get("drawn") };
-  const feature = map.forEachFeatureAtPixel(pixel, (f) => (f.get("what") ? f : null), near);
-  if (feature && feature.get("corner") !== undefined) {
-    corner = feature.get("corner");
+// By geometry, not by pixels: the nearest drawn thing within a finger's width.
+function thingAt(place) {
+  const value = store.draft();
+  const near = NEAR_PX * map.getView().getResolution();
+  const gapTo = (p) => Math.hypot(p[0] - place[0], p[1] - place[1]);
+  let best = { gap: near, what: null };
+  const offer = (gap, what) => { if (gap <= best.gap) best = { gap, what }; };
+  const ring = landingRing(value);
+  if (ring) {
+    const closed = [...ring, ring[0]];
+    const inside = new ol.geom.Polygon([closed]).intersectsCoordinate(place);
+    offer(inside ? near * 0.99 : store.nearestOn(closed, place).gap, { kind: "landing" });
+  }
+  for (const item of value.keep_out) {
+    const closed = [...item.outline, item.outline[0]];
+    const inside = new ol.geom.Polygon([closed]).intersectsCoordinate(place);
+    offer(inside ? near * 0.98 : store.nearestOn(closed, place).gap, { kind: "keep_out", id: item.id });
+  }
+  for (const trail of value.trails) offer(store.nearestOn(trail.line, place).gap, { kind: "trail", id: trail.id });
+  // a point lies on top of a line: it is meant when both are near
+  for (const item of value.positions) offer(gapTo(item.at) * 0.5, { kind: "position", id: item.id });
+  for (const item of value.notes) offer(gapTo(item.at) * 0.5, { kind: "note", id: item.id });
+  return best.what;
+}
+
+function pick(place) {
+  const line = chosen && ["trail", "keep_out", "landing"].includes(chosen.kind) ? path(store.draft(), chosen) : null;
+  const k = line ? nearestCorner(place) : null;
+  if (k !== null && Math.hypot(line[k][0] - place[0], line[k][1] - place[1]) <= NEAR_PX * map.getView().getResolution()) {
+    corner = k;
     redraw();
     spread();
     return;
   }
-  if (feature) {
-    const what = feature.get("what");
-    const same = chosen && chosen.kind === what.kind && chosen.id === what.id;
-    if (same && chosen.kind === "trail") corner = nearestCorner(coordinate);
-    else choose(what);
-    redraw();
-    spread();
-    return;
-  }
-  if (hooks.pick && hooks.pick(pixel, coordinate)) return;
-  choose(null);
+  const what = thingAt(place);
+  if (what) choose(what);
+  else if (!(hooks.pick && hooks.pick(place))) choose(null);
 }
 
 function nearestCorner(place) {
@@ -427,7 +444,7 @@ export function cornerHere() {
     extras.draw.appendCoordinates([snapped]);
   } else if (pen === "way" && hooks.way) hooks.way(store.round(here));
   else if (pen === "look" && corner !== null) moveCornerTo(store.round(here));
-  else if (pen === "look") pick(map.getPixelFromCoordinate(here), here);
+  else if (pen === "look") pick(here);
   else placeAt(here);
 }
 

@@ -1,0 +1,65 @@
+// Layers on and off, how strong each is, and what the tints mean.
+
+import { layers, showPicture } from "/ground.js";
+import { panel, element, button } from "/tabs.js";
+import * as store from "/store.js";
+
+const HIDDEN = new Set(["corners"]);
+
+export function build(area) {
+  const held = panel("layers", "Layers");
+  held.append(element("h2", "What the map shows"));
+  const list = element("ul", undefined, "layers");
+  for (const [name, one] of Object.entries(layers)) {
+    if (HIDDEN.has(name)) continue;
+    list.append(row(name, one, area));
+  }
+  held.append(list);
+}
+
+function row(name, one, area) {
+  const item = element("li");
+  const label = element("label");
+  const box = element("input");
+  box.type = "checkbox";
+  box.checked = one.layer.getVisible();
+  box.addEventListener("change", () => one.layer.setVisible(box.checked));
+  one.layer.on("change:visible", () => { box.checked = one.layer.getVisible(); });
+  label.append(box, element("span", one.words));
+  const strength = element("input");
+  strength.type = "range";
+  strength.min = "10";
+  strength.max = "100";
+  strength.value = String(Math.round(one.layer.getOpacity() * 100));
+  strength.setAttribute("aria-label", `${one.words}: how strong, percent`);
+  strength.addEventListener("input", () => one.layer.setOpacity(Number(strength.value) / 100));
+  item.append(label, strength);
+  if (name === "slope") item.append(legend(area.legend.slope));
+  if (name === "reach") {
+    item.append(button("Count it again from the drawing", async () => {
+      one.layer.setVisible(true);
+      try {
+        await showPicture("reach", { draft: store.draft() });
+      } catch (error) {
+        item.querySelector(".told").textContent = error.message;
+        return;
+      }
+      item.querySelector(".told").textContent = "";
+    }), element("p", "", "told"));
+  }
+  return item;
+}
+
+function legend(classes) {
+  const list = element("ul", undefined, "legend");
+  let from = 0;
+  for (const one of classes) {
+    const item = element("li", one.upto === null ? `over ${from} %` : `${from} to ${one.upto} %`);
+    const patch = element("i");
+    patch.style.background = one.colour;
+    item.prepend(patch);
+    list.append(item);
+    from = one.upto;
+  }
+  return list;
+}

@@ -1,0 +1,180 @@
+// The long section of the chosen trail, with the limits it is held to; the pointer on it shows
+// the place on the map, the pointer on the trail shows the place in it.
+
+import { call } from "/api.js";
+import * as store from "/store.js";
+import * as pens from "/pens.js";
+import { INK, LEVEL, styles } from "/looks.js";
+import { vector, sources, lengthWords } from "/ground.js";
+import { element } from "/tabs.js";
+
+const HIGH = 150;
+const LEFT = 52;
+const BELOW = 22;
+let area = null;
+let map = null;
+let shown = null; // the profile as answered
+let canvas = null;
+let words = null;
+let asked = 0;
+let last = "";
+
+export function build(onMap, ofArea) {
+  map = onMap;
+  area = ofArea;
+  vector(map, "pointer", "Place in the profile", [], styles.cornerChosen, { z: 60 });
+  const held = document.getElementById("profile");
+  words = element("p", "", "profile-words");
+  words.setAttribute("role", "status");
+  canvas = element("canvas");
+  canvas.tabIndex = 0;
+  canvas.setAttribute("role", "img");
+  held.append(words, canvas);
+  canvas.addEventListener("pointermove", (event) => point(stationAt(event.offsetX)));
+  canvas.addEventListener("pointerleave", () => point(null));
+  canvas.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: -10, ArrowRight: 10 }[event.key];
+    if (!step || !shown) return;
+    event.preventDefault();
+    at = Math.max(0, Math.min(shown.at_m[shown.at_m.length - 1], (at ?? 0) + step));
+    point(at);
+  });
+  map.on("pointermove", (event) => {
+    const trail = shown && store.trailNamed(store.draft(), shown.trail);
+    if (!trail || event.dragging) return;
+    const near = store.nearestOn(trail.line, event.coordinate);
+    if (near.gap < 12 * map.getView().getResolution()) point(near.along);
+  });
+  store.listen(ask);
+  pens.onPen(ask);
+  window.addEventListener("resize", () => paint(null));
+}
+
+let at = null;
+
+async function ask() {
+  const { chosen } = pens.current();
+  const held = document.getElementById("profile");
+  if (!chosen || chosen.kind !== "trail") {
+    held.hidden = true;
+    shown = null;
+    last = "";
+    sources.pointer.clear();
+    return;
+  }
+  const value = store.draft();
+  const key = JSON.stringify([chosen.id, store.trailNamed(value, chosen.id)]);
+  if (key === last) return;
+  last = key;
+  asked += 1;
+  const mine = asked;
+  let answer;
+  try {
+    answer = await call("profile", { draft: value, trail: chosen.id });
+  } catch {
+    return; // the findings say what is wrong
+  }
+  if (mine !== asked) return;
+  shown = answer;
+  held.hidden = false;
+  paint(null);
+  say(null);
+}
+
+function scales() {
+  const wide = canvas.clientWidth;
+  const far = shown.at_m[shown.at_m.length - 1] || 1;
+  const known = shown.z_m.filter((z) => z !== null);
+  const low = Math.min(...known);
+  const high = Math.max(...known);
+  const room = Math.max(high - low, far * 0.05, 1);
+  return {
+    far, low, high,
+    x: (m) => LEFT + (m / far) * (wide - LEFT - 12),
+    y: (z) => HIGH - BELOW - ((z - low) / room) * (HIGH - BELOW - 16),
+  };
+}
+
+function paint(station) {
+  if (!shown || document.getElementById("profile").hidden) return;
+  const ratio = window.devicePixelRatio || 1;
+  canvas.width = canvas.clientWidth * ratio;
+  canvas.height = HIGH * ratio;
+  const pen = canvas.getContext("2d");
+  pen.scale(ratio, ratio);
+  const { far, low, high, x, y } = scales();
+  const limits = area.limits;
+  pen.lineWidth = 4;
+  pen.lineCap = "round";
+  for (let k = 1; k < shown.at_m.length; k += 1) {
+    const [a, b, grade, cross] = [shown.z_m[k - 1], shown.z_m[k], shown.grade_pct[k], shown.cross_pct[k]];
+    if (a === null || b === null) continue;
+    const over = grade > limits.adverse_pct || -grade > limits.favourable_pct || cross > limits.cross_pct;
+    pen.strokeStyle = over ? LEVEL.stop.colour : INK.trail;
+    pen.setLineDash(over ? [2, 6] : []);
+    pen.beginPath();
+    pen.moveTo(x(shown.at_m[k - 1]), y(a));
+    pen.lineTo(x(shown.at_m[k]), y(b));
+    pen.stroke();
+  }
+  pen.setLineDash([]);
+  pen.fillStyle = INK.trail;
+  pen.font = "13px system-ui, sans-serif";
+  pen.fillText(lengthWords(high), 4, y(high) + 4);
+  if (y(low) - y(high) > 18) pen.fillText(lengthWords(low), 4, y(low) + 4);
+  pen.fillText("landing end", LEFT, HIGH - 5);
+  const end = lengthWords(far);
+  pen.fillText(end, canvas.clientWidth - 12 - pen.measureText(end).width, HIGH - 5);
+  if (station !== null) {
+    pen.strokeStyle = INK.pen;
+    pen.lineWidth = 2;
+    pen.beginPath();
+    pen.moveTo(x(station), 4);
+    pen.lineTo(x(station), HIGH - BELOW);
+    pen.stroke();
+  }
+}
+
+function stationAt(px) {
+  if (!shown) return null;
+  const { far } = scales();
+  return Math.max(0, Math.min(far, ((px - LEFT) / (canvas.clientWidth - LEFT - 12)) * far));
+}
+
+function point(station) {
+  at = station;
+  sources.pointer.clear(true);
+  if (!shown) return;
+  if (station !== null) {
+    const k = nearest(station);
+    sources.pointer.addFeature(new ol.Feature(new ol.geom.Point([shown.x[k], shown.y[k]])));
+  }
+  paint(station);
+  say(station);
+}
+
+function nearest(station) {
+  let k = 0;
+  while (k + 1 < shown.at_m.length && shown.at_m[k + 1] <= station) k += 1;
+  return k;
+}
+
+function say(station) {
+  const { favourable_pct: down, adverse_pct: up, cross_pct: cross } = area.limits;
+  const limits = `limits in force: ${down} % downhill loaded, ${up} % uphill loaded, ${cross} % cross slope`;
+  if (station === null) {
+    words.textContent = `Trail ${shown.trail}, ${lengthWords(shown.at_m[shown.at_m.length - 1])}; ${limits}`;
+  } else {
+    const k = nearest(station);
+    words.textContent = `${lengthWords(shown.at_m[k])} from its landing end: ${gradeWords(shown.grade_pct[k])}, cross slope ${share(shown.cross_pct[k])}; ${limits}`;
+  }
+  canvas.setAttribute("aria-label", words.textContent);
+}
+
+const share = (value) => (value === null ? "not known" : `${Math.round(value)} %`);
+
+function gradeWords(value) {
+  if (value === null) return "grade not known";
+  if (Math.abs(value) < 0.5) return "level";
+  return `${share(Math.abs(value))} ${value > 0 ? "uphill" : "downhill"} loaded`;
+}
