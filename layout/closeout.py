@@ -83,15 +83,19 @@ def closeout_of(plan: Plan) -> Closeout:
         for step in shut
         if step.trail_id in trails
     ]
-    if last:
+    for name in dict.fromkeys(step.landing_id for step in last):
+        own = [step for step in last if step.landing_id == name]
+        site = plan.landing_of(name)
+        beside_m2 = ground.by_landing_m2 if site is plan.landing else 0.0
         items.append(
             CloseoutItem(
                 "",
                 0.0,
                 LANDING_TASKS,
-                seed_m2=float(plan.landing.shape.area) + ground.by_landing_m2,
-                minutes=sum(step.minutes for step in last),
-                done=all(step.done for step in last),
+                seed_m2=float(site.shape.area) + beside_m2,
+                minutes=sum(step.minutes for step in own),
+                done=all(step.done for step in own),
+                landing_id=name,
             )
         )
     return Closeout(tuple(items))

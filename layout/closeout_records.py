@@ -58,6 +58,7 @@ class CloseoutItem:
     turning_ids: tuple[str, ...] = ()
     minutes: float = 0.0  # productive; those of its step in the order of work
     done: bool = False
+    landing_id: str = ""  # of a landing's own item, where there are several
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,4 +59,5 @@ def _item(item: CloseoutItem) -> dict[str, Any]:
         "turning_ids": list(item.turning_ids),
         "minutes": rounded("minutes", item.minutes),
         "done": item.done,
+        **({"landing_id": item.landing_id} if item.landing_id else {}),
     }

@@ -58,7 +58,8 @@ def of_settings(plan: Plan) -> str:
 
 def _lines(plan: Plan) -> Iterator[str]:
     """Say every part of a layout in a line of its own."""
-    yield f"landing {plan.landing.landing_id} {_places(plan.landing.shape)}"
+    for landing in plan.landings:
+        yield f"landing {landing.landing_id} {_places(landing.shape)}"
     for trail in plan.trails:
         joins = f"{trail.joins_id} {trail.joins_at_m or 0.0:.2f}"
         yield f"trail {trail.trail_id} {trail.width_m:.2f} {joins} {_places(trail.line)}"

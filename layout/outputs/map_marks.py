@@ -101,7 +101,7 @@ def draw(
         land.line("stand", ring, 8.0)
     for line in property_lines(plan):
         land.line("property", line, 8.2)
-    land.areas("landing", [plan.landing.shape], 9.0)
+    land.areas("landing", [landing.shape for landing in plan.landings], 9.0)
     land.areas("small_landing", small_landings(plan), 9.5)
     land.areas("turning", [place.shape for place in plan.turning_places], 10.0)
     for pull in plan.pulls:

@@ -54,14 +54,9 @@ def write(
     enter_marks(labels, plan, window, size)
     spur = replace(SPUR, size_pt=SPUR.size_pt * size, boxed=size == 1.0)
     name = replace(POSITION, size_pt=max(POSITION.size_pt * size, LEAST_PT))
-    landing = plan.landing
-    labels.beside(
-        say("map_landing", landing=landing.landing_id),
-        along(landing.shape),
-        LANDING,
-        clear_pt=3,
-        must=True,
-    )
+    for landing in plan.landings:
+        words = say("map_landing", landing=landing.landing_id)
+        labels.beside(words, along(landing.shape), LANDING, clear_pt=3, must=True)
     for small in map_marks.small_landings(plan):
         labels.beside(say("map_small_landing"), along(small), LANDING, clear_pt=3, must=True)
     for trail in plan.trails:
@@ -101,7 +96,8 @@ def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None
         labels.avoid_line(np.asarray(pull.line.coords), 1.0, 1.0)
     for bar in map_marks.bar_lines(plan, window, size):
         labels.avoid_line(np.asarray(bar.coords), 3.0, 6.0)
-    labels.avoid_area(plan.landing.shape, 3.0)
+    for landing in plan.landings:
+        labels.avoid_area(landing.shape, 3.0)
     for small in map_marks.small_landings(plan):
         labels.avoid_area(small, 3.0)
     for place in plan.turning_places:

@@ -65,7 +65,7 @@ def around(plan: Plan, width_in: float, height_in: float) -> Window:
     Window
         With the paper's shape and a margin all round.
     """
-    shapes = [plan.area.stand, plan.landing.shape]
+    shapes = [plan.area.stand, *(landing.shape for landing in plan.landings)]
     shapes += [trail.line.buffer(trail.width_m) for trail in plan.trails]
     shapes += [place.shape for place in plan.turning_places]
     west, south, east, north = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()

@@ -132,6 +132,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
     data["choice"] = plain(dataclasses.asdict(plan.choice))
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])
+    if plan.more_landings:  # where there are several; the first stands above as well
+        data["landings"] = [_row_data(row) for row in rows.of_layer(plan, "landing")]
     if plan.landing_options:  # where no landing is drawn
         data["landing_options"] = _options(plan)
     if plan.changes or plan.retired:  # where names are kept from plan to plan

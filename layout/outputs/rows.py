@@ -102,16 +102,16 @@ def _stand(plan: Plan) -> Made:
 
 
 def _landing(plan: Plan) -> Made:
-    landing = plan.landing
-    yield (
-        landing.shape,
-        {
-            "landing_id": landing.landing_id,
-            "slope_pct": landing.slope_pct,
-            "area_m2": landing.shape.area,
-            "water_m": landing.water_m,
-        },
-    )
+    for landing in plan.landings:
+        yield (
+            landing.shape,
+            {
+                "landing_id": landing.landing_id,
+                "slope_pct": landing.slope_pct,
+                "area_m2": landing.shape.area,
+                "water_m": landing.water_m,
+            },
+        )
 
 
 def _trails(plan: Plan) -> Made:

@@ -104,6 +104,7 @@ def _lay(lay: Lay) -> dict[str, Any]:
 
 
 def _group(group: FellingGroup) -> dict[str, Any]:
+    named = {"landing_id": group.landing_id} if group.landing_id else {}
     return {
         "position_id": group.position_id,
         "tree_ids": list(group.tree_ids),
@@ -115,4 +116,5 @@ def _group(group: FellingGroup) -> dict[str, Any]:
         "travel_m": rounded("travel_m", group.travel_m),
         "clear_positions": list(group.clear_positions),
         "clear_landing": group.clear_landing,
+        **named,
     }

@@ -97,6 +97,7 @@ def turn_data(plan: Plan) -> list[dict[str, Any]]:
             "tree_ids": list(turn.tree_ids),
             "position_ids": list(turn.position_ids),
             "pieces": [[tree, number] for tree, number in turn.pieces],
+            **({"landing_id": turn.landing_id} if turn.landing_id else {}),
         }
         for turn in turns_of(plan)
     ]

@@ -35,6 +35,9 @@ def work_data(work: Work) -> dict[str, Any]:
         Money is null where neither rates nor prices were given, the trailer null where
         it was not asked for.
     """
+    each = [
+        {"landing_id": at.landing_id, "trucking": _trucking(at.trucking)} for at in work.at_landings
+    ]
     return {
         "order": [_step(step) for step in work.steps],
         "pieces": [_piece(piece) for piece in work.pieces],
@@ -45,12 +48,14 @@ def work_data(work: Work) -> dict[str, Any]:
             "high_l": rounded("fuel_l", work.fuel_high_l),
         },
         "trucking": _trucking(work.trucking),
+        **({"at_landings": each} if each else {}),
         "money": None if work.money is None else _money(work.money),
         "two_stage": None if work.two_stage is None else _two_stage(work.two_stage),
     }
 
 
 def _step(step: WorkStep) -> dict[str, Any]:
+    named = {"landing_id": step.landing_id} if step.landing_id else {}
     return {
         "number": step.number,
         "kind": step.kind,
@@ -61,6 +66,7 @@ def _step(step: WorkStep) -> dict[str, Any]:
         "minutes": rounded("minutes", step.minutes),
         "done": step.done,
         "trips": list(step.trips),
+        **named,
     }
 
 

@@ -55,11 +55,11 @@ def draw(sheet: Sheet, plan: Plan) -> None:
 def _places(plan: Plan) -> list[tuple[str, Spoken | None]]:
     """Give the places a dispatcher asks for; None where one was not given."""
     access = plan.area.settings.access
-    wanted: tuple[tuple[str, Place | None], ...] = (
-        ("gate", access.gate),
-        ("landing", (plan.landing.x, plan.landing.y)),
-        ("helispot", access.helispot),
-    )
+    wanted: list[tuple[str, Place | None]] = [("gate", access.gate)]
+    for landing in plan.landings:
+        name = f"landing {landing.landing_id}" if plan.more_landings else "landing"
+        wanted.append((name, (landing.x, landing.y)))
+    wanted.append(("helispot", access.helispot))
     return [(name, None if at is None else spoken(at, plan.area.crs)) for name, at in wanted]
 
 
@@ -130,7 +130,8 @@ class _Page:
         """Write a place in all its ways, or a line to write it on."""
         sheet, x, width = self.sheet, MARGIN_PT, self.sheet.inner_pt
         sheet.rules([(x, y - 11, x + width, y - 11)], linewidths=0.5)
-        words = say(f"crew_place_{label}")
+        label, _, which = label.partition(" ")
+        words = " ".join(part for part in (say(f"crew_place_{label}"), which) if part)
         if said is None:
             self._blank(x, y + 2, width, words, label=True)
             sheet.text(x + LABEL_PT, y + 14, say(f"crew_blank_place_{label}"), SMALL_PT)

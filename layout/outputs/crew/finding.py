@@ -104,7 +104,8 @@ def _found(plan: Plan, wanted: list[TreeOutcome]) -> list[Found]:
         i = row[outcome.tree_id]
         tree = Point(float(trees.x[i]), float(trees.y[i]))
         n, trail_id, at_m, end_m = -1, "", 0.0, 0.0
-        start, look = Point(plan.landing.x, plan.landing.y), (0.0, 1.0)
+        site = min(plan.landings, key=lambda one: tree.distance(one.shape))
+        start, look = Point(site.x, site.y), (0.0, 1.0)
         if len(trails):
             n = int(shapely.distance(lines, tree).argmin())
             line = trails[n].line
@@ -120,7 +121,7 @@ def _found(plan: Plan, wanted: list[TreeOutcome]) -> list[Found]:
             sure=sure_of.get(outcome.tree_id, ""),
             chance=chance_of.get(outcome.tree_id),
             trail_id=trail_id,
-            start=trail_id or plan.landing.landing_id,
+            start=trail_id or site.landing_id,
             at_m=at_m,
             end_m=end_m,
             side=side_of(look, dx, dy),

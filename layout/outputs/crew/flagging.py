@@ -156,7 +156,8 @@ def _start(plan: Plan, trail: Trail, width_pt: float) -> list[Row]:
     x, y = trail.line.coords[0][:2]
     said = coordinates.spoken((x, y), plan.area.crs)
     units = plan.area.settings.area.units
-    dx, dy = x - plan.landing.x, y - plan.landing.y
+    site = plan.landing_of(trail.landing_id)
+    dx, dy = x - site.x, y - site.y
     words = [
         say("crew_start", places=", ".join(part for part in (said.degrees, said.grid) if part)),
         say(

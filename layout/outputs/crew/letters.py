@@ -56,7 +56,8 @@ def _names(plan: Plan) -> Iterator[str]:
     area, settings = plan.area, plan.area.settings
     yield from (settings.area.name, settings.access.road_name, settings.access.meet)
     yield from (settings.work.watcher, settings.work.radio_channel)
-    yield from (plan.landing.landing_id, area.crs.name, *settings.water.rules)
+    yield from (landing.landing_id for landing in plan.landings)
+    yield from (area.crs.name, *settings.water.rules)
     yield from (trail.trail_id for trail in plan.trails)
     yield from (position.position_id for position in plan.positions)
     yield from (place.place_id for place in plan.turning_places)

@@ -101,7 +101,7 @@ def whole(plan: Plan) -> tuple[Frame, Window]:
     -------
     tuple of Frame and Window
     """
-    shapes = [plan.area.stand, plan.landing.shape]
+    shapes = [plan.area.stand, *(landing.shape for landing in plan.landings)]
     shapes += [trail.line.buffer(trail.width_m) for trail in plan.trails]
     shapes += [place.shape for place in plan.turning_places]
     near = shapely.union_all(shapes).buffer(DANGER_NEAR_M)
@@ -197,7 +197,7 @@ def _work(plan: Plan) -> BaseGeometry:
     marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
     shapes = list(shapely.points(trees.x[marked], trees.y[marked]))
     shapes += [trail.line for trail in plan.trails]
-    shapes += [plan.landing.shape]
+    shapes += [landing.shape for landing in plan.landings]
     return shapely.union_all([shape.buffer(4.0) for shape in shapes])
 
 

@@ -126,8 +126,9 @@ def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered
     """Write the names a map must bear: landing, trails, dangers, trees, winch positions."""
     made = Lettered()
     _enter(labels, plan, window, size)
-    _beside(labels, say("map_landing", landing=plan.landing.landing_id),
-            map_names.along(plan.landing.shape), LANDING, window, must=True)  # fmt: skip
+    for landing in plan.landings:
+        _beside(labels, say("map_landing", landing=landing.landing_id),
+                map_names.along(landing.shape), LANDING, window, must=True)  # fmt: skip
     for small in map_marks.small_landings(plan):
         name = say("map_small_landing")
         _beside(labels, name, map_names.along(small), LANDING, window, must=True)

@@ -88,7 +88,7 @@ def strip_ground(plan: Plan) -> BaseGeometry:
 
 def _landing_edge(plan: Plan, trail: Trail) -> list[Ribbon]:
     """Say where a trail that begins on the landing leaves it."""
-    site = plan.landing.shape
+    site = plan.landing_of(trail.landing_id).shape
     edge = trail.line.intersection(site.boundary)
     if trail.joins_id or edge.is_empty or not site.covers(Point(trail.line.coords[0])):
         return []

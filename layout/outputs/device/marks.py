@@ -126,15 +126,15 @@ def single_shapes(shape: BaseGeometry) -> list[BaseGeometry]:
 
 def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
     """Give the places to be found, trail by trail, and the trees no position pulls."""
-    landing = plan.landing
-    yield Mark(
-        LANDING,
-        landing.landing_id,
-        "LANDING",
-        notes.landing(),
-        landing.shape,
-        spot=Point(landing.x, landing.y),
-    )
+    for landing in plan.landings:
+        yield Mark(
+            LANDING,
+            landing.landing_id,
+            f"LANDING{landing.landing_id[1:]}" if plan.more_landings else "LANDING",
+            notes.landing(landing),
+            landing.shape,
+            spot=Point(landing.x, landing.y),
+        )
     two = small_landing(plan)
     if two is not None and two.shape is not None:
         spot = two.shape.representative_point()

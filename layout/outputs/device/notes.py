@@ -27,7 +27,15 @@ from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
     from layout.plan import Plan
-    from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WaterStrip, WinchPosition
+    from layout.records import (
+        Landing,
+        Trail,
+        TreeOutcome,
+        TurningPlace,
+        WaterBar,
+        WaterStrip,
+        WinchPosition,
+    )
     from layout.site import Hazard
     from layout.work_records import Turn, TwoStage
 
@@ -108,9 +116,8 @@ class Notes:
             for name in turn.position_ids if turn.state == "planned" else ():
                 self._turns[name].append(turn)
 
-    def landing(self) -> str:
-        """Say size and slope of the landing."""
-        landing = self.plan.landing
+    def landing(self, landing: Landing) -> str:
+        """Say size and slope of a landing."""
         return say(
             "device_landing",
             area=speak_area(landing.shape.area, self.units),
