@@ -25,6 +25,7 @@ from layout.crossings import crossings_of
 from layout.drained import drained_ha
 from layout.findings import Finding, ordered
 from layout.grow import Grown
+from layout.marginal import own_of_trees
 from layout.naming import changes
 from layout.outcomes import outcomes
 from layout.parking import park
@@ -110,7 +111,8 @@ def assemble(
     in_trail = ground.stems_in_trails(
         area, trails, benches, [*(place.shape for place in places), site.shape]
     )
-    trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3)
+    own = own_of_trees(grown, trails, places, benches, site.shape)
+    trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3, own)
     tell("drainage and checks")
     shapes = [strip.shape for strip in strips.polygons]
     bars, bar_findings = drainage.drain(area, shape, shapes, site, trails, stations)

@@ -7,16 +7,16 @@ can be (see `reach`); what a change would cost is rough.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from layout.crossing_ways import with_ways
 from layout.geometry import coordinates
 from layout.lattice import trace
+from layout.option_records import LimitRow
 from layout.passages import strips_crossed
 from layout.reach import (
     Reached,
@@ -30,19 +30,18 @@ from layout.reach import (
     steps_back,
 )
 from layout.records import Trail
-from layout.settings import Limits, limits_in_force
+from layout.rule_changes import benching, longer_ropes, with_keys
+from layout.settings import limits_in_force
 from layout.site import Area
 from layout.sites import propose
-from layout.speech import speak_area, speak_length
-from layout.terrain import Terrain, slope_pct
+from layout.speech import speak_length
+from layout.terrain import Terrain
 from layout.units import FOOT_M, Units
 from layout.water import Strips
 
 Floats = NDArray[np.float64]
 
-REACH_NOTCHES_M = (10.0, 20.0, 30.0)
 SPUR_NOTCH_M = 100 * FOOT_M
-BENCH_PCT = 30.0
 SITES_TRIED = 12
 FORKS_DEEP = 3.0  # a spur off a spur off a spur; each as long as it may be
 OWN_LIMITS = (  # a user's own limit below its default, and how it is called
@@ -52,96 +51,13 @@ OWN_LIMITS = (  # a user's own limit below its default, and how it is called
 )
 
 
-@dataclass(frozen=True, slots=True)
-class LimitRow:
-    """What one change by a notch would bring.
-
-    Parameters
-    ----------
-    key : str
-        Stable name; ``as_is`` for things as they are.
-    change : str
-        The change, in words.
-    reached_pct : float
-        Share of the stand a trail could come to, percent.
-    trees, marked : int
-        Marked trees that could be winched, and all there are.
-    more_trees : int
-        Against things as they are.
-    trail_m, ground_m2 : float or None
-        Trail the additional trees would take, and its ground, roughly; None
-        where there are none or the change is no trail.
-    cost : str
-        What it costs beside that, in words.
-    """
-
-    key: str
-    change: str
-    reached_pct: float
-    trees: int
-    marked: int
-    more_trees: int = 0
-    trail_m: float | None = None
-    ground_m2: float | None = None
-    cost: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class SteepShare:
-    """The arithmetic of grade and cross slope.
-
-    Parameters
-    ----------
-    favourable_pct, adverse_pct : float
-        Steepest ground that can be driven in any direction, loaded downhill and
-        loaded uphill: the root of the squares of grade and cross slope.
-    steeper_pct : float
-        Share of the stand that is steeper than the first, percent.
-    """
-
-    favourable_pct: float
-    adverse_pct: float
-    steeper_pct: float
-
-    def words(self, limits: Limits) -> str:
-        """Say it in a sentence."""
-        return (
-            f"With {limits.favourable_pct:.0f} % downhill loaded and {limits.cross_pct:.0f} % "
-            f"cross slope no ground over {self.favourable_pct:.0f} % can be driven in any "
-            f"direction (over {self.adverse_pct:.0f} % none uphill loaded); "
-            f"{self.steeper_pct:.0f} % of the stand is steeper."
-        )
-
-
-def steep_share(area: Area, terrain: Terrain, limits: Limits) -> SteepShare:
-    """Give the steepest ground that can be driven, and how much of the stand is steeper.
-
-    Parameters
-    ----------
-    area, terrain : Area, Terrain
-        The job; slopes are those of the smoothed elevations.
-    limits : Limits
-        Limits in force today.
-
-    Returns
-    -------
-    SteepShare
-    """
-    most = math.hypot(limits.favourable_pct, limits.cross_pct)
-    slope = slope_pct(terrain.smooth)
-    shapely.prepare(area.stand)
-    x, y = np.meshgrid(*terrain.smooth.centres())
-    inside = np.asarray(shapely.contains_xy(area.stand, x, y)) & np.isfinite(slope)
-    steeper = float((slope[inside] > most).mean()) if inside.any() else 0.0
-    return SteepShare(most, math.hypot(limits.adverse_pct, limits.cross_pct), 100 * steeper)
-
-
 def what_limits(
     area: Area,
     terrain: Terrain,
     strips: Strips,
     trails: tuple[Trail, ...] = (),
     served: frozenset[str] = frozenset(),
+    without: frozenset[str] = frozenset(),
 ) -> tuple[LimitRow, ...]:
     """Say what could be reached as things are, and with one thing changed by a notch.
 
@@ -156,6 +72,8 @@ def what_limits(
         any the search starts at the landing.
     served : frozenset of str, optional
         Trees a plan serves; they count as reached.
+    without : frozenset of str, optional
+        Keys of changes to leave out: they were worked out better.
 
     Returns
     -------
@@ -165,7 +83,7 @@ def what_limits(
     """
     if area.landing is None or not area.trees.marked.any():
         return ()
-    return tuple(_Table(area, terrain, strips, trails, served).rows())
+    return tuple(_Table(area, terrain, strips, trails, served, without).rows())
 
 
 class _Table:
@@ -178,7 +96,9 @@ class _Table:
         strips: Strips,
         trails: tuple[Trail, ...],
         served: frozenset[str],
+        without: frozenset[str],
     ) -> None:
+        self.without = without
         self.area, self.terrain, self.strips = area, terrain, strips
         self.limits = limits_in_force(area.settings)
         self.lines = [coordinates(trail.line) for trail in trails]
@@ -240,33 +160,12 @@ class _Table:
             cost,
         )
 
-    def _with(self, table: str, **values: float) -> Area:
-        """Give the area with some keys of one table changed."""
-        settings = self.area.settings
-        changed = getattr(settings, table).model_copy(update=values)
-        return replace(self.area, settings=settings.model_copy(update={table: changed}))
-
     def _winch(self) -> list[LimitRow]:
         out = []
-        winch = self.area.settings.winch
-        for notch in REACH_NOTCHES_M:
-            area = self._with(
-                "winch",
-                cable_m=winch.cable_m + notch,
-                working_reach_m=winch.working_reach_m + notch,
-                uphill_reach_m=winch.uphill_reach_m + notch,
-            )
-            given = rewinched(self.given, area)
-            out.append(
-                self._row(
-                    f"reach_plus_{notch:.0f}m",
-                    f"rope and working reach {speak_length(notch, self.units)} longer",
-                    given,
-                    self._reach(given),
-                    "a longer rope, dragged out that much farther by hand for each pull; "
-                    f"past {speak_length(130 * FOOT_M, self.units)} that is a caution",
-                )
-            )
+        for rope in longer_ropes(self.area):
+            if rope.key not in self.without:
+                given = rewinched(self.given, rope.area)
+                out.append(self._row(rope.key, rope.change, given, self._reach(given), rope.needs))
         return out
 
     def _spurs(self) -> list[LimitRow]:
@@ -284,25 +183,17 @@ class _Table:
         ]
 
     def _benching(self) -> list[LimitRow]:
-        if self.area.settings.trails.bench_up_to_pct >= BENCH_PCT:
+        bench = benching(self.area)
+        if bench is None or bench.key in self.without:
             return []
-        area = self._with("trails", bench_up_to_pct=BENCH_PCT)
-        given = reground(self.given, self.limits, area, self.given.opened)
-        return [
-            self._row(
-                "bench_to_30",
-                f"benching up to {BENCH_PCT:.0f} % of cross slope",
-                given,
-                self._reach(given),
-                "a machine that digs; cut, fill and a wider bare strip; drainage for good",
-            )
-        ]
+        given = reground(self.given, self.limits, bench.area, self.given.opened)
+        return [self._row(bench.key, bench.change, given, self._reach(given), bench.needs)]
 
     def _crossings(self) -> list[LimitRow]:
         given = self.given
         if not self.lines or given.area.settings.trails.crossings:
             return []
-        area = self._with("trails", crossings=True)
+        area = with_keys(self.area, "trails", crossings=True)
         if not strips_crossed(area, self.strips.polygons):
             return []
         crossed = with_ways(given.ground, area, self.terrain, self.strips, self.limits, weight=1.0)
@@ -324,7 +215,7 @@ class _Table:
         fields = type(self.area.settings.trails).model_fields
         for name, limit, words in OWN_LIMITS:
             usual = float(fields[name].default)
-            area = self._with("trails", **{name: usual})
+            area = with_keys(self.area, "trails", **{name: usual})
             limits = limits_in_force(area.settings)
             if getattr(limits, limit) <= getattr(self.limits, limit) + 1e-9:
                 continue
@@ -391,45 +282,3 @@ def _trail_m(given: Scene, reached: Reached, more: NDArray[np.bool_]) -> float |
                 states.add(here)
                 total += float(leg)
     return total if total > 0 else None
-
-
-def said(rows: tuple[LimitRow, ...], units: Units) -> list[str]:
-    """Say the rows as lines of text, for the terminal.
-
-    Parameters
-    ----------
-    rows : tuple of LimitRow
-        From `what_limits`.
-    units : {"us", "metric"}
-        How lengths are said.
-
-    Returns
-    -------
-    list of str
-        Empty without rows.
-    """
-    if not rows:
-        return []
-    first = rows[0]
-    out = [
-        f"What limits you: as things are, a trail can come to {first.reached_pct:.0f} % of the "
-        f"stand, and {first.trees} of {first.marked} marked trees could be winched. "
-        "One thing changed at a time:"
-    ]
-    for row in rows[1:]:
-        more = f"{row.more_trees:+d}" if row.more_trees else "no more"
-        tree = "tree" if abs(row.more_trees) == 1 else "trees"
-        price = []
-        if row.trail_m is not None:
-            price.append(f"about {speak_length(row.trail_m, units)} of trail")
-        if row.ground_m2 is not None:
-            price.append(speak_area(row.ground_m2, units))
-        told = f" ({', '.join(price)})" if price and row.more_trees > 0 else ""
-        out.append(
-            f"  {row.change}: {more} {tree}{told}, {row.reached_pct:.0f} % of the stand; {row.cost}"
-        )
-    out.append(
-        "  Turning places, soil and what a tree is worth are not weighed in these figures; "
-        "safety ceilings are never loosened."
-    )
-    return out

@@ -1,5 +1,6 @@
 """What the plan says of every tree of the list: served, or why not and what would."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -8,6 +9,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layout.grow import Grown
+from layout.marginal import Own
 from layout.records import Pull, TreeOutcome, TreeStatus
 from layout.soil_map import closed_soil
 from layout.sprouts import Grower
@@ -27,6 +29,7 @@ WAITING_HELPS: frozenset[TreeStatus] = frozenset(
      "not_worth_it"}
 )  # fmt: skip
 WAITING_FIRST: frozenset[TreeStatus] = frozenset({"no_trail", "beyond_reach", "parking"})
+NOTHING_OWN = Own(0.0, 0.0)
 WAIT = "wait for dry or frozen ground, which opens the poorly drained soil near it"
 
 
@@ -37,6 +40,7 @@ def outcomes(
     in_trail: NDArray[np.bool_],
     mass_kg: Floats,
     volume_m3: Floats,
+    own: Mapping[int, Own],
 ) -> tuple[TreeOutcome, ...]:
     """Give one outcome for each listed tree, in the list's order.
 
@@ -50,6 +54,8 @@ def outcomes(
         Stems in the way of trails, turning places or landing (`ground.stems_in_trails`).
     mass_kg, volume_m3 : ndarray of float, shape (n,)
         Of every listed tree; NaN where unknown.
+    own : mapping of int to Own
+        What each served tree takes for itself alone (`marginal.own_of_trees`).
 
     Returns
     -------
@@ -57,7 +63,6 @@ def outcomes(
     """
     area = grower.judge.area
     by_tree = {p.tree_id: p for p in pulls}
-    marginal = _marginal(grown)
     misses = _misses(grower, grown)
     row_of = {int(row): t for t, row in enumerate(grower.pull_ground.marked)}
     units = area.settings.area.units
@@ -80,14 +85,14 @@ def outcomes(
             continue
         if tree_id in by_tree:
             pull = by_tree[tree_id]
-            area_m2, trail_m = marginal.get(row_of[i], (0.0, 0.0))
+            alone = own.get(row_of[i], NOTHING_OWN)
             out.append(
                 replace(
                     base,
                     position_id=pull.position_id,
                     margin_m=pull.margin_m,
-                    marginal_m2=area_m2,
-                    marginal_trail_m=trail_m,
+                    marginal_m2=alone.ground_m2,
+                    marginal_trail_m=alone.trail_m,
                 )
             )
             continue
@@ -190,31 +195,6 @@ def _cheapest(grown: Grown, t: int) -> tuple[float, float]:
             segment = int(forest.parent[segment])
         best = min(best, (cost, trail_m))
     return float(best[0]), float(best[1])
-
-
-def _marginal(grown: Grown) -> dict[int, tuple[float, float]]:
-    """Give the ground and the metres of trail that exist for one tree alone."""
-    found, choice = grown.candidates, grown.choice
-    forest = found.forest
-    users: dict[int, set[int]] = {}
-    for t, k in enumerate(choice.tree_pair):
-        if k < 0:
-            continue
-        segment = int(forest.position_segment[forest.pair_position[k]])
-        while segment >= 0:
-            users.setdefault(segment, set()).add(t)
-            segment = int(forest.parent[segment])
-    out: dict[int, tuple[float, float]] = {}
-    for segment, trees in users.items():
-        if len(trees) != 1:
-            continue
-        t = next(iter(trees))
-        area_m2, trail_m = out.get(t, (0.0, 0.0))
-        out[t] = (
-            area_m2 + float(forest.segment_cost[segment]),
-            trail_m + _length_m(grown, segment),
-        )
-    return out
 
 
 def _length_m(grown: Grown, segment: int) -> float:

@@ -1,5 +1,6 @@
 """The one place that runs the chain from an area to a plan."""
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -26,6 +27,7 @@ from layout.stump_work import stump_work
 from layout.terrain import Terrain
 from layout.treatment import treat
 from layout.turning import pad_radius_m
+from layout.what_if import what_if, worked_out
 from layout.work import too_heavy_for_any_load, with_work
 
 __all__ = ["Plan", "gap_pct", "make_plan"]
@@ -67,6 +69,7 @@ def make_plan(
         If a process that shared the work does.
     """
     tell = progress or (lambda line: None)
+    begun_s = time.monotonic()
     tell("reading the ground")
     shape = terrain.build(area.dem)
     strips = water.strips(area, shape)
@@ -74,7 +77,8 @@ def make_plan(
         plan = best_landing(area, shape, strips, _tried, workers=workers, tell=tell)
     else:
         plan = _planned(area, shape, strips, tell)
-    return _with_limits(plan, strips, tell)
+    options = what_if(plan, strips, own_s=time.monotonic() - begun_s, tell=tell)
+    return _with_limits(replace(plan, options=options), strips, tell)
 
 
 def _tried(trial: Trial, tell: Callable[[str], None]) -> Tried:
@@ -194,7 +198,8 @@ def _with_limits(plan: Plan, strips: water.Strips, tell: Callable[[str], None]) 
     if all(outcome.status in REACHED | {"leave"} for outcome in plan.trees):
         return plan
     tell("what limits the plan")
-    rows = what_limits(plan.area, plan.terrain, strips, plan.trails, served)
+    better = worked_out(plan.options)
+    rows = what_limits(plan.area, plan.terrain, strips, plan.trails, served, better)
     found = necks.necks(plan.area, plan.terrain, strips, plan.trails, served)
     told = necks.findings(found, plan.area.settings.area.units)
     return replace(plan, limits=rows, findings=ordered((*plan.findings, *told)))

@@ -11,7 +11,7 @@ from layout.closeout_records import Closeout
 from layout.erosion_records import Erosion
 from layout.findings import Finding
 from layout.landing_options import LandingOption
-from layout.limits import LimitRow
+from layout.option_records import LimitRow, OptionRow
 from layout.records import (
     Change,
     ChoiceReport,
@@ -62,6 +62,7 @@ class Plan:
     retired: tuple[Retired, ...] = ()
     benches: dict[str, Bench] = field(default_factory=dict)  # new ones, by trail
     limits: tuple[LimitRow, ...] = ()  # what limits it, where marked trees are unserved
+    options: tuple[OptionRow, ...] = ()  # what a change of rope, tool, trail or place would bring
     rub_trees: tuple[RubTree, ...] = ()
     lays: tuple[Lay, ...] = ()  # one for each marked tree that still stands
     felling_groups: tuple[FellingGroup, ...] = ()  # in the order of work

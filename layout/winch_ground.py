@@ -184,7 +184,7 @@ def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
         mass_kg=np.asarray(mass, dtype=np.float64),
         position_error_m=np.asarray(error[row], dtype=np.float64),
         exact=np.asarray(exact[row], dtype=np.bool_),
-        stands_on=_codes_at(closed, dem, trees.x[row], trees.y[row]),
+        stands_on=codes_at(closed, dem, trees.x[row], trees.y[row]),
         tree_ids=tuple(trees.tree_id[i] for i in row),
         stems=Stems(
             row=placed,
@@ -290,7 +290,7 @@ def _near(mask: NDArray[np.bool_], cell_m: float, within_m: float) -> NDArray[np
     return np.asarray(away - cell_m / 2 <= within_m)
 
 
-def _codes_at(closed: NDArray[np.uint8], dem: Dem, x: Floats, y: Floats) -> NDArray[np.uint8]:
+def codes_at(closed: NDArray[np.uint8], dem: Dem, x: Floats, y: Floats) -> NDArray[np.uint8]:
     """Look up the hard codes of points; off the grid is off the land."""
     col = np.floor((np.asarray(x) - dem.west_m) / dem.cell_m)
     row = np.floor((dem.north_m - np.asarray(y)) / dem.cell_m)

@@ -9,7 +9,7 @@ import plan_fixture
 
 from layout import benching
 from layout.findings import Finding
-from layout.limits import LimitRow
+from layout.option_records import LimitRow, OptionRow
 from layout.plan import Plan
 from layout.records import BarReason, Change, TreeOutcome
 from layout.settings import AreaSettings
@@ -175,6 +175,22 @@ def limit_rows() -> tuple[LimitRow, ...]:
     )
 
 
+def option_rows() -> tuple[OptionRow, ...]:
+    """Give what would change: much gained, a little, nothing, and what was not worked out."""
+    return (
+        OptionRow(
+            "reach_plus_30m", "rope and reach 98 ft longer", "replanned", "a longer rope", 63,
+            65, 2, -31, -274.32, -809.4, -0.6, -12.0, 9.0, None, 1200.0,
+        ),
+        OptionRow("snatch_block", "a snatch block", "reach", "a block", 63, 64, 1, gain_m2=200.0),
+        OptionRow(
+            "landing_B", "landing B", "planned", "a road", 63, 62, -1, None, 40.0, 120.0, 0.1,
+            5.0, None, -1.5, -330.0,
+        ),
+        OptionRow("bench_to_30", "benching", "not_worked_out", "a digger", 63, why="time"),
+    )  # fmt: skip
+
+
 def long_plan(plan: Plan) -> Plan:
     """Give a plan whose every table is long enough to be folded."""
     missed = next(o for o in plan.trees if o.status == "beyond_reach")
@@ -249,6 +265,7 @@ def wordy_plans(plan: Plan) -> tuple[Plan, ...]:
         listed(plan, (*trees[1:4], trees[5], trees[5]), pulls=doubtful[:1], findings=()),
         replace(
             plan, trails=(replace(trail, source="routed"),), limits=limit_rows()[:1], bars=(bar,),
+            options=option_rows(),
             findings=(replace(stop, level="caution"), replace(stop, level="unknown")),
         ),
         long_plan(plan),

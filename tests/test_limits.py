@@ -22,9 +22,12 @@ from made_ground import (
 from shapely.geometry import MultiPolygon, box
 
 import layout
-from layout.limits import LimitRow, said, steep_share, what_limits
+from layout.limit_words import said
+from layout.limits import what_limits
+from layout.option_records import LimitRow
 from layout.settings import limits_in_force
 from layout.site import Area, WaterFeature
+from layout.steep_ground import steep_share
 from layout.terrain import Terrain
 
 STAND = MultiPolygon([box(*at(100, 60), *at(300, 300))])

@@ -17,6 +17,7 @@ from report_plans import (
     listed,
     long_plan,
     many_findings,
+    option_rows,
     resettled,
     wordy_plans,
 )
@@ -28,6 +29,7 @@ from layout.findings import Finding
 from layout.outputs import overview, plan_json, rows, schema
 from layout.outputs.gravity import by_kind
 from layout.outputs.report import page, settings_used, weights
+from layout.outputs.summary import closing
 from layout.outputs.words import ENGLISH
 from layout.outputs.words.kind_words import KINDS
 from layout.outputs.words.report_words import REPORT
@@ -406,31 +408,75 @@ def test_costly_trees_say_what_leaving_them_saves(plan: Plan) -> None:
     table = read.table("Trail that is there for one tree alone, the longest first")
     assert [row[0] for row in table.rows] == ["T9", "T1"]
     assert table.row("T1")["Trail of its own"] == "100 ft"
+    assert "The price of leaving a tree is" in read.text("trees")
     assert table.row("T1")["Stem weighs about"] == "1,000 lb"
     assert [row[-1] for row in table.rows] == ["200 ft", "300 ft"]
     assert "2 trees take 300 ft of trail for themselves alone" in read.text("read-first")
 
 
-def test_what_limits_you_is_the_table_of_the_plan(plan: Plan) -> None:
+def test_the_ten_dearest_trees_are_listed(plan: Plan) -> None:
+    trees = tuple(
+        TreeOutcome(f"D{n}", "served", "cut", marginal_trail_m=20.0 + n, marginal_m2=60.0)
+        for n in range(12)
+    )
+    read = made(listed(plan, trees))
+    table = read.table("Trail that is there for one tree alone, the longest first")
+    assert [row[0] for row in table.rows] == [f"D{n}" for n in range(11, 1, -1)]
+    assert "Leave these 12 trees standing" in read.text("trees")
+    assert "The 10 dearest are listed" in read.text("trees")
+
+
+def test_what_would_change_holds_the_rough_rows_of_the_plan(plan: Plan) -> None:
     read = made(replace(plan, limits=limit_rows()))
-    table = read.table("Changes by one notch")
-    assert table.rows[0][:4] == ("As things are", "–", "40 of 63", "69 %")  # noqa: RUF001
+    table = read.table("One thing changed at a time, against the plan")
+    assert [row[0] for row in table.rows] == [
+        "Rope 33 ft longer", "Spurs 100 ft longer", "The landing elsewhere",
+    ]  # fmt: skip
     assert table.row("Rope 33 ft longer") == {
         "Change": "Rope 33 ft longer",
-        "More trees": "+5",
-        "Trees that could be winched": "45 of 63",
-        "Stand a trail could come to": "71 %",
-        "Trail, about": "300 ft",
-        "Ground, about": "0.07 acre",
-        "What it costs beside that": "dragging",
+        "Marked trees": "+5",
+        "Spurs": "–",  # noqa: RUF001
+        "Trail": "+300 ft",
+        "Ground": "+0.07 acre",
+        "What it needs or costs": "dragging",
+        "How it is known": "rough",
     }
-    assert table.row("The landing elsewhere")["More trees"] == "\N{MINUS SIGN}3"
-    assert table.row("Spurs 100 ft longer")["More trees"] == "0"
+    assert table.row("The landing elsewhere")["Marked trees"] == "\N{MINUS SIGN}3"
+    assert table.row("Spurs 100 ft longer")["Marked trees"] == "0"
     said = read.text("limits")
     assert "never loosened" in said and "None of these changes" not in said
+    assert "A trail could come to 69 % of the stand." in said
     idle = made(replace(plan, limits=(limit_rows()[0], limit_rows()[3])))
     assert "None of these changes reaches another marked tree." in idle.text("limits")
-    assert "Every marked tree is reached" not in said
+
+
+def test_what_was_chosen_again_stands_with_its_honesty(plan: Plan) -> None:
+    read = made(replace(plan, options=option_rows(), limits=limit_rows()))
+    table = read.table("One thing changed at a time, against the plan")
+    assert table.row("Rope and reach 98 ft longer") == {
+        "Change": "Rope and reach 98 ft longer",
+        "Marked trees": "+2",
+        "Spurs": "\N{MINUS SIGN}31",
+        "Trail": "\N{MINUS SIGN}900 ft",  # 274.32 m
+        "Ground": "\N{MINUS SIGN}0.20 acre",  # 809.4 m2
+        "Hours": "–",  # noqa: RUF001
+        "What it needs or costs": "a longer rope",
+        "How it is known": "chosen again",
+    }
+    assert table.row("Landing B")["Hours"] == "\N{MINUS SIGN}1.5"
+    assert table.row("Landing B")["How it is known"] == "planned completely"
+    assert table.row("A snatch block")["How it is known"] == "rough"
+    said = read.text("limits")
+    worth = (
+        "Worth a thought: rope and reach 98 ft longer. It brings 2 trees more, 31 spurs fewer, "
+        "900 ft less trail. It needs a longer rope."
+    )
+    assert worth in said
+    assert worth in closing(replace(plan, options=option_rows()))
+    assert "landing B. It brings" not in said  # it gains nothing
+    assert "Not worked out: benching: time." in said
+    alone = made(replace(plan, options=option_rows()[2:]))
+    assert "None of the changes tried reaches two marked trees more" in alone.text("limits")
 
 
 def test_the_arithmetic_of_steep_ground_is_said(plan: Plan) -> None:

@@ -77,10 +77,12 @@ def _treatment(area: "Area") -> "Treatment":
 def _limits(area: "Area", ground: "Terrain") -> list[str]:
     """Say what limits the user from the drawn landing and main trail, or propose landings."""
     from layout import water
-    from layout.limits import said, steep_share, what_limits
+    from layout.limit_words import said
+    from layout.limits import what_limits
     from layout.settings import limits_in_force
     from layout.sites import propose, words_of
     from layout.standing import drawn_mains, fixed_trails
+    from layout.steep_ground import steep_share
 
     limits = limits_in_force(area.settings)
     strips = water.strips(area, ground)

@@ -130,6 +130,8 @@ def as_data(plan: Plan, about: Mapping[str, str], files: tuple[str, ...]) -> dic
     if plan.closeout is not None:
         data["closeout"] = closeout_data(plan.closeout)
     data["choice"] = plain(dataclasses.asdict(plan.choice))
+    if plan.options:  # where marked trees are still to come out
+        data["options"] = plain([dataclasses.asdict(row) for row in plan.options])
     if plan.limits:  # where marked trees are unserved
         data["limits"] = plain([dataclasses.asdict(row) for row in plan.limits])
     if plan.more_landings:  # where there are several; the first stands above as well

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout import benching
-from layout.limits import said
+from layout.limit_words import said
 from layout.outputs import stand_lines, work_summary
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
 from layout.outputs.gravity import by_kind
+from layout.outputs.what_changes import worth_a_thought
 from layout.outputs.words import counted, say
 from layout.records import REACHED, Sureness
 from layout.speech import speak_area, speak_length, speak_station, speak_volume
@@ -51,6 +52,7 @@ def closing(plan: Plan, folder: Path | None = None) -> str:
     lines = [
         *_trees(plan),
         *_landing(plan),
+        *worth_a_thought(plan),
         *said(plan.limits, plan.area.settings.area.units),
         *_trails(plan),
         *_benches(plan),

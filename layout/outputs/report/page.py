@@ -78,7 +78,7 @@ def page(plan: Plan) -> str:
         ("map", say("report_map"), picture.part(tally)),
         ("trees", say("report_trees_title"), trees.part(tally)),
         ("landings", say("report_landings"), landings.part(tally)),
-        ("limits", say("report_limits"), limiting.part(tally)),
+        ("limits", say("report_options"), limiting.part(tally)),
         ("layout", say("report_layout"), trails.part(tally)),
         ("ground", say("report_soil"), ground.part(tally)),
         ("water", say("report_water"), drains.part(tally)),

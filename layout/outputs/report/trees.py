@@ -14,9 +14,12 @@ from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.tree_orders import HazardTree, standing_hazards
+from layout.outputs.what_changes import worth_words
 from layout.outputs.words import say
 from layout.records import TreeOutcome
 from layout.sources import TWO_TREE_LENGTHS
+
+DEAREST = 10  # trees listed by what they take in trail
 
 
 def part(tally: Tally) -> Markup:
@@ -165,7 +168,7 @@ def _costly(tally: Tally) -> Markup | None:
             NONE if tree.marginal_m2 is None else ground(tree.marginal_m2, units),
             length(saved, units),
         ]
-        for tree, saved in zip(trees, own_m, strict=True)
+        for tree, saved in list(zip(trees, own_m, strict=True))[:DEAREST]
     ]
     columns = (
         Column(say("report_col_tree")),
@@ -175,6 +178,9 @@ def _costly(tally: Tally) -> Markup | None:
         Column(say("report_col_saved"), number=True),
     )
     saved = length(own_m[-1], units)
+    notes = [say("report_costly_note", worth=worth_words(tally.plan))]
+    if len(trees) > DEAREST:
+        notes.append(say("report_costly_more", count=DEAREST))
     lead = (
         say("report_costly_one", saved=saved)
         if len(trees) == 1
@@ -184,5 +190,5 @@ def _costly(tally: Tally) -> Markup | None:
         tag("h3", say("report_costly"), id="costly"),
         tag("p", tag("strong", lead)),
         table(say("report_costly_cap"), columns, rows),
-        bullets([say("report_costly_note")], class_="notes"),
+        bullets(notes, class_="notes"),
     )

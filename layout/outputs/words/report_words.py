@@ -103,9 +103,9 @@ _READ_FIRST: Mapping[str, str] = {
     "report_fine_fold": "What was checked and is within the limits",
     "report_kind": "{kind} ({count})",
     "report_more": "{count} more, less grave: {kind}",
-    "report_necks_one": "1 neck closes ground to marked trees; it stands under what limits you.",
+    "report_necks_one": "1 neck closes ground to marked trees; it stands under what would change.",
     "report_necks_many": (
-        "{count} necks close ground to marked trees; they stand under what limits you."
+        "{count} necks close ground to marked trees; they stand under what would change."
     ),
     "report_value_limit": "{value}, limit {limit}",
     "report_value": "{value}",
@@ -171,37 +171,16 @@ _TREES: Mapping[str, str] = {
     "report_costly_cap": "Trail that is there for one tree alone, the longest first",
     "report_col_mass": "Stem weighs about",
     "report_col_own_trail": "Trail of its own",
-    "report_col_own_ground": "Counts as ground",
+    "report_col_own_ground": "Ground of its own",
     "report_col_saved": "Saved with those above",
     "report_costly_note": (
-        "Ground is counted as the plan weighs it: soft ground and stems in the way count for more "
-        "than their size."
+        "Trail, benches and turning places that would go if the tree were left, with all else as "
+        "it is. The price of leaving a tree is {worth} as the plan weighs it: serve_worth under "
+        "[objective]. Lower it and plan again to leave such trees."
     ),
 }
 
 _LIMITS: Mapping[str, str] = {
-    "report_limits": "What limits you",
-    "report_limits_none": "Every marked tree is reached, so no change was tried.",
-    "report_limits_lead": (
-        "One thing changed at a time, by one notch, everything else as it is: what it would bring "
-        "and what it would cost."
-    ),
-    "report_limits_cap": "Changes by one notch",
-    "report_col_change": "Change",
-    "report_col_more": "More trees",
-    "report_col_winchable": "Trees that could be winched",
-    "report_col_reached": "Stand a trail could come to",
-    "report_col_about_trail": "Trail, about",
-    "report_col_about_ground": "Ground, about",
-    "report_col_cost": "What it costs beside that",
-    "report_of": "{part} of {whole}",
-    "report_limits_no_more": "None of these changes reaches another marked tree.",
-    "report_limits_rough": (
-        "Rough figures: turning places, soil and what a tree is worth are not weighed in them."
-    ),
-    "report_limits_ceiling": (
-        "Ceilings on grade, cross slope and rope angle are never loosened, here or by any setting."
-    ),
     "report_necks_title": "Necks ({count})",
     "report_necks_lead": (
         "Short places where marked trees lie behind ground over a limit. Not a way to drive: the "
