@@ -8,9 +8,11 @@ import plan_fixture
 import pytest
 from report_page import Page
 
+from layout.findings import Finding
 from layout.outputs import plan_json, rows, tree_table
 from layout.outputs.crew import finding
 from layout.outputs.crew.tree_list import reach_said
+from layout.outputs.gravity import gravity
 from layout.outputs.report import page as report
 from layout.outputs.report.weights import group_of, title_of
 from layout.plan import Plan
@@ -155,6 +157,14 @@ def test_what_another_position_takes_is_said(plan: Plan) -> None:
     assert findings(plan.trails, plan.positions, with_chances(plan, {})) == ()
     none = tuple(replace(p, p_out_of_reach=None) for p in plan.pulls)
     assert findings(plan.trails, plan.positions, none) == ()
+
+
+def test_what_is_likely_comes_behind_what_is_past_its_limit_by_far(plan: Plan) -> None:
+    name = plan.pulls[0].tree_id
+    (told,) = findings(plan.trails, plan.positions, with_chances(plan, {name: (0.3, 0.01)}))
+    steep = Finding("grade_adverse", "caution", "Steep.", value=14.0, limit=10.0)
+    assert gravity(told) == pytest.approx(0.3)
+    assert gravity(told) < gravity(steep)
 
 
 def test_a_long_list_is_cut_and_landings_count_by_themselves(plan: Plan) -> None:

@@ -14,6 +14,8 @@ _BEFORE_ALL = {
     "hazard_trees_first": 1e12,
     "hazard_trees_standing": 1e12,
 }
+# What may come about is not past a limit yet: the likelier the graver, never graver than 1.
+_CHANCES = frozenset({"reach_chance", "grade_chance"})
 
 
 def gravity(finding: Finding) -> float:
@@ -21,7 +23,7 @@ def gravity(finding: Finding) -> float:
 
     A value under its limit counts as well: some limits are least values. That
     the clock ended the search comes before all, since it bears on all else; then
-    hazard trees, which have no limit to be past.
+    hazard trees, which have no limit to be past. A chance counts by its size.
 
     Examples
     --------
@@ -33,6 +35,8 @@ def gravity(finding: Finding) -> float:
         return _BEFORE_ALL[finding.code]
     if finding.value is None or not finding.limit:
         return 0.0
+    if finding.code in _CHANCES:
+        return abs(finding.value) / 100.0
     return abs(finding.value - finding.limit) / abs(finding.limit)
 
 

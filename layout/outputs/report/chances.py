@@ -60,7 +60,7 @@ def sureness(tally: Tally) -> Markup | None:
         Column(say("report_col_out"), whole=True),
         Column(say("report_col_none"), whole=True),
     )
-    notes = [say("report_sureness_least")]
+    notes = [say("report_sureness_least"), say("report_sureness_how", source=RICE)]
     known = [pull for pull in pulls if pull.p_out_of_reach is not None]
     if known:
         notes.append(
@@ -72,7 +72,7 @@ def sureness(tally: Tally) -> Markup | None:
         )
     return join(
         title,
-        tag("p", say("report_sureness_lead", source=RICE)),
+        tag("p", say("report_sureness_lead")),
         bullets(notes, class_="notes"),
         long_table(
             say("report_show_pulls", count=len(rows)), say("report_sureness_cap"), columns, rows
@@ -122,7 +122,6 @@ def grades(tally: Tally) -> Markup | None:
         error=speak_error(error_m, units),
         baseline=speak_length(BASELINE_M, units),
         sd=f"{float(worst_sd_pct(BASELINE_M, error_m)):.1f}",
-        source=SOURCE,
     )
     rows: list[list[Piece]] = [
         [
@@ -150,4 +149,5 @@ def grades(tally: Tally) -> Markup | None:
         table(say("report_grades_cap"), columns, rows)
         if rows
         else tag("p", say("report_grades_fine")),
+        bullets([say("report_grades_how", source=SOURCE)], class_="notes"),
     )

@@ -19,10 +19,13 @@ CHANCES: Mapping[str, str] = {
     "report_sureness": "Trees that may be out of reach",
     "report_all_sure": "Every tree that is pulled is surely in reach, as its place is stated.",
     "report_sureness_lead": (
-        "A dot on a map is not a tree. These chances follow from how far off the trees' places "
-        "are said to be, alike to every side ({source}): beyond the rope, or too far to the side, "
-        "of where the tree is to be winched, the tractor parked as planned. Sure: 1 in 20 at most. "
+        "A dot on a map is not a tree: it may stand beyond the rope, or too far to the side, of "
+        "where it is to be winched, the tractor parked as planned. Sure: 1 in 20 at most. "
         "Tight: up to 1 in 5. Doubtful: more. Measure those with a tape before felling."
+    ),
+    "report_sureness_how": (
+        "Worked out from how far off the trees' places are said to be, alike to every side, on "
+        "the ground as the elevations have it. Source: {source}."
     ),
     "report_sureness_least": (
         "The chances are the least they can be: under trees receivers err far more often than "
@@ -42,9 +45,10 @@ CHANCES: Mapping[str, str] = {
     "report_col_none": "Of every position",
     "report_grades_sure": "How sure the grades are",
     "report_grades_lead": (
-        "Elevations are good to {error} ({source}), so a grade over {baseline} is good to {sd} "
-        "points of grade, two times of three. A clinometer on the ground knows better."
+        "Elevations are good to {error}, so at worst a grade over {baseline} is good to {sd} "
+        "points, two times of three. A clinometer on the ground knows better."
     ),
+    "report_grades_how": "Source: {source}. Unverified: nobody states how far the errors reach.",
     "report_grades_fine": "No trail has more than 1 chance in 20 of passing its limit anywhere.",
     "report_grades_cap": "Trails that may be over their limit somewhere, the likeliest first",
     "report_grade_down": "{size} downhill loaded",
