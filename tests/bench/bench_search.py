@@ -30,6 +30,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from layout.grid import Dem
 from layout.ground import CLOSED, FREE, SHORT_ONLY, Ground
 from layout.lattice import number, search
 
@@ -173,6 +174,17 @@ def _scipy(side: int, rounds: int) -> dict[str, Any]:
     return {"seconds": seconds, "build_s": built, "tables_mb": held}
 
 
+def swells(side: int) -> Dem:
+    """Make a window of 1 m elevations strip by strip: 3 % and low swells."""
+    z = np.empty((side, side), np.float32)
+    x = np.arange(side, dtype=np.float32)[None, :]
+    for first in range(0, side, 200):
+        y = np.arange(first, min(first + 200, side), dtype=np.float32)[:, None]
+        z[first : first + 200] = 300 - 0.03 * y + np.sin(x / 31) * np.cos(y / 27)
+    half = side / 2
+    return Dem(z, made_landforms.EAST_M - half, made_landforms.NORTH_M + half, 1.0)
+
+
 def _chain(side: int, stand_m: float) -> dict[str, Any]:
     """Take one window from elevations to a search of its whole stand, stage by stage."""
     from layout import ground, terrain, water
@@ -180,7 +192,7 @@ def _chain(side: int, stand_m: float) -> dict[str, Any]:
 
     case = made_landforms.Case("gentle", hectares=1.0, marked_per_ha=5.0, leave_per_ha=0.0)
     small = made_landforms.wood(case, draw_landing=False)
-    dem = made_landforms.ground("gentle", side - 2 * made_landforms.MARGIN_M, 1)
+    dem = swells(side)
     area = replace(small, dem=dem, stand=MultiPolygon([made_landforms.square(stand_m)]))
     stages: dict[str, Any] = {"elevations_mb": results_kept.peak_mb()}
     began = time.perf_counter()
