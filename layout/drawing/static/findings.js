@@ -25,10 +25,10 @@ function show(found) {
   const count = {};
   for (const finding of found) count[finding.level] = (count[finding.level] || 0) + 1;
   title.textContent = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
-  list.replaceChildren(...found.filter((f) => f.level !== "ok").map(item));
+  list.replaceChildren(...found.filter((f) => f.level !== "ok").map(findingItem));
 }
 
-function item(finding) {
+export function findingItem(finding) {
   const row = document.createElement("li");
   row.className = finding.level;
   const go = document.createElement(finding.at ? "button" : "div");

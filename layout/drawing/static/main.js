@@ -9,6 +9,9 @@ import * as findings from "/findings.js";
 import * as stems from "/stems.js";
 import * as profile from "/profile.js";
 import * as layerPanel from "/layer_panel.js";
+import * as ways from "/ways.js";
+import * as planned from "/planned.js";
+import * as drawings from "/drawings.js";
 
 const byId = (id) => document.getElementById(id);
 let area = null;
@@ -35,6 +38,9 @@ async function start() {
   tools();
   findings.build(map, area);
   profile.build(map, area);
+  planned.build(map);
+  ways.build(map);
+  drawings.build(map, area);
   layerPanel.build(area);
   onVerdict((answer, error) => {
     if (error) banner(error.status ? error.message : offline());
@@ -58,7 +64,7 @@ async function start() {
     byId("place").textContent = ground.placeWords(event.coordinate);
   });
   // what tests and the bench read; nothing of it changes the drawing
-  window.skidway = { map, store, pens, stems, delays, area };
+  window.skidway = { map, store, pens, stems, planned, delays, area };
 }
 
 const offline = () =>

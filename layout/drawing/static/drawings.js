@@ -1,0 +1,150 @@
+// Drawings kept in the area's folder: open, compare, and lay one over the other.
+
+import { call } from "/api.js";
+import * as store from "/store.js";
+import { styles } from "/looks.js";
+import { sources, vector } from "/ground.js";
+import { button, element, onShow, panel } from "/tabs.js";
+
+let held = null;
+let rows = [];
+let folderDraft = null;
+const ticked = new Set();
+
+export function build(map, area) {
+  rows = area.drawings;
+  folderDraft = area.draft;
+  vector(map, "other", "Another drawing, laid beside", [], styles.proposed, { z: 14 });
+  held = panel("drawings", "Drawings");
+  onShow("drawings", refresh);
+  store.listen((_, why) => why === "saved" && refresh());
+  paint();
+}
+
+async function refresh() {
+  try {
+    rows = (await call("drawings")).drawings;
+  } catch {
+    return; // the list as it was
+  }
+  paint();
+}
+
+function paint() {
+  const list = element("ul", undefined, "kept");
+  for (const row of rows) list.append(item(row));
+  const acts = element("div", undefined, "acts-row");
+  const compare = button("Compare the ticked ones", showCompared);
+  compare.disabled = ticked.size < 2;
+  acts.append(compare, button("A new drawing from the files", () => leave(() => store.open(folderDraft, "", null))));
+  held.replaceChildren(
+    element("h2", "Kept in the area's folder"),
+    rows.length ? list : element("p", "None yet: give this drawing a name above and save it."),
+    acts, element("div", undefined, "compared"), ...orphans(),
+  );
+}
+
+function item(row) {
+  const line = element("li");
+  const label = element("label");
+  const box = element("input");
+  box.type = "checkbox";
+  box.checked = ticked.has(row.name);
+  box.disabled = Boolean(row.error);
+  box.addEventListener("change", () => {
+    if (box.checked) ticked.add(row.name);
+    else ticked.delete(row.name);
+    paint();
+  });
+  label.append(box, element("span", row.name));
+  line.append(label, element("span", row.error || `version ${row.version}, ${row.saved.slice(0, 16).replace("T", " ")} UTC`, "quiet"));
+  if (!row.error) {
+    line.append(button("Open", () => open(row.name)), button("Lay beside", () => beside(row.name)));
+  }
+  return line;
+}
+
+// Nothing unsaved is thrown away without a word.
+function leave(go) {
+  if (!store.changed() || window.confirm("This drawing is not saved. Leave it?")) go();
+}
+
+function open(name) {
+  leave(async () => {
+    try {
+      const got = await call("load", { name });
+      store.open(got.draft, got.name, got.version);
+    } catch (error) {
+      held.querySelector(".compared").replaceChildren(element("p", error.message, "told"));
+    }
+  });
+}
+
+async function beside(name) {
+  let got;
+  try {
+    got = await call("load", { name });
+  } catch (error) {
+    held.querySelector(".compared").replaceChildren(element("p", error.message, "told"));
+    return;
+  }
+  sources.other.clear();
+  sources.other.addFeatures(got.draft.trails.map((t) => new ol.Feature(new ol.geom.LineString(t.line))));
+  if (got.draft.landing?.outline) {
+    sources.other.addFeature(new ol.Feature(new ol.geom.Polygon([got.draft.landing.outline])));
+  }
+  held.querySelector(".compared").replaceChildren(
+    element("p", `${name} lies beside yours, dashed.`),
+    button("Take it off", () => { sources.other.clear(); paint(); }),
+  );
+}
+
+async function showCompared() {
+  const out = held.querySelector(".compared");
+  out.replaceChildren(element("p", "Counting …"));
+  let got;
+  try {
+    got = await call("compare", { names: [...ticked] });
+  } catch (error) {
+    out.replaceChildren(element("p", error.message, "told"));
+    return;
+  }
+  const table = element("table");
+  const head = element("tr");
+  head.append(...got.columns.map((words) => {
+    const cell = element("th", words);
+    cell.scope = "col";
+    return cell;
+  }));
+  table.append(head, ...got.rows.map((row) => {
+    const line = element("tr");
+    row.forEach((words, k) => {
+      const cell = element(k ? "td" : "th", words);
+      if (!k) cell.scope = "row";
+      line.append(cell);
+    });
+    return line;
+  }));
+  const wide = element("div", undefined, "wide");
+  wide.tabIndex = 0;
+  wide.append(table);
+  out.replaceChildren(wide);
+}
+
+// Drafts other tabs were closed on without saving.
+function orphans() {
+  const left = store.leftBehind();
+  if (!left.length) return [];
+  const list = element("ul", undefined, "kept");
+  for (const one of left) {
+    const line = element("li");
+    const when = new Date(one.when).toLocaleString();
+    line.append(
+      element("span", `${one.kept.name || "without a name"}, last changed ${when}`),
+      button("Take it up", () => leave(() => { store.takeOver(one.key); paint(); })),
+      button("Throw it away", () => { store.forget(one.key); paint(); }),
+    );
+    list.append(line);
+  }
+  return [element("h2", "Not saved, from other tabs"), list];
+}

@@ -1,0 +1,167 @@
+// Planning in the background: the newest drawing wins, what is found is shown as it comes.
+
+import { call } from "/api.js";
+import * as store from "/store.js";
+import * as stems from "/stems.js";
+import { styles } from "/looks.js";
+import { sources, vector } from "/ground.js";
+import { button, element, panel, show as showTab } from "/tabs.js";
+import { findingItem } from "/findings.js";
+
+const AGAIN_MS = 400;
+let held = null;
+let job = null;
+let network = null;
+let auto = false; // planned again after each change, once asked for
+let since = 0;
+let madeFor = null; // the drawing the shown plan is of
+export const delays = { first: [], done: [] };
+const listeners = new Set();
+
+export function build(map) {
+  const of = { z: 12 };
+  vector(map, "turning", "Plan: turning places", [], styles.turning, of);
+  vector(map, "pulls", "Plan: pulls", [], null, { z: 13 });
+  vector(map, "spurs", "Plan: trails", [], null, { z: 16 });
+  vector(map, "planned_positions", "Plan: winch positions", [], styles.plannedPosition, { z: 17 });
+  held = panel("plan", "Plan");
+  say("Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.");
+  document.getElementById("plan").addEventListener("click", () => {
+    auto = true;
+    showTab("plan");
+    start();
+  });
+  store.listen(() => {
+    if (auto) start();
+    else mark();
+  });
+}
+
+export function onPlan(heard) {
+  listeners.add(heard);
+}
+
+export function current() {
+  return network;
+}
+
+async function start() {
+  since = performance.now();
+  const value = store.draft();
+  let answer;
+  try {
+    answer = await call("replan", { draft: value, seq: Math.round(since) });
+  } catch (error) {
+    say(error.message);
+    return;
+  }
+  job = answer.job;
+  follow(job, value);
+}
+
+async function follow(mine, value) {
+  let seen = 0;
+  let first = true;
+  while (mine === job) {
+    let state;
+    try {
+      state = await call("replan_state", { job: mine, seen });
+    } catch (error) {
+      if (mine === job) say(error.message);
+      return;
+    }
+    if (mine !== job) return;
+    if (state.network) {
+      seen = state.version;
+      network = state.network;
+      madeFor = value;
+      if (first) delays.first.push(performance.now() - since);
+      first = false;
+      paint();
+    }
+    tell(state);
+    if (!["waiting", "running"].includes(state.state)) {
+      if (state.state === "done") delays.done.push(performance.now() - since);
+      return;
+    }
+    await new Promise((go) => setTimeout(go, AGAIN_MS));
+  }
+}
+
+function tell(state) {
+  const busy = ["waiting", "running"].includes(state.state);
+  const rows = [];
+  if (state.state === "failed") rows.push(element("p", state.error, "told"));
+  if (busy) {
+    const line = element("p", state.step || "Planning …", "busy");
+    line.setAttribute("role", "status");
+    rows.push(line, button("Stop planning", stop));
+  }
+  if (network) rows.push(...figures());
+  held.replaceChildren(element("h2", busy ? "Planning" : "Plan"), ...rows);
+}
+
+function figures() {
+  const out = [];
+  const list = element("dl", undefined, "figures");
+  for (const [label, text] of network.lines || []) list.append(element("dt", label), element("dd", text));
+  out.push(list);
+  if (network.words) out.push(element("p", network.words, "quiet"));
+  if (!network.final) out.push(element("p", "Not the last word: the plan still gets better.", "quiet"));
+  if (madeFor !== store.draft()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
+  if (network.findings) {
+    const found = element("ol", undefined, "findings");
+    found.append(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
+    out.push(element("h3", "Findings of the plan"), found);
+  }
+  return out;
+}
+
+function mark() {
+  if (network && madeFor !== store.draft()) tell({ state: "done" });
+}
+
+async function stop() {
+  auto = false;
+  const mine = job;
+  job = null;
+  try {
+    await call("replan_stop", { job: mine });
+  } catch {
+    // it is stopped for the page either way
+  }
+  tell({ state: "done" });
+}
+
+export function hide() {
+  network = null;
+  for (const name of ["turning", "pulls", "spurs", "planned_positions"]) sources[name].clear();
+  stems.showStatus({});
+  for (const heard of listeners) heard(null);
+}
+
+export function paint() {
+  const drawn = new Set(store.draft().trails.map((t) => t.id));
+  fill("turning", network.turning.map((t) => new ol.Feature(new ol.geom.Polygon([t.outline]))));
+  fill("pulls", network.pulls.map((p) => styled(new ol.geom.LineString(p.line), styles.pull(p.sure))));
+  fill("spurs", network.trails.filter((t) => !drawn.has(t.id) || t.source === "routed").map((t) =>
+    styled(new ol.geom.LineString(t.line), t.kind === "main" ? styles.plannedMain : styles.spur)));
+  fill("planned_positions", network.positions.map((p) => new ol.Feature(new ol.geom.Point(p.at))));
+  stems.showStatus(network.trees);
+  for (const heard of listeners) heard(network);
+}
+
+function styled(geometry, style) {
+  const feature = new ol.Feature(geometry);
+  feature.setStyle(style);
+  return feature;
+}
+
+function fill(name, features) {
+  sources[name].clear(true);
+  sources[name].addFeatures(features);
+}
+
+function say(words) {
+  held.replaceChildren(element("h2", "Plan"), element("p", words));
+}

@@ -1,0 +1,75 @@
+// "Best way to here": the routed line to a place, shown first, kept only when accepted.
+
+import { call } from "/api.js";
+import * as store from "/store.js";
+import * as pens from "/pens.js";
+import { styles } from "/looks.js";
+import { sources, vector, lengthWords } from "/ground.js";
+import { button, element } from "/tabs.js";
+
+let bar = null;
+let number = 0;
+
+export function build(map) {
+  vector(map, "proposed", "Proposed way", [], styles.proposed, { z: 21 });
+  bar = element("div", undefined, "offer");
+  bar.setAttribute("role", "status");
+  bar.hidden = true;
+  document.querySelector(".ground").append(bar);
+  pens.hooks.way = ask;
+  pens.onPen(({ pen }) => pen !== "way" && clear());
+}
+
+async function ask(place) {
+  number += 1;
+  const mine = number;
+  const value = store.draft();
+  const kind = value.trails.some((t) => t.kind === "main") ? chosenKind() : "main";
+  say("Looking for the best way …");
+  let answer;
+  try {
+    answer = await call("way", { draft: value, to: place, kind });
+  } catch (error) {
+    if (mine === number) say(error.message);
+    return;
+  }
+  if (mine !== number) return;
+  if (!answer.line) {
+    say(answer.words);
+    return;
+  }
+  say(`${answer.words} ${lengthWords(answer.length_m)}.`, [
+    button("Keep it", () => keep(answer, kind)),
+    button("Not this", clear),
+  ]);
+  sources.proposed.addFeature(new ol.Feature(new ol.geom.LineString(answer.line)));
+  bar.querySelector("button").focus();
+}
+
+const chosenKind = () => document.getElementById("way-kind")?.value || "spur";
+
+function keep(answer, kind) {
+  const value = store.draft();
+  const main = kind !== "spur";
+  const first = main && !value.trails.some((t) => t.kind === "main");
+  const letter = main ? "M" : "S";
+  let id = first ? "M" : store.nextId(value.trails, letter);
+  if (id === "M1") id = store.nextId([...value.trails, { id: "M1" }], "M");
+  store.commit(store.withTrail(value, { id, kind: main ? "main" : "spur", line: answer.line, joins: answer.joins }));
+  clear();
+  pens.take("look");
+  pens.choose({ kind: "trail", id });
+}
+
+function clear() {
+  number += 1;
+  sources.proposed.clear();
+  bar.hidden = true;
+  bar.replaceChildren();
+}
+
+function say(words, acts = []) {
+  sources.proposed.clear();
+  bar.replaceChildren(element("span", words), ...acts);
+  bar.hidden = false;
+}
