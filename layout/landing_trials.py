@@ -179,12 +179,13 @@ def objective_m2(plan: Plan, strips: Strips) -> float:
     names = np.array(area.trees.tree_id, dtype=object)[area.trees.to_serve]
     in_choice = sum(name not in pulled for name in names.tolist())
     left = sum(outcome.status not in (*REACHED, *STANDS) for outcome in plan.trees)
-    cleared = ground.stems_in_trails(area, (), {}, [plan.landing.shape]) & ~area.trees.marked
+    yards = [one.shape for one in plan.landings]
+    cleared = ground.stems_in_trails(area, (), {}, yards) & ~area.trees.marked
     return (
         plan.choice.objective_m2
         + price * (left - in_choice)
         + _main_m2(plan, strips)
-        + prices.landing * plan.landing.shape.area
+        + prices.landing * sum(shape.area for shape in yards)
         + prices.stem_removed_m2 * int(cleared.sum())
     )
 
@@ -261,7 +262,10 @@ def _said(plan: Plan, options: tuple[LandingOption, ...]) -> Plan:
 
     def anew(found: tuple[Finding, ...]) -> tuple[Finding, ...]:
         return tuple(
-            told(plan.area, options, one) if one.code == PROPOSED else one for one in found
+            told(plan.area, options, one)
+            if (one.code, one.subject_id) == (PROPOSED, plan.landing.landing_id)
+            else one
+            for one in found
         )
 
     return replace(
