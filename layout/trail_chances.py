@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 from layout.findings import Finding
 from layout.geometry import coordinates
 from layout.grade_chance import (
+    NOT_WORTH_DRAWING,
     RANGES_M,
     any_over_limit,
     grade_covariance,
+    grade_sd_pct,
     over_limit,
     reading,
 )
@@ -91,18 +93,21 @@ def trail_chances(
             continue
         at, grade = st.at_m[known], st.grade_pct[known]
         down, up = _limits(grade, limits)
-        cells, weight = reading(dem, *baselines(trail, at))
-        worst: tuple[float, float, Floats, Floats] | None = None
-        for range_m in RANGES_M:
-            spread = grade_covariance(
-                cells, weight, min(BASELINE_M, float(trail.line.length)), error_m, range_m
-            )
-            sd = np.sqrt(np.maximum(np.diag(spread), 0.0))
-            single = over_limit(grade, down, up, sd)
-            chance = any_over_limit(grade, down, up, spread, np.random.default_rng(seed))
-            if worst is None or chance > worst[0]:
-                worst = (chance, range_m, sd, single)
-        assert worst is not None  # there are ranges
+        baseline = min(BASELINE_M, float(trail.line.length))
+        # Errors are never unlike: no grade errs more than with ends that have nothing in common.
+        most = np.full(at.size, float(grade_sd_pct(baseline, error_m, 0.0)))
+        worst = (-1.0, RANGES_M[0], most, over_limit(grade, down, up, most))
+        if worst[3].sum() < NOT_WORTH_DRAWING:
+            worst = (float(worst[3].sum()), *worst[1:])
+        else:
+            cells, weight = reading(dem, *baselines(trail, at))
+            for range_m in RANGES_M:
+                spread = grade_covariance(cells, weight, baseline, error_m, range_m)
+                sd = np.sqrt(np.maximum(np.diag(spread), 0.0))
+                single = over_limit(grade, down, up, sd)
+                chance = any_over_limit(grade, down, up, spread, np.random.default_rng(seed))
+                if chance > worst[0]:
+                    worst = (chance, range_m, sd, single)
         chance, range_m, sd, single = worst
         i = int(np.argmax(single + 1e-12 * np.abs(grade)))
         whole = GradeChance(
