@@ -5,16 +5,20 @@ from typing import Any
 
 import numpy as np
 
-from layout import reach
-from layout.drawing import ground_layers, judge, keeping, pictures
+from layout import benching, reach
+from layout.checks import check_treatment
+from layout.drawing import ground_layers, judge, keeping, pictures, tree_card
 from layout.drawing.draft import Draft, read_draft
 from layout.drawing.draft_area import draft_of
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
 from layout.drawing.server import Call, Picture
 from layout.errors import InputError
+from layout.findings import ordered
 from layout.geometry import coordinates
+from layout.outputs.stand_lines import said
 from layout.terrain import station_table
+from layout.treatment import treat
 
 CARE = (
     "A map from elevations and dots knows nothing of soft ground, dead tops and what has changed. "
@@ -47,6 +51,8 @@ class Desk:
             "save": self.save,
             "load": self.load,
             "drawings": self.drawings,
+            "tree": self.tree,
+            "stand": self.stand,
         }
 
     def area(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -115,6 +121,22 @@ class Desk:
                     "cross_pct": plain(st.cross_pct[keep], 1),
                 }
         raise InputError(f"profile: no trail {str(wanted)[:20]!r} in the drawing")
+
+    def tree(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Describe one stem."""
+        area = self.ground.with_draft(_draft(body)).area
+        return tree_card.card(area, self.ground.sizes, str(body.get("tree")))
+
+    def stand(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Say what marks and lines take from the stand, and what they leave."""
+        area = self.ground.with_draft(_draft(body)).area
+        cleared = [*area.landings, *(benching.footprint(t, None) for t in judge.trails_of(area))]
+        treatment = treat(area, cleared, whole=False)
+        found = check_treatment(area, self.ground.terrain, treatment, area.yard)
+        return {
+            "sentences": said(area, treatment),
+            "findings": [judge.told(finding) for finding in ordered(found)],
+        }
 
     def save(self, body: dict[str, Any]) -> dict[str, Any]:
         """Save a drawing in the area's folder."""

@@ -13,6 +13,7 @@ from layout.reach import Scene
 from layout.settings import Limits, limits_in_force
 from layout.site import Area
 from layout.terrain import Terrain
+from layout.tree_sizes import TreeSizes, sizes_of
 from layout.water import Strips
 from layout.winch_ground import prepare
 
@@ -39,12 +40,15 @@ class GroundRead:
     terrain, strips : Terrain, Strips
     limits : Limits
         In force today.
+    sizes : TreeSizes
+        Heights and weights of every stem; marks do not change them.
     """
 
     area: Area
     terrain: Terrain
     strips: Strips
     limits: Limits
+    sizes: TreeSizes
     _kept: "OrderedDict[object, object]" = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -104,4 +108,6 @@ def ground_read(area: Area) -> GroundRead:
     GroundRead
     """
     shape = terrain.build(area.dem)
-    return GroundRead(area, shape, water.strips(area, shape), limits_in_force(area.settings))
+    return GroundRead(
+        area, shape, water.strips(area, shape), limits_in_force(area.settings), sizes_of(area)
+    )

@@ -12,6 +12,7 @@ import * as layerPanel from "/layer_panel.js";
 import * as ways from "/ways.js";
 import * as planned from "/planned.js";
 import * as drawings from "/drawings.js";
+import * as treePanel from "/tree_panel.js";
 
 const byId = (id) => document.getElementById(id);
 let area = null;
@@ -40,6 +41,7 @@ async function start() {
   profile.build(map, area);
   planned.build(map);
   ways.build(map);
+  treePanel.build(map, area);
   drawings.build(map, area);
   layerPanel.build(area);
   onVerdict((answer, error) => {

@@ -1,0 +1,135 @@
+// One stem: what it is, its mark, and what the plan says of it; and the stand as it would be left.
+
+import { call } from "/api.js";
+import * as store from "/store.js";
+import * as stems from "/stems.js";
+import * as pens from "/pens.js";
+import { onPlan } from "/planned.js";
+import { button, element, panel, show, shown, onShow } from "/tabs.js";
+import { findingItem } from "/findings.js";
+
+let area = null;
+let map = null;
+let held = null;
+let standHeld = null;
+let row = null;
+let network = null;
+let card = null;
+let asked = 0;
+
+export function build(onMap, ofArea) {
+  map = onMap;
+  area = ofArea;
+  held = panel("tree", "Tree");
+  standHeld = panel("stand", "Stand");
+  blank();
+  pens.hooks.pick = (place) => {
+    const found = stems.at(place, map.getView().getResolution());
+    if (found === null) return false;
+    pens.choose(null);
+    choose(found);
+    return true;
+  };
+  store.listen(() => {
+    if (row !== null) ask();
+    if (shown("stand")) stand();
+  });
+  onShow("stand", stand);
+  onPlan((plan) => {
+    network = plan;
+    if (row !== null) paint();
+  });
+}
+
+function blank() {
+  const field = element("input");
+  field.setAttribute("aria-label", "Number of a tree");
+  field.placeholder = "Number of a tree";
+  const go = () => {
+    const found = area.trees.id.indexOf(field.value.trim());
+    if (found >= 0) {
+      map.getView().animate({ center: [area.trees.x[found], area.trees.y[found]], duration: 200 });
+      choose(found);
+    } else field.setCustomValidity("No such tree");
+    field.reportValidity();
+    field.setCustomValidity("");
+  };
+  field.addEventListener("keydown", (event) => event.key === "Enter" && go());
+  const line = element("div", undefined, "acts-row");
+  line.append(field, button("Find it", go));
+  held.replaceChildren(element("h2", "A tree"), element("p", "Click a tree on the map, or:"), line);
+}
+
+export function choose(number) {
+  row = number;
+  stems.choose(number);
+  show("tree");
+  ask();
+}
+
+async function ask() {
+  asked += 1;
+  const mine = asked;
+  let got;
+  try {
+    got = await call("tree", { draft: store.draft(), tree: area.trees.id[row] });
+  } catch {
+    return; // what is wrong with the drawing stands among the findings
+  }
+  if (mine !== asked) return;
+  card = got;
+  paint();
+}
+
+function paint() {
+  const list = element("dl", undefined, "figures");
+  for (const [label, text] of card.lines) list.append(element("dt", label), element("dd", text));
+  const cut = card.mark === "cut";
+  const acts = element("div", undefined, "acts-row");
+  const turn = button(cut ? "Take its mark off" : "Mark it to be cut", () => setMark(cut ? "leave" : "cut"));
+  turn.disabled = !card.may_mark;
+  acts.append(turn, button("Another tree", () => { row = null; stems.choose(null); blank(); }));
+  held.replaceChildren(
+    element("h2", `Tree ${card.id}: ${cut ? "marked to be cut" : "stays"}`), list,
+    ...(card.care ? [element("p", card.care, "told")] : []), acts, ...planWords(),
+  );
+}
+
+function setMark(mark) {
+  const value = store.draft();
+  const marks = { ...value.marks };
+  const own = area.trees.marked[row] === 1 ? "cut" : "leave";
+  if (mark === own) delete marks[card.id];
+  else marks[card.id] = mark;
+  store.commit({ ...value, marks });
+}
+
+function planWords() {
+  const said = network && network.cards && network.cards[card.id];
+  if (!said) return card.mark === "cut" ? [element("p", "Plan to see how it comes out.", "quiet")] : [];
+  const list = element("dl", undefined, "figures");
+  for (const [label, text] of said.lines) list.append(element("dt", label), element("dd", text));
+  const out = [element("h3", said.title), list];
+  if (said.serve.length) {
+    const ways = element("ul");
+    ways.append(...said.serve.map((words) => element("li", words)));
+    out.push(element("p", "What can be done:"), ways);
+  }
+  return out;
+}
+
+async function stand() {
+  let got;
+  try {
+    got = await call("stand", { draft: store.draft() });
+  } catch (error) {
+    standHeld.replaceChildren(element("h2", "The stand"), element("p", error.message, "told"));
+    return;
+  }
+  const found = element("ol", undefined, "findings");
+  found.append(...got.findings.filter((f) => f.level !== "ok").map(findingItem));
+  standHeld.replaceChildren(
+    element("h2", "What marks and lines take, and leave"),
+    ...(got.sentences.length ? got.sentences : ["Nothing is marked."]).map((words) => element("p", words)), found,
+  );
+}
