@@ -14,14 +14,15 @@ where the crew stands are looked at on the ground, by nobody here.
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from layout.finished_network import Network
 from layout.forest import spots_of
 from layout.pull_forces import anchor_dbh_m, anchor_force_kn, past_block_kn
 from layout.winch import Pairs, PullGround, evaluate
-from layout.winch_ground import codes_at
+from layout.winch_ground import BIN_M, Stems, binned, codes_at
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -128,9 +129,31 @@ def _to_block(network: Network, anchors: Ints, unserved: Ints) -> tuple[Pairs, F
     ground, trees = network.grower.pull_ground, network.area.trees
     known = ground.mass_kg[unserved][np.isfinite(ground.mass_kg[unserved])]
     heaviest = float(known.max()) if known.size else np.nan
-    there = _at(ground, trees.x[anchors], trees.y[anchors], heaviest)
+    # the rope ends at an anchor, which is itself a stem: anchors are held clear of it below
+    bare = replace(ground, stems=_stems_but(ground, anchors))
+    there = _at(bare, trees.x[anchors], trees.y[anchors], heaviest)
     x, y, rear, swing, landing = _spots(network)
     return evaluate(there, network.grower.winch, x, y, rear, swing, landing), x, y
+
+
+def _stems_but(ground: PullGround, anchors: Ints) -> Stems:
+    """Give the leave stems without the anchors."""
+    stems = ground.stems
+    rest = ~np.isin(stems.row, anchors)
+    x, y = stems.x[rest], stems.y[rest]
+    return Stems(
+        stems.row[rest], x, y, stems.radius_m[rest], stems.keep[rest],
+        binned(x, y, BIN_M, ground.dem.bounds),
+    )  # fmt: skip
+
+
+def _passes(network: Network, anchors: Ints, at: tuple[float, float], a: int) -> bool:
+    """Tell whether a rope from a fairlead to an anchor is clear of the other anchors' bark."""
+    trees, clear_m = network.area.trees, network.grower.winch.rope_clear_m
+    others = np.delete(anchors, a)
+    rope = LineString([at, (trees.x[anchors[a]], trees.y[anchors[a]])])
+    off = shapely.distance(rope, shapely.points(trees.x[others], trees.y[others]))
+    return bool((off > trees.dbh_cm[others] / 200 + clear_m).all())
 
 
 def _from_block(network: Network, anchors: Ints, unserved: Ints) -> Pairs:
@@ -208,13 +231,16 @@ def _best(
             if winch.block_rating_kn is not None:
                 holds &= force <= winch.block_rating_kn + 1e-9
             for i in np.flatnonzero(holds):
+                fairlead = (float(x[legs.pos[mine[i]]]), float(y[legs.pos[mine[i]]]))
+                if best is not None and force[i] >= best[0]:
+                    continue
+                if not _passes(network, anchors, fairlead, a):
+                    continue
                 made = BlockPull(
                     int(ground.marked[row]), int(anchors[a]),
-                    float(x[legs.pos[mine[i]]]), float(y[legs.pos[mine[i]]]),
-                    float(rope[i]), float(between[i]), float(force[i]),
+                    *fairlead, float(rope[i]), float(between[i]), float(force[i]),
                 )  # fmt: skip
-                if best is None or made.force_kn < best[0]:
-                    best = (made.force_kn, made)
+                best = (made.force_kn, made)
         if best is not None:
             out.append(best[1])
     return tuple(out)
