@@ -125,7 +125,7 @@ def assemble(
         *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
         *bar_findings,
         *winch.findings_from(settings),
-        *reach_findings.findings(trails, positions, pulls),
+        *reach_findings.findings(pulls),
         *trail_chances.findings(chances, trails, error_m, settings.area.units),
         *_cut_short(grown),
     ]

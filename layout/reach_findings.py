@@ -1,103 +1,105 @@
-"""Which trees may not be reached from where they are to be winched, told trail by trail."""
+"""Which trees may not be reached from where they are to be winched, in two sentences.
+
+One of a tree would not be read: a stand has dozens. Those that another heading or
+position takes are told apart from those that may have to stand.
+"""
 
 from collections.abc import Sequence
 
 from layout.findings import Finding
 from layout.reach_chance import TOLD_CHANCE
-from layout.records import Pull, Trail, WinchPosition
+from layout.records import Pull
 from layout.sources import RICE
 from layout.speech import speak_chance
 
-MOST_NAMED = 12  # of one trail; the sheets and the map tell every one
+MOST_TOLD = 12  # with their chance; the sheets and the map tell every one
+MOST_NAMED = 30  # in all
+LEAST = "These chances are the least they can be."
 
 
-def findings(
-    trails: Sequence[Trail],
-    positions: Sequence[WinchPosition],
-    pulls: Sequence[Pull],
-) -> tuple[Finding, ...]:
+def findings(pulls: Sequence[Pull]) -> tuple[Finding, ...]:
     """Tell the trees whose chance of being out of reach is over 10 %.
 
     Parameters
     ----------
-    trails, positions : sequence of Trail and of WinchPosition
-        Where the outfit parks.
     pulls : sequence of Pull
         With their chances; those without are passed over.
 
     Returns
     -------
     tuple of Finding
-        One caution for each trail with such trees, and one for each landing.
+        Two cautions at most: of trees that may be out of every position's reach, and of
+        those that another heading or position most likely takes.
     """
-    parked = {position.position_id: position for position in positions}
-    found = []
-    names = {trail.trail_id: trail for trail in trails}
-    landings = sorted({p.landing_id for p in positions if not p.trail_id})
-    for place in (*names, *landings):
-        mine = [
-            (pull, pull.p_out_of_reach)
-            for pull in pulls
-            if pull.p_out_of_reach is not None
-            and pull.p_out_of_reach > TOLD_CHANCE
-            and place == (parked[pull.position_id].trail_id or parked[pull.position_id].landing_id)
-        ]
-        if not mine:
+    lost: list[tuple[float, Pull]] = []
+    elsewhere: list[tuple[float, Pull]] = []
+    for pull in pulls:
+        chance, none = pull.p_out_of_reach, pull.p_no_position
+        if chance is None or chance <= TOLD_CHANCE:
             continue
-        mine.sort(key=lambda pair: (-pair[1], pair[0].tree_id))
-        worst, chance = mine[0]
+        # not asked of the other positions: nothing is known to take it
+        none = chance if none is None else none
+        if none > TOLD_CHANCE:
+            lost.append((none, pull))
+        else:
+            elsewhere.append((chance, pull))
+    found = []
+    if lost:
+        one = len(lost) == 1
         found.append(
-            Finding(
-                code="reach_chance",
-                level="caution",
-                message=_message(names.get(place), place, mine),
-                subject_layer="trails" if place in names else "landing",
-                subject_id=place,
-                value=100.0 * chance,
-                limit=100.0 * TOLD_CHANCE,
-                unit="%",
-                source=str(RICE),
-                confirmed=RICE.confirmed,
-                at=_end(worst),
+            _finding(
+                lost,
+                f"{_counted(lost)} may stand out of reach of every position of the plan, beyond "
+                f"the rope or too far to the side: {_named(lost)}. {LEAST} Before felling, "
+                "measure from the parked tractor to the stump with a tape; leave "
+                f"{'it standing if it' if one else 'standing what'} cannot be pulled",
+            )
+        )
+    if elsewhere:
+        one = len(elsewhere) == 1
+        found.append(
+            _finding(
+                elsewhere,
+                f"{_counted(elsewhere)} may stand out of reach of where the plan winches "
+                f"{'it' if one else 'them'}, beyond the rope or too far to the side, though "
+                f"another heading or position most likely takes {'it' if one else 'each'}: "
+                f"{_named(elsewhere)}. {LEAST} Before felling, measure to the stump with a tape "
+                "and choose where to park",
             )
         )
     return tuple(found)
 
 
-def _end(pull: Pull) -> tuple[float, float]:
-    """Give the stump of a pull."""
-    x, y = pull.line.coords[-1][:2]
-    return (float(x), float(y))
+def _counted(some: list[tuple[float, Pull]]) -> str:
+    return "1 tree" if len(some) == 1 else f"{len(some)} trees"
 
 
-def _message(trail: Trail | None, place: str, mine: list[tuple[Pull, float]]) -> str:
-    """Name the trees, the worst first, and say what to do."""
-    if trail is None:
-        where = f"Landing {place}"
-    else:
-        where = f"{'Main trail' if trail.kind == 'main' else 'Spur'} {trail.trail_id}"
-    named = ", ".join(
-        f"{pull.tree_id} ({speak_chance(chance)})" for pull, chance in mine[:MOST_NAMED]
-    )
-    more = f" and {len(mine) - MOST_NAMED} more, no likelier" if len(mine) > MOST_NAMED else ""
-    trees = "1 tree" if len(mine) == 1 else f"{len(mine)} trees"
-    lost = [
-        pull.tree_id
-        for pull, _ in mine
-        if pull.p_no_position is not None and pull.p_no_position > TOLD_CHANCE
-    ]
-    said = (
-        f"{where}: {trees} may be beyond the rope, or too far to the side, from where the plan "
-        f"winches: {named}{more}; these chances are the least they can be. "
-    )
-    if not lost:
-        said += "Another heading or position most likely takes what this one does not"
-    elif len(lost) == len(mine):
-        said += f"No other position surely takes {'it' if len(mine) == 1 else 'them'}"
-    else:
-        shown = ", ".join(lost[:MOST_NAMED]) + (" …" if len(lost) > MOST_NAMED else "")
-        said += f"No other position surely takes {shown}"
-    return (
-        f"{said}. Measure from the parked tractor to the stump with a tape before felling, and "
-        "leave standing what cannot be pulled"
+def _named(some: list[tuple[float, Pull]]) -> str:
+    """Name trees, the likeliest first; of many only the first with their chance."""
+    some.sort(key=lambda pair: (-pair[0], pair[1].tree_id))
+    told = [f"{pull.tree_id} ({speak_chance(chance)})" for chance, pull in some[:MOST_TOLD]]
+    if len(some) <= MOST_TOLD:
+        return ", ".join(told)
+    rest = [pull.tree_id for _, pull in some[MOST_TOLD:MOST_NAMED]]
+    more = len(some) - MOST_NAMED
+    tail = f" and {more} more" if more > 0 else ""
+    return f"{', '.join(told)}; no likelier: {', '.join(rest)}{tail}"
+
+
+def _finding(some: list[tuple[float, Pull]], message: str) -> Finding:
+    """Put one group into a finding; ``some`` stands in the order it was named."""
+    chance, worst = some[0]
+    x, y = worst.line.coords[-1][:2]
+    return Finding(
+        code="reach_chance",
+        level="caution",
+        message=message,
+        subject_layer="trees",
+        subject_id=worst.tree_id if len(some) == 1 else "",
+        value=100.0 * chance,
+        limit=100.0 * TOLD_CHANCE,
+        unit="%",
+        source=str(RICE),
+        confirmed=RICE.confirmed,
+        at=(float(x), float(y)) if len(some) == 1 else None,
     )

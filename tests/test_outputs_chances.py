@@ -130,47 +130,49 @@ def with_chances(plan: Plan, some: dict[str, tuple[float, float]]) -> tuple[Pull
     )
 
 
-def test_one_finding_a_trail_names_its_trees_the_worst_first(plan: Plan) -> None:
-    parked = {p.position_id: p.trail_id for p in plan.positions}
-    home = parked[plan.pulls[0].position_id]
-    mine = [p.tree_id for p in plan.pulls if parked[p.position_id] == home][:3]
-    pulls = with_chances(plan, dict(zip(mine, [(0.21, 0.0), (0.5, 0.4), (0.1, 0.1)], strict=True)))
-    (told,) = findings(plan.trails, plan.positions, pulls)
-    assert told.subject_id == home and told.level == "caution"
+def test_trees_over_one_in_ten_are_told_the_likeliest_first(plan: Plan) -> None:
+    first, second, edge = (pull.tree_id for pull in plan.pulls[:3])
+    some = {first: (0.21, 0.0), second: (0.5, 0.05), edge: (0.1, 0.1)}
+    (told,) = findings(with_chances(plan, some))
+    assert told.level == "caution" and told.subject_layer == "trees"
     assert told.value == pytest.approx(50) and told.limit == pytest.approx(10)
-    first, second, edge = mine[1], mine[0], mine[2]
-    assert f"{first} (about 1 in 2), {second} (about 1 in 5)" in told.message
+    assert told.message.startswith("2 trees may stand out of reach of where the plan winches them")
+    assert f"{second} (about 1 in 2), {first} (about 1 in 5)." in told.message
+    assert "another heading or position most likely takes each" in told.message
     assert f"{edge} (" not in told.message  # 10 % exactly is not over it
-    assert f"No other position surely takes {first}." in told.message
-    assert "tape before felling" in told.message and "leave standing" in told.message
-    assert "the least they can be" in told.message
+    assert "with a tape" in told.message and "the least they can be" in told.message
     assert group_of(told) == "trees" and title_of(told.code) == "Trees that may be out of reach"
     assert title_of("grade_chance") == "Trails that may be steeper than measured"
 
 
-def test_what_another_position_takes_is_said(plan: Plan) -> None:
-    name = plan.pulls[0].tree_id
-    (told,) = findings(plan.trails, plan.positions, with_chances(plan, {name: (0.3, 0.01)}))
-    assert "Another heading or position most likely takes" in told.message
-    (lost,) = findings(plan.trails, plan.positions, with_chances(plan, {name: (0.3, 0.3)}))
-    assert "No other position surely takes it." in lost.message
-    assert findings(plan.trails, plan.positions, with_chances(plan, {})) == ()
-    none = tuple(replace(p, p_out_of_reach=None) for p in plan.pulls)
-    assert findings(plan.trails, plan.positions, none) == ()
+def test_what_no_position_takes_is_told_apart(plan: Plan) -> None:
+    near, far = (pull.tree_id for pull in plan.pulls[:2])
+    both = findings(with_chances(plan, {near: (0.3, 0.01), far: (0.4, 0.3)}))
+    assert [finding.subject_id for finding in both] == [far, near]
+    assert both[0].message.startswith("1 tree may stand out of reach of every position")
+    assert f"{far} (about 1 in 3)" in both[0].message  # of every position, not of its own
+    assert "leave it standing if it cannot be pulled" in both[0].message
+    assert both[0].at == plan.pulls[1].line.coords[-1]
+    assert findings(with_chances(plan, {})) == ()
+    assert findings([replace(p, p_out_of_reach=None) for p in plan.pulls]) == ()
+    unasked = [replace(p, p_out_of_reach=0.2, p_no_position=None) for p in plan.pulls[:1]]
+    assert "every position" in findings(unasked)[0].message
+
+
+def test_a_long_list_is_cut(plan: Plan) -> None:
+    many = with_chances(plan, {p.tree_id: (0.3, 0.0) for p in plan.pulls})
+    twice = [*many, *(replace(p, tree_id=f"B{p.tree_id}") for p in many)]
+    assert 12 < len(many) < 30 < len(twice)
+    (told,) = findings(many)
+    assert told.message.count("(about") == 12 and "more." not in told.message
+    assert all(pull.tree_id in told.message for pull in many) and told.subject_id == ""
+    (told,) = findings(twice)
+    assert told.message.count("(about") == 12 and f"and {len(twice) - 30} more." in told.message
 
 
 def test_what_is_likely_comes_behind_what_is_past_its_limit_by_far(plan: Plan) -> None:
     name = plan.pulls[0].tree_id
-    (told,) = findings(plan.trails, plan.positions, with_chances(plan, {name: (0.3, 0.01)}))
+    (told,) = findings(with_chances(plan, {name: (0.3, 0.01)}))
     steep = Finding("grade_adverse", "caution", "Steep.", value=14.0, limit=10.0)
     assert gravity(told) == pytest.approx(0.3)
     assert gravity(told) < gravity(steep)
-
-
-def test_a_long_list_is_cut_and_landings_count_by_themselves(plan: Plan) -> None:
-    at_landing = tuple(replace(p, trail_id="") for p in plan.positions)
-    many = with_chances(plan, {p.tree_id: (0.3, 0.0) for p in plan.pulls})
-    (told,) = findings(plan.trails, at_landing, many)
-    assert told.subject_layer == "landing" and told.message.startswith("Landing L1: ")
-    assert told.message.count("(about") == 12
-    assert f"and {len(many) - 12} more, no likelier" in told.message

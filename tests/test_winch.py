@@ -23,6 +23,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from layout import terrain, tractor, water, winch
 from layout.errors import InputError
 from layout.grid import Dem, bilinear
+from layout.reach_chance import margin_for
 from layout.records import WinchPosition
 from layout.settings import AreaSettings
 from layout.site import Area, Hazard, Trees
@@ -728,8 +729,10 @@ def test_whole_trees_take_a_wider_corridor_and_weigh_more() -> None:
 
 def test_sure_tight_doubtful() -> None:
     reach = 130 * FOOT_M
-    # straight behind, margin = reach left: 1.2 and 0.6 of a 5 m error are 6 and 3 m
-    places = [(reach - 6.01, 0), (reach - 5.99, 0), (reach - 3.01, 0), (reach - 2.99, 0)]
+    # straight behind only the reach counts: 1 in 20 and 1 in 5 beyond it, by Rice's distribution
+    edges = [margin_for(chance, reach, 5.0) for chance in (0.05, 0.20)]
+    assert edges == pytest.approx([1.2 * 5, 0.6 * 5], abs=0.25)  # the margins it replaces
+    places = [(reach - edge + side, 0) for edge in edges for side in (-0.05, 0.05)]
     pairs = from_middle(area_of(trees_at(places, error_m=5.0)))
     order = np.argsort(pairs.tree)
     assert [winch.SURENESS[k] for k in pairs.sure[order]] == ["sure", "tight", "tight", "doubtful"]
