@@ -147,7 +147,18 @@ def candidates(
     trees = np.arange(grower.pull_ground.marked.size)
     shut = np.setdiff1d(np.intersect1d(trees, pairs.tree), pairs.tree[rows])
     kept = _thin(branches, spots, pairs, rows, access)
-    return _assemble(grower, branches, spots, pairs, kept, access, places, trees.size, price, shut)
+    least = [_least_m(known, branches, n) for n in range(len(branches))]
+    return _assemble(
+        grower, branches, spots, pairs, kept, access, places, least, trees.size, price, shut
+    )
+
+
+def _least_m(known: Known, branches: list[Branch], number: int) -> float:
+    """Give how long a spur is at least: so long that the outfit has left the trail it hangs on."""
+    branch = branches[number]
+    if branch.standing or branch.mouth_m > branches[branch.parent].length_m - 1e-6:
+        return 0.0  # it goes straight on
+    return known.off_from_m(branch.line, branches[branch.parent])
 
 
 def _places(
@@ -321,6 +332,7 @@ def _assemble(
     kept: Ints,
     access: NDArray[np.bool_],
     places: tuple[Place, ...],
+    least: list[float],
     trees: int,
     price: float,
     shut: Ints,
@@ -328,7 +340,7 @@ def _assemble(
     objective = grower.judge.area.settings.objective
     used: Ints = np.unique(pairs.pos[kept]).astype(np.int64)
     number_of = {int(p): i for i, p in enumerate(used)}
-    wanted = _wanted(branches, spots, used, places)
+    wanted = _wanted(branches, spots, used, places, least)
     parent: list[int] = []
     cost: list[float] = []
     owner: list[int] = []
@@ -360,7 +372,7 @@ def _assemble(
         [
             ROOT
             if spots.branch[p] < 0 or branches[spots.branch[p]].standing
-            else at[(int(spots.branch[p]), round(float(spots.at_m[p]), 3))]
+            else at[(int(spots.branch[p]), _station(spots, int(p), least))]
             for p in used
         ],
         dtype=np.int64,
@@ -434,19 +446,28 @@ def _conflicts(
 
 
 def _wanted(
-    branches: list[Branch], spots: Spots, used: Ints, places: tuple[Place, ...]
+    branches: list[Branch],
+    spots: Spots,
+    used: Ints,
+    places: tuple[Place, ...],
+    least: list[float],
 ) -> list[list[float]]:
     """Give the stations each branch is cut at; empty for a branch nothing hangs on."""
     out: list[set[float]] = [set() for _ in branches]
     for p in used:
         if spots.branch[p] >= 0:
-            out[spots.branch[p]].add(round(float(spots.at_m[p]), 3))
+            out[spots.branch[p]].add(_station(spots, int(p), least))
     for q in places:
         out[q.needs_branch].add(round(q.needs_m, 3))
     for n in range(len(branches) - 1, -1, -1):  # children come after their parents
         if out[n] and branches[n].parent >= 0:
             out[branches[n].parent].add(round(branches[n].mouth_m, 3))
     return [sorted(stations) for stations in out]
+
+
+def _station(spots: Spots, p: int, least: list[float]) -> float:
+    """Give how far out a trail is built for a position on it, metres."""
+    return round(max(float(spots.at_m[p]), least[int(spots.branch[p])]), 3)
 
 
 def _classes(

@@ -6,6 +6,7 @@ choice takes or leaves them together with what is there.
 """
 
 import time
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -21,8 +22,10 @@ from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import along
 from layout.greedy import greedy
 from layout.network import Branch
+from layout.second_thoughts import part, spurs_by_cost
 from layout.solver import Solver
 from layout.sprouts import Grower, Known, Sprouted, sprout
+from layout.straight_spurs import straight_spurs
 from layout.turning import Place
 from layout.winch import Pairs
 
@@ -31,6 +34,7 @@ Floats = NDArray[np.float64]
 MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
 CROSS_ROUNDS = 40
+FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,13 +127,16 @@ def grow(
     cut_short = False
     history: list[float] = []
     known = Known(grower) if known is None else known
+    loose: frozenset[int] = frozenset()
+    thoughts = 0
     for turn in range(rounds):
         if turn == 0 and first is not None:
             sprouted, found = first
         else:
             sprouted, found = offer(
                 grower, branches, closed, opened, landing_xy,
-                main_swing_deg=main_swing_deg, pad_radius_m=pad_radius_m, known=known,
+                main_swing_deg=main_swing_deg, pad_radius_m=pad_radius_m, known=known, turn=turn,
+                loose=loose,
             )  # fmt: skip
         offered, closed = list(sprouted.branches), sprouted.closed
         settled += sprouted.settled
@@ -150,6 +157,7 @@ def grow(
         )
         branches, spots, places = _trim(grower, offered, found, choice)
         history.append(choice.objective)
+        before = choice.objective if best is None else best.choice.objective
         if best is None or choice.objective < best.choice.objective - 1e-9:
             best = Grown(
                 tuple(branches), spots, places, found, choice, turn + 1,
@@ -163,11 +171,17 @@ def grow(
                 f"round {turn + 1}: {len(offered)} lines offered, "
                 f"{served} trees served, {choice.objective:,.0f} m2"
             )
-        gain = (history[-2] - history[-1]) / max(abs(history[-2]), 1.0) if turn else 1.0
+        gain = (before - best.choice.objective) / max(abs(before), 1.0) if turn else 1.0
         small = small + 1 if gain < ENOUGH_GAIN else 0
-        stuck = turn > 0 and choice.objective > best.choice.objective - 1e-9 and gain <= 0
-        if small >= 2 or stuck:
+        if small >= 2:
             break
+        loose = frozenset()
+        if small or thoughts:  # growing on gains no more: think over what is there
+            pulled = Counter(s.branch for s in best.spots for _ in s.pairs)
+            dear = spurs_by_cost(branches, pulled)
+            half = len(dear) // 2
+            loose = frozenset(dear[:half] if thoughts % 2 == 0 else dear[half:])
+            thoughts += 1
         if time.monotonic() - begun > objective.time_limit_s and turn + 1 < rounds:
             cut_short = True
             break
@@ -194,18 +208,35 @@ def offer(
     main_swing_deg: float,
     pad_radius_m: float,
     known: Known,
+    turn: int = 0,
+    loose: frozenset[int] = frozenset(),
 ) -> tuple[Sprouted, Candidates]:
-    """Make what one round offers; parameters as in `grow`."""
+    """Make what one round offers; parameters as in `grow`.
+
+    ``turn`` is the number of the round, ``loose`` the spurs others grow in place of.
+    """
+    parted = part(branches, loose)
+    kept = list(parted.kept)
     worth = grower.judge.area.settings.objective.serve_worth_m2
+    best_now = np.full(grower.pull_ground.marked.size, worth)
     sprouted = sprout(
         grower,
-        branches,
+        kept,
         closed,
-        onward_m=[_onward_m(b) for b in branches],
-        best_now=np.full(grower.pull_ground.marked.size, worth),
+        onward_m=[_onward_m(b) for b in kept],
+        best_now=best_now,
         known=known,
     )
-    offered = list(sprouted.branches)
+    straight = straight_spurs(
+        grower,
+        kept,
+        sprouted.closed,
+        offset_m=FAN_OFFSETS_M[turn % len(FAN_OFFSETS_M)],
+        best_now=best_now,
+        known=known,
+    )
+    offered = parted.put_back([*sprouted.branches, *straight], branches)
+    sprouted = replace(sprouted, branches=tuple(offered))
     found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m, known)
     return sprouted, found
 

@@ -41,6 +41,7 @@ AT_START_M = 0.05  # a mouth this near a trunk's own start lies on what the trun
 SHORTEST_M = 3.0
 POSITION_STEP_M = 3.0
 STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its trail bends less
+OFF_STEP_M = 0.5
 PARTING_M = 8.0  # lines part this near to their last common lattice point
 
 
@@ -142,7 +143,7 @@ def sprout(
         onward_m=onward_m,
     )
     for turn in range(REPAIRS):
-        ground = grower.ground.states(_with_blocks(grower.ground, closed, lines))
+        ground = grower.ground.states(blocked(grower.ground, closed, lines))
         launches = _without(every.on_open(ground), banned)
         if not len(launches):
             return Sprouted(tuple(branches), closed, settled, survey)
@@ -185,6 +186,7 @@ class Known:
         self._measured: dict[bytes, Measured] = {}
         self._stands: dict[tuple[bytes, tuple[float, ...]], Stands] = {}
         self._loops: dict[bytes, Place | None] = {}
+        self._off: dict[tuple[bytes, bytes], float] = {}
 
     def curve(self, corners: Floats) -> Floats:
         """Give the fair curve through some corners."""
@@ -207,6 +209,23 @@ class Known:
             self._stands[key] = _stands(self._grower, branch)
         return self._stands[key]
 
+    def off_from_m(self, line: Floats, host: Branch) -> float:
+        """Give the station from which an outfit on a line is off the trail it leaves, metres.
+
+        The whole of the line where it never is.
+        """
+        key = (line.tobytes(), host.line.tobytes())
+        if key not in self._off:
+            settings = self._grower.judge.area.settings
+            trails, outfit = settings.trails, settings.tractor
+            width = trails.width_main_m if host.parent < 0 else trails.width_spur_m
+            length = float(along(line)[-1])
+            at = np.append(np.arange(0.0, length, OFF_STEP_M), length)
+            gap = shapely.distance(LineString(host.line), shapely.points(at_stations(line, at)))
+            off = gap >= 0.5 * (width + outfit.width_m)
+            self._off[key] = float(at[int(np.argmax(off))] if off.any() else length)
+        return self._off[key]
+
     def loop(self, line: Floats, number: int) -> Place | None:
         """Give the loop beyond a line's end, if there is room for one."""
         key = line.tobytes()
@@ -227,9 +246,8 @@ def _stands(grower: Grower, branch: Branch) -> Stands:
     return Stands(at, at_stations(branch.line, at), bearings(branch.line, at))
 
 
-def _with_blocks(
-    ground: Ground, closed: NDArray[np.uint8], lines: list[Floats]
-) -> NDArray[np.uint8]:
+def blocked(ground: Ground, closed: NDArray[np.uint8], lines: list[Floats]) -> NDArray[np.uint8]:
+    """Give what is closed, the ground beside the trails there are added."""
     return np.maximum(block(ground, lines), closed)
 
 
