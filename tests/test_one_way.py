@@ -165,8 +165,8 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"lattice", "fairline", "winch", "crossing_ways"},
     {"launches", "turning", "small_landing", "pull_chances"},
     {"network"},
-    {"sprouts", "choice", "reach"},
-    {"forest", "standing", "mains", "sites", "growing_ground"},
+    {"sprouts", "choice", "reach", "second_thoughts"},
+    {"forest", "standing", "mains", "sites", "growing_ground", "straight_spurs"},
     {
         "clashes",
         "limits",
