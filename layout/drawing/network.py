@@ -1,0 +1,188 @@
+"""A layout, finished or on the way, as the page draws it."""
+
+from collections import Counter
+from typing import Any
+
+import numpy as np
+from shapely.geometry import LineString
+
+from layout.drawing.ground_layers import line
+from layout.drawing.judge import told
+from layout.drawing.plain import plain
+from layout.grow import Grown
+from layout.outputs.words import say
+from layout.plan_record import Plan
+from layout.records import REACHED, Pull, TreeOutcome
+from layout.site import Area
+from layout.speech import speak_chance, speak_length
+from layout.units import Units
+from layout.winch import SURENESS
+
+
+def of_grown(area: Area, grown: Grown) -> dict[str, Any]:
+    """Give a choice that is not checked yet: lines, positions, pulls, and what is served.
+
+    Parameters
+    ----------
+    area : Area
+        With the draft in it.
+    grown : Grown
+        What was chosen so far.
+
+    Returns
+    -------
+    dict
+        As `of_plan`, without names, findings and cards.
+    """
+    units = area.settings.area.units
+    rows = np.flatnonzero(area.trees.to_serve)
+    pairs = grown.candidates.pairs
+    pulls, positions = [], []
+    for number, spot in enumerate(grown.spots, start=1):
+        at = [round(spot.x, 2), round(spot.y, 2)]
+        positions.append({"id": f"W{number}", "trail": "", "at": at, "trees": len(spot.pairs)})
+        for k in spot.pairs:
+            row = rows[int(pairs.tree[k])]
+            stump = [round(float(area.trees.x[row]), 2), round(float(area.trees.y[row]), 2)]
+            pulls.append(
+                {
+                    "tree": area.trees.tree_id[row],
+                    "position": f"W{number}",
+                    "line": [at, stump],
+                    "sure": SURENESS[int(pairs.sure[k])],
+                    "chance": None,
+                }
+            )
+    served = {pull["tree"] for pull in pulls}
+    spurs = sum(b.length_m for b in grown.branches if b.parent >= 0)
+    return {
+        "final": False,
+        "trails": [
+            {
+                "id": f"{n}",
+                "kind": "main" if branch.parent < 0 else "spur",
+                "line": line(LineString(branch.line)),
+                "source": "drawn" if branch.standing else "routed",
+            }
+            for n, branch in enumerate(grown.branches)
+        ],
+        "positions": positions,
+        "pulls": pulls,
+        "turning": [{"outline": line(place.shape.exterior)} for place in grown.places],
+        "trees": {
+            area.trees.tree_id[row]: "served" if area.trees.tree_id[row] in served else "no_trail"
+            for row in rows
+        },
+        "cards": {},
+        "findings": [],
+        "lines": [
+            ["Marked trees served", f"{len(served)} of {rows.size}"],
+            ["Spurs", speak_length(spurs, units)],
+            ["Winch positions", f"{len(positions)}"],
+        ],
+        "words": "",
+    }
+
+
+def of_plan(plan: Plan) -> dict[str, Any]:
+    """Give a finished plan.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    dict
+        Plain JSON values.
+    """
+    units = plan.area.settings.area.units
+    pull_of = {pull.tree_id: pull for pull in plan.pulls}
+    taken = Counter(pull.position_id for pull in plan.pulls)
+    marked = [o for o in plan.trees if o.status != "leave"]
+    reached = sum(o.status in REACHED for o in marked)
+    main = sum(t.line.length for t in plan.trails if t.kind == "main")
+    spurs = sum(t.line.length for t in plan.trails if t.kind == "spur")
+    sure = [sum(p.sure == word for p in plan.pulls) for word in SURENESS]
+    lines = [
+        ["Marked trees reached", f"{reached} of {len(marked)}"],
+        ["Sure, tight, doubtful", ", ".join(str(n) for n in sure)],
+        ["Main trail and arms", speak_length(main, units)],
+        ["Spurs", speak_length(spurs, units)],
+        ["Winch positions", f"{len(plan.positions)}"],
+        ["Ground disturbed", f"{plan.soil.share_pct:.1f} %"],
+        ["The same with the landing", f"{plan.soil.share_with_landing_pct:.1f} %"],
+    ]
+    if plan.work is not None and plan.work.times is not None:
+        hours = plan.work.times.total
+        lines.append(["Hours", f"{hours.low_h:.0f} to {hours.high_h:.0f}"])
+        lines.append(["Loads", f"{len(plan.work.turns)}"])
+    return {
+        "final": True,
+        "trails": [
+            {
+                "id": t.trail_id,
+                "kind": t.kind,
+                "line": line(t.line),
+                "joins": t.joins_id,
+                "source": t.source,
+            }
+            for t in plan.trails
+        ],
+        "positions": [
+            {
+                "id": p.position_id,
+                "trail": p.trail_id,
+                "at": [round(p.x, 2), round(p.y, 2)],
+                "trees": taken[p.position_id],
+            }
+            for p in plan.positions
+        ],
+        "pulls": [
+            {
+                "tree": p.tree_id,
+                "position": p.position_id,
+                "line": line(p.line),
+                "sure": p.sure,
+                "chance": plain(p.p_out_of_reach),
+            }
+            for p in plan.pulls
+        ],
+        "turning": [{"outline": line(place.shape.exterior)} for place in plan.turning_places],
+        "trees": {o.tree_id: o.status for o in marked},
+        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id), units) for o in marked},
+        "findings": [told(finding) for finding in plan.findings],
+        "lines": lines,
+        "words": _proof(plan),
+    }
+
+
+def _proof(plan: Plan) -> str:
+    gap = plan.choice.gap_pct
+    proved = "no better choice exists" if gap < 0.05 else f"none is better by more than {gap:.1f} %"
+    return (
+        f"The best found among the lines tried; of the lines of the last round {proved}. "
+        "Where you can deviate: any line that stays within the limits as you draw it."
+    )
+
+
+def _card(outcome: TreeOutcome, pull: Pull | None, units: Units) -> dict[str, Any]:
+    lines: list[list[str]] = []
+    if outcome.position_id:
+        lines.append(["From winch position", outcome.position_id])
+    if pull is not None:
+        lines += [
+            ["Rope along the ground", speak_length(pull.ground_m, units)],
+            ["Left of the reach", speak_length(pull.margin_m, units)],
+            ["Angle of the rope", f"{pull.angle_deg:.0f} degrees to the {pull.side}"],
+            ["How sure", say(f"sure_{pull.sure}")],
+        ]
+        if pull.p_out_of_reach is not None:
+            lines.append(["Chance it is out of reach", speak_chance(pull.p_out_of_reach)])
+        if pull.pull_kn == pull.pull_kn:
+            lines.append(["Pull needed", f"{pull.pull_kn:.0f} kN"])
+    return {
+        "title": say(f"status_{outcome.status}").capitalize(),
+        "lines": lines,
+        "serve": list(outcome.remedies),
+    }
