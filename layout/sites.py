@@ -217,7 +217,7 @@ def with_landings(
         replace(
             area,
             landing=site.shape,
-            findings=(*area.findings, _told(area, (site, *(s for s in sites if s is not site)))),
+            findings=(*area.findings, proposed(area, (site, *(s for s in sites if s is not site)))),
         )
         for site in sites
     )
@@ -233,7 +233,19 @@ def words_of(site: Site, units: Units) -> str:
     )
 
 
-def _told(area: Area, sites: tuple[Site, ...]) -> Finding:
+def proposed(area: Area, sites: tuple[Site, ...]) -> Finding:
+    """Say that a landing was proposed, and what nobody has looked at.
+
+    Parameters
+    ----------
+    area : Area
+    sites : tuple of Site
+        The one used first, then the next best.
+
+    Returns
+    -------
+    Finding
+    """
     site, units = sites[0], area.settings.area.units
     others = "; ".join(f"[{s.x:.0f}, {s.y:.0f}] with {s.trees} trees" for s in sites[1:])
     after = f" Next best: {others}." if others else ""
@@ -323,7 +335,7 @@ def _grid(area: Area, allowed: BaseGeometry, side: float) -> tuple[Floats, Float
 def _spaced(low: float, high: float, step: float) -> Floats:
     """Space places evenly about the middle, so that ground laid another way has the same ones."""
     count = int((high - low) // step)
-    return (low + high) / 2 + step * (np.arange(count + 1) - count / 2)
+    return np.asarray((low + high) / 2 + step * (np.arange(count + 1) - count / 2), dtype=float)
 
 
 def _square(terrain: Terrain, x: float, y: float, side: float, road: BaseGeometry) -> Polygon:

@@ -42,7 +42,7 @@ class Plane:
 def _spaced(low: float, high: float, step: float) -> NDArray[np.float64]:
     """Space places evenly about the middle: ground laid another way has the same ones."""
     count = max(round((high - low) / step), 1)
-    return (low + high) / 2 + step * (np.arange(count) - (count - 1) / 2)
+    return np.asarray((low + high) / 2 + step * (np.arange(count) - (count - 1) / 2), dtype=float)
 
 
 def plane_of(dem: Dem, shape: BaseGeometry) -> Plane | None:
