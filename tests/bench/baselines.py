@@ -66,7 +66,7 @@ class Scene:
     rules: dict[str, Any]
     landing: BaseGeometry
     main_is_routed: bool
-    earlier: tuple[Grower, ...] = ()  # growers the plan grew on before, as where no bench is dug
+    earlier: tuple[Grower, ...] = ()  # where benches may be dug: the one without, grown on first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,7 +104,19 @@ def planned(
     with mock.patch("layout.plan.grow", kept):
         made = plan.make_plan(area, progress=tell)
     seconds = time.perf_counter() - began
-    (grower, start, opened, landing_xy), rules, grown = calls[-1]
+    # other landings and what-if questions may have been grown too
+    mine = [
+        call
+        for call in calls
+        if call[0][3] == (made.landing.x, made.landing.y)
+        and call[2].choice.objective == made.choice.objective_m2
+    ]
+    if not mine:
+        raise RuntimeError("the growing of this plan was not seen")
+    (grower, start, opened, landing_xy), rules, grown = mine[-1]
+    level = [
+        call[0][0] for call in calls if call[0][3] == landing_xy and call[0][0].judge.bench is None
+    ]
     scene = Scene(
         grower=grower,
         standing=[b for b in start if b.standing],
@@ -113,7 +125,7 @@ def planned(
         rules={key: rules[key] for key in ("main_swing_deg", "pad_radius_m")},
         landing=made.landing.shape,
         main_is_routed=all(t.source == "routed" for t in made.trails if t.kind == "main"),
-        earlier=tuple({id(c[0][0]): c[0][0] for c in calls if c[0][0] is not grower}.values()),
+        earlier=tuple(level[-1:]) if grower.judge.bench is not None else (),
     )
     return made, scene, _of_grown(scene, grown, seconds, "exact")
 
