@@ -1,29 +1,35 @@
 """The calls of the page: each reads what came, asks a room that knows, and answers."""
 
 import hashlib
+import json
+import math
 from typing import Any
 
 import numpy as np
 
-from layout import benching, reach
+from layout import benching, landing, reach
 from layout.checks import check_treatment
-from layout.drawing import ground_layers, judge, keeping, pictures, tree_card
+from layout.drawing import compared, ground_layers, judge, keeping, pictures, tree_card
 from layout.drawing.draft import Draft, read_draft
 from layout.drawing.draft_area import draft_of
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
+from layout.drawing.replans import Replans
 from layout.drawing.server import Call, Picture
-from layout.errors import InputError
+from layout.errors import InputError, NoWayError
 from layout.findings import ordered
 from layout.geometry import coordinates
+from layout.outputs import ready
 from layout.outputs.stand_lines import said
 from layout.terrain import station_table
 from layout.treatment import treat
+from layout.way_to import way_to
 
 CARE = (
     "A map from elevations and dots knows nothing of soft ground, dead tops and what has changed. "
     "Walk and flag every line before a machine moves. Local law and licensed practice come first."
 )
+MOST_COMPARED = 8
 SPURS_DEEP = 3.0  # a spur off a spur off a spur, each as long as it may be
 
 
@@ -40,6 +46,9 @@ class Desk:
 
     def __init__(self, ground: GroundRead, tiles: str = "") -> None:
         self.ground, self.tiles = ground, tiles
+        self.replans = Replans(ground.area.folder)
+        self._draft_of_job: dict[int, str] = {}
+        self._lines_of: dict[str, list[list[str]]] = {}  # of plans made, by their drawing
 
     def calls(self) -> dict[str, Call]:
         """Give what the page may ask."""
@@ -51,8 +60,14 @@ class Desk:
             "save": self.save,
             "load": self.load,
             "drawings": self.drawings,
+            "compare": self.compare,
+            "way": self.way,
             "tree": self.tree,
             "stand": self.stand,
+            "replan": self.replan,
+            "replan_state": self.replan_state,
+            "replan_stop": self.replan_stop,
+            "outputs": self.outputs,
         }
 
     def area(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -122,6 +137,35 @@ class Desk:
                 }
         raise InputError(f"profile: no trail {str(wanted)[:20]!r} in the drawing")
 
+    def way(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Find the best way to a place; shown first, kept only when the user says so."""
+        draft, kind = _draft(body), body.get("kind")
+        to = body.get("to")
+        if kind not in ("main", "arm", "spur"):
+            raise InputError("way: kind is main, arm or spur")
+        if not isinstance(to, list) or len(to) != 2 or not all(_number(v) for v in to):
+            raise InputError("way: to is a place, [x, y]")
+        area = self.ground.with_draft(draft).area
+        trails = judge.trails_of(area) if kind != "main" else ()
+        landing_ = None
+        if area.landing is not None:
+            landing_ = landing.measure(area, self.ground.terrain, self.ground.strips, area.landing)
+        given = self.ground.ways(draft, area, main=kind != "spur")
+        try:
+            lines = [coordinates(t.line) for t in trails]
+            found = way_to(given, landing_, lines, (float(to[0]), float(to[1])))
+        except NoWayError as error:
+            text = str(error)
+            return {"line": None, "words": f"{text[0].upper()}{text[1:]}."}
+        joins = trails[found.host].trail_id if found.host >= 0 else ""
+        start = f"Off trail {joins}," if joins else "From the landing,"
+        return {
+            "line": plain(found.line, 2),
+            "joins": joins,
+            "length_m": plain(found.measured.stations.at_m[-1], 1),
+            "words": f"{start} within the limits in force:",
+        }
+
     def tree(self, body: dict[str, Any]) -> dict[str, Any]:
         """Describe one stem."""
         area = self.ground.with_draft(_draft(body)).area
@@ -159,6 +203,58 @@ class Desk:
         del body
         return {"drawings": self._drawings()}
 
+    def replan(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Plan a drawing in the background; the one before is given up."""
+        draft = _draft(body)
+        self.ground.with_draft(draft)  # what cannot be planned is told at once
+        job = self.replans.start(draft.as_json())
+        self._draft_of_job[job] = _text(draft)
+        return {"job": job}
+
+    def replan_state(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Tell how far a planning is."""
+        job, seen = body.get("job"), body.get("seen", 0)
+        if not isinstance(job, int) or not isinstance(seen, int):
+            raise InputError("replan_state: job and seen are whole numbers")
+        state = self.replans.state(job, seen)
+        network = state["network"]
+        if network is not None and network["final"] and job in self._draft_of_job:
+            self._lines_of[self._draft_of_job[job]] = network["lines"]
+        return state
+
+    def replan_stop(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Give a planning up."""
+        job = body.get("job")
+        if isinstance(job, int):
+            self.replans.stop(job)
+        return {"job": job}
+
+    def outputs(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Plan a kept drawing and write the crew's files, as ``skidway plan`` does."""
+        area = self.ground.area
+        kept = keeping.load(area.folder, area.crs, str(body.get("name")))
+        mended = ready(area.folder / "out")
+        job = self.replans.start(kept.draft.as_json(), area.folder / "out")
+        return {"job": job, "mended": mended}
+
+    def compare(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Lay kept drawings side by side."""
+        names = body.get("names")
+        if not isinstance(names, list) or not 1 < len(names) <= MOST_COMPARED:
+            raise InputError(f"compare: two to {MOST_COMPARED} names are expected")
+        area, ground = self.ground.area, self.ground
+        kept = [keeping.load(area.folder, area.crs, str(name)) for name in names]
+        judged = []
+        for one in kept:
+            made = ground.with_draft(one.draft)
+            judged.append(judge.judge(made.area, ground.terrain, ground.strips, made.scene))
+        return compared.table(
+            [one.name for one in kept],
+            judged,
+            [self._lines_of.get(_text(one.draft)) for one in kept],
+            area.settings.area.units,
+        )
+
     def _drawings(self) -> list[dict[str, Any]]:
         out: list[dict[str, Any]] = []
         for name in keeping.names(self.ground.area.folder):
@@ -176,6 +272,15 @@ class Desk:
                 }
             )
         return out
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _text(draft: Draft) -> str:
+    """Give a drawing as one text, whatever it is called."""
+    return json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
 
 
 def _draft(body: dict[str, Any]) -> Draft:

@@ -6,15 +6,19 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
+from shapely.geometry.base import BaseGeometry
+
 from layout import reach, terrain, water
 from layout.drawing.draft import Draft
 from layout.drawing.draft_area import drafted
+from layout.ground import open_area
 from layout.reach import Scene
 from layout.settings import Limits, limits_in_force
 from layout.site import Area
 from layout.terrain import Terrain
 from layout.tree_sizes import TreeSizes, sizes_of
 from layout.water import Strips
+from layout.way_to import WayGround, way_ground
 from layout.winch_ground import prepare
 
 Made = TypeVar("Made")
@@ -83,6 +87,22 @@ class GroundRead:
             ("pulls", closed, marks), lambda: prepare(area, self.terrain, self.strips)
         )
         return Drafted(area, replace(scene, area=area, pulls=pulls))
+
+    def ways(self, draft: Draft, area: Area, *, main: bool) -> WayGround:
+        """Give the ground for ways to a place, as a draft's closed ground leaves it."""
+        closed = tuple(item.outline for item in draft.keep_out)
+        site = None if draft.landing is None else draft.landing
+        return self._once(
+            ("ways", main, closed, site),
+            lambda: way_ground(
+                area, self.terrain, self.strips, self._room(area, main), self.limits, main=main
+            ),
+        )
+
+    def _room(self, area: Area, main: bool) -> BaseGeometry:
+        """Give the ground a machine may stand on; no spur passes over the landing."""
+        opened = open_area(area, self.strips)
+        return opened if main or area.yard is None else opened.difference(area.yard)
 
     def _once(self, key: object, make: Callable[[], Made]) -> Made:
         with self._lock:

@@ -1,0 +1,248 @@
+"""Planning in the background of the map: one job at a time, and the newest one wins.
+
+A job runs in a process of its own, for it cannot be interrupted from within. When a
+newer drawing comes, the process is ended and one that stands ready takes over, so the
+wait for its start is paid before anybody waits.
+"""
+
+import pickle
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from layout.errors import InputError
+
+State = Literal["waiting", "running", "done", "failed", "replaced"]
+MODULE = "layout.drawing.replan_child"
+KEPT = 20  # jobs whose end can still be asked for
+PATIENCE_S = 5.0
+
+
+@dataclass(slots=True, eq=False)
+class Job:
+    """One drawing being planned."""
+
+    number: int
+    state: State = "waiting"
+    step: str = ""
+    version: int = 0
+    network: dict[str, Any] | None = None
+    error: str = ""
+    written: list[Any] = field(default_factory=list)
+
+
+@dataclass(slots=True, eq=False)
+class Crew:
+    """A process that plans."""
+
+    process: "subprocess.Popen[bytes]"
+    job: Job | None = None
+    ended: bool = False
+
+
+class Replans:
+    """Plans drawings of one area in the background.
+
+    Parameters
+    ----------
+    folder : Path
+        The area's folder; each process reads it anew.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._lock = threading.Lock()
+        self._jobs: dict[int, Job] = {}
+        self._last = 0
+        self._crew: Crew | None = None
+        self._spare: Crew | None = None
+        self._closed = False
+
+    def warm(self) -> None:
+        """Start a process before it is needed."""
+        with self._lock:
+            if self._crew is None and not self._closed:
+                self._crew = self._started()
+
+    def start(self, draft: dict[str, Any], out: Path | None = None) -> int:
+        """Plan a drawing; one that is being planned is given up for it.
+
+        Parameters
+        ----------
+        draft : dict
+            As `Draft.as_json` gives it.
+        out : Path, optional
+            Folder the finished plan is written to.
+
+        Returns
+        -------
+        int
+            Number of the job.
+
+        Raises
+        ------
+        InputError
+            If files are being written: that is not given up half way.
+        """
+        with self._lock:
+            if self._closed:
+                raise InputError("the map is being closed")
+            busy = self._crew.job if self._crew is not None else None
+            if busy is not None and busy.state in ("waiting", "running"):
+                if busy.written == ["under way"]:
+                    raise InputError("the crew's files are being written; wait until they are")
+                self._end(busy)
+            if self._crew is None or self._crew.ended:
+                self._crew = self._spare or self._started()
+                self._spare = None
+            self._last += 1
+            job = Job(self._last, written=["under way"] if out is not None else [])
+            self._jobs[job.number] = job
+            for old in sorted(self._jobs)[:-KEPT]:
+                del self._jobs[old]
+            self._crew.job = job
+            task = {"draft": draft, "out": None if out is None else str(out)}
+            self._send(self._crew, task)
+            if self._spare is None:
+                self._spare = self._started()
+            return job.number
+
+    def state(self, number: int, seen: int) -> dict[str, Any]:
+        """Tell how far a job is.
+
+        Parameters
+        ----------
+        number : int
+        seen : int
+            The version of its layout that is known already; it is not given again.
+
+        Returns
+        -------
+        dict
+
+        Raises
+        ------
+        InputError
+            If there is no such job.
+        """
+        with self._lock:
+            job = self._jobs.get(number)
+            if job is None:
+                raise InputError("that planning is not known any more; plan again")
+            return {
+                "job": number,
+                "state": job.state,
+                "step": job.step,
+                "version": job.version,
+                "network": job.network if job.version > seen else None,
+                "error": job.error,
+                "written": job.written if job.state == "done" else [],
+            }
+
+    def stop(self, number: int) -> None:
+        """Give a job up; one that writes files is left to end."""
+        with self._lock:
+            job = self._jobs.get(number)
+            if job is not None and job.state in ("waiting", "running") and not job.written:
+                self._end(job)
+
+    def close(self) -> None:
+        """End every process."""
+        with self._lock:
+            self._closed = True
+            crews = [c for c in (self._crew, self._spare) if c is not None]
+            self._crew = self._spare = None
+        for crew in crews:
+            _kill(crew)
+
+    def _end(self, job: Job) -> None:
+        job.state = "replaced"
+        if self._crew is not None and self._crew.job is job:
+            _kill(self._crew)
+            self._crew = None
+
+    def _started(self) -> Crew:
+        code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
+        crew = Crew(
+            subprocess.Popen(
+                [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+            )
+        )
+        self._send(crew, str(self._folder))
+        threading.Thread(target=self._heard, args=(crew,), daemon=True).start()
+        return crew
+
+    def _send(self, crew: Crew, what: Any) -> None:
+        assert crew.process.stdin is not None
+        try:
+            pickle.dump(what, crew.process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
+            crew.process.stdin.flush()
+        except OSError:
+            crew.ended = True  # the listening thread tells the job
+
+    def _heard(self, crew: Crew) -> None:
+        """Listen to one process until it ends."""
+        assert crew.process.stdout is not None
+        acts: dict[str, Callable[[Job, Any], None]] = {
+            "step": _step, "network": _network, "written": _written, "done": _done,
+            "failed": _failed,
+        }  # fmt: skip
+        while True:
+            try:
+                kind, value = pickle.load(crew.process.stdout)
+            except (EOFError, OSError, pickle.UnpicklingError, ValueError):
+                break
+            with self._lock:
+                if crew.job is not None and crew.job.state in ("waiting", "running"):
+                    acts.get(kind, _nothing)(crew.job, value)
+        crew.process.wait()
+        with self._lock:
+            crew.ended = True
+            job = crew.job
+            if job is not None and job.state in ("waiting", "running"):
+                _failed(job, "the planning ended without an answer (memory?); the terminal may say")
+
+
+def _kill(crew: Crew) -> None:
+    crew.ended = True
+    crew.process.kill()
+    try:
+        crew.process.wait(PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        return
+    for pipe in (crew.process.stdin, crew.process.stdout):
+        if pipe is not None:
+            try:
+                pipe.close()
+            except OSError:
+                continue
+
+
+def _nothing(job: Job, value: Any) -> None:
+    del job, value
+
+
+def _step(job: Job, value: str) -> None:
+    job.state, job.step = "running", value
+
+
+def _network(job: Job, value: dict[str, Any]) -> None:
+    job.state, job.network = "running", value
+    job.version += 1
+
+
+def _written(job: Job, value: list[Any]) -> None:
+    job.written = value
+
+
+def _done(job: Job, value: None) -> None:
+    del value
+    job.state = "done"
+
+
+def _failed(job: Job, value: str) -> None:
+    job.state, job.error, job.written = "failed", value, []
