@@ -7,6 +7,8 @@ beyond the segment together may carry no more than the segment itself
 forest measured, so the mixed-integer program ends at its root.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from layout.choice_model import (
@@ -49,6 +51,32 @@ def choose(forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, s
         return first
     answer = solver.solve(program, time_limit_s=time_limit_s, gap=gap, seed=seed)
     return model.read(answer, program)
+
+
+def bound_of(forest: Forest, solver: Solver, *, time_limit_s: float) -> float:
+    """Give what no choice among the candidates can go below, by the linear relaxation.
+
+    Parameters
+    ----------
+    forest : Forest
+        The candidates.
+    solver : Solver
+        A running solver.
+    time_limit_s : float
+        Wall seconds.
+
+    Returns
+    -------
+    float
+        Weighted square metres; 0 where the time did not suffice to prove more.
+    """
+    program = _Model(forest).program(greedy(forest))
+    if program.cost.size == 0:
+        return 0.0
+    whole = np.zeros(program.cost.size, dtype=bool)
+    eased = replace(program, integral=whole, start=None)
+    answer = solver.solve(eased, time_limit_s=time_limit_s, gap=0.0, seed=0)
+    return max(answer.bound, 0.0) if answer.stopped_by == "gap" else 0.0
 
 
 class _Rows:

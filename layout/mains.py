@@ -1,12 +1,13 @@
 """Main trails to try where none is drawn: straight off the landing, out among the marked trees.
 
-One search from the landing reaches everywhere; ends are spread over the trees,
-and the few lines that differ enough and promise most are handed to the choice,
-which decides. What is scored here only says which lines are worth that.
+Searches from the landing reach everywhere: by all its run-ins, and by those of one
+side alone; at the true price, and drawn to marked trees; to many ends spread over
+the trees, and to few. The lines that differ enough and promise most are handed to
+the choice, which decides. What is scored here only says which lines are worth that.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -17,36 +18,26 @@ from shapely.geometry.base import BaseGeometry
 from layout import crossing_ways, fairline, lattice
 from layout.errors import NoWayError
 from layout.fairline import Judge, Measured
-from layout.geometry import (
-    HEADING_RAD,
-    MOVE_CELLS,
-    along,
-    at_stations,
-    fair_curve,
-)
-from layout.ground import FREE, GRADE_RESERVE_PCT, Ground
+from layout.far_ends import GROUPS, drawn, ends, groups, marked_xy
+from layout.geometry import along, at_stations, fair_curve
+from layout.ground import Ground
 from layout.landing import run_in_m
 from layout.records import Landing
+from layout.run_ins import RunIns, run_ins
 from layout.settings import Limits
 from layout.site import Area
 from layout.soil_map import closed_soil
 from layout.sprouts import close_states
-from layout.terrain import BASELINE_M, Terrain, cross_at, grade_at
-from layout.turning import pad_radius_m, pad_room, pads
+from layout.terrain import Terrain
 from layout.water import Strips
 
 Floats = NDArray[np.float64]
 
 TURN_COST_M2 = 1.0
-CORNER_RAD = math.atan(0.5)  # the widest turn of the lattice
-OFF_CENTRE = 0.25  # the run-in points at the landing's middle, within this share of its size
-GROUPS = 10  # ends tried
-NEAR_END_M = 45.0  # a main ends within this of the middle of its group of trees
-NO_PAD_M2 = 60.0  # an end without room to turn is worth this much less
-DRAWN_M = 25.0  # marked trees this near draw a main to themselves
-DRAWN_MOST = 0.6  # share of a metre's price that many near trees take off, in the search
-DRAWN_HALF = 4.0  # trees at which half of that is reached
+FEW_GROUPS = 4
+SIDES = 4  # run-ins of each quarter of the compass are also tried alone
 REPAIRS = 8
+MOST = 12
 SAME_M = 5.0  # a main this near another follows it
 SAME_SHARE = 0.65  # and is the same trail if it follows it this far
 BAND_SHARE = 0.5  # a main serves without spurs what stands within this share of the cable's reach
@@ -54,15 +45,6 @@ SPUR_SHARE = 0.25  # about four trees share a spur
 LEFT_M2 = 150.0  # a tree too far off counts as left standing
 SHORTEST_M = 30.0
 WORTH_A_TRY = 2.0  # a score this many times the best one is not tried
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class RunIns:
-    """Straight ways off the landing; arrays of shape (k,)."""
-
-    start: Floats  # (k, 2), on the landing's outline
-    state: NDArray[np.int64]
-    length_m: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,9 +79,9 @@ def candidate_mains(
     landing: Landing,
     strips: Strips,
     *,
-    most: int = 4,
+    most: int = MOST,
 ) -> tuple[Candidate, ...]:
-    """Lay out a few distinct main trails from a landing.
+    """Lay out distinct main trails from a landing.
 
     Parameters
     ----------
@@ -127,12 +109,7 @@ def candidate_mains(
         If no line leaves the landing within the limits.
     """
     settings = area.settings
-    width, weight = settings.trails.width_main_m, settings.objective.main
-    table = crossing_ways.build(area, terrain, strips, opened, limits, width_m=width, weight=weight)
-    judge = fairline.judge_for(
-        area, terrain, limits, opened, width_m=width, weight=weight,
-        passages=crossing_ways.passages(area, terrain, strips, width),
-    )  # fmt: skip
+    table, judge = wide_ground(area, terrain, opened, limits, strips)
     ins = run_ins(table, judge, landing, run_in_m(settings))
     if not ins.state.size:
         msg = (
@@ -180,163 +157,86 @@ def _closes(area: Area, limits: Limits) -> str:
     )
 
 
-def run_ins(table: Ground, judge: Judge, landing: Landing, need_m: float) -> RunIns:
-    """Find the straight ways off a landing, in each of the 16 headings.
-
-    A way ends in a lattice point from which, looking back, the landing lies
-    at least ``need_m`` and the tangent of a first corner away, and its line
-    passes near the landing's middle.
+def wide_ground(
+    area: Area, terrain: Terrain, opened: BaseGeometry, limits: Limits, strips: Strips
+) -> tuple[Ground, Judge]:
+    """Give the lattice and the judge of lines as wide as a main trail.
 
     Parameters
     ----------
+    area, terrain, opened, limits, strips
+        As `candidate_mains` takes them.
+
+    Returns
+    -------
     table : Ground
-        Lattice at the main trail's width.
     judge : Judge
-        What the line is judged by.
-    landing : Landing
-    need_m : float
-        Least straight length, metres.
-
-    Returns
-    -------
-    RunIns
-        May be empty.
     """
-    rows, cols = table.shape
-    shape = landing.shape
-    least = need_m + 2 * judge.radius_m * math.tan(CORNER_RAD / 2)
-    x, y = table.centre(np.arange(rows)[:, None], np.arange(cols)[None, :])
-    gx, gy = (a.ravel() for a in np.broadcast_arrays(x, y))
-    reach = least + MOVE_CELLS.max() * table.cell_m
-    near = np.asarray(shapely.dwithin(shape, shapely.points(gx, gy), reach))
-    near &= ~np.asarray(shapely.contains_xy(shape, gx, gy))
-    cells = np.flatnonzero(near)
-    side = OFF_CENTRE * math.sqrt(shape.area)
-    tables: list[tuple[Floats, NDArray[np.int64], Floats]] = []
-    for heading, angle in enumerate(HEADING_RAD):
-        ux, uy = math.cos(angle), math.sin(angle)
-        px, py = gx[cells], gy[cells]
-        ahead = (px - landing.x) * ux + (py - landing.y) * uy
-        off = np.abs((py - landing.y) * ux - (px - landing.x) * uy)
-        free = table.closed[heading].ravel()[cells] == FREE
-        pick = (ahead > 0) & (off <= side) & free
-        if not pick.any():
-            continue
-        px, py, mine = px[pick], py[pick], cells[pick]
-        back = np.stack(
-            [np.column_stack([px, py]), np.column_stack([px - reach * ux, py - reach * uy])], axis=1
-        )
-        meets = shapely.intersection(shapely.linestrings(back), shape)
-        far = np.asarray(shapely.distance(shapely.points(px, py), meets), dtype=float)
-        lane = MOVE_CELLS[heading] * table.cell_m
-        good = (far >= least) & (far < least + lane + 1e-9)  # NaN where it misses the landing
-        px, py, far, mine = px[good], py[good], far[good], mine[good]
-        good = _legal(judge, px, py, far, float(angle))
-        start = np.column_stack([px - far * ux, py - far * uy])
-        tables.append((start[good], mine[good] * 16 + heading, far[good]))
-    if not tables:
-        return RunIns(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0))
-    return RunIns(*(np.concatenate(column) for column in zip(*tables, strict=True)))
-
-
-def _legal(judge: Judge, x: Floats, y: Floats, far: Floats, angle: float) -> NDArray[np.bool_]:
-    """Tell which run-ins ending at points keep the sustained limits all along."""
-    if not x.size:
-        return np.zeros(0, dtype=bool)
-    lim, reserve = judge.limits, GRADE_RESERVE_PCT
-    back = np.arange(0.0, float(far.max()) + 1.0)[None, :]
-    back = np.minimum(back, far[:, None])
-    px, py = x[:, None] - back * math.cos(angle), y[:, None] - back * math.sin(angle)
-    # as the checker does it: the baseline moves to stay on the line near its start
-    middle = np.minimum(back, far[:, None] - BASELINE_M / 2)
-    grade = grade_at(
-        judge.terrain,
-        x[:, None] - middle * math.cos(angle),
-        y[:, None] - middle * math.sin(angle),
-        angle,
-    )
-    cross = cross_at(judge.terrain, px, py, angle, judge.width_m)
-    good = (
-        (-grade <= lim.favourable_pct - reserve)
-        & (grade <= lim.adverse_pct - reserve)
-        & (cross <= lim.cross_pct - reserve)
-        & np.asarray(shapely.contains_xy(judge.room, px, py))
-    )
-    return np.asarray(good.all(axis=1))
-
-
-def groups(area: Area, from_xy: tuple[float, float], most: int = GROUPS) -> list[Floats]:
-    """Part the marked trees into groups around trees far from each other.
-
-    The first is the tree farthest from a point; each further one is farthest
-    from those before. A group is the trees nearest to its own; ties go to the
-    earlier tree of the list.
-
-    Returns
-    -------
-    list of ndarray of float, shape (k, 2)
-        Places of each group's trees.
-    """
-    trees = area.trees
-    xy = np.column_stack([trees.x[trees.marked], trees.y[trees.marked]])
-    if not len(xy):
-        return []
-    first = int(np.argmax(np.hypot(*(xy - np.array(from_xy)).T)))
-    seeds = [first]
-    apart = np.hypot(*(xy - xy[first]).T)
-    while len(seeds) < most and apart.max() > 2 * DRAWN_M:
-        seeds.append(int(np.argmax(apart)))
-        apart = np.minimum(apart, np.hypot(*(xy - xy[seeds[-1]]).T))
-    nearest = np.argmin(
-        np.hypot(xy[:, None, 0] - xy[seeds][None, :, 0], xy[:, None, 1] - xy[seeds][None, :, 1]),
-        axis=1,
-    )
-    return [xy[nearest == k] for k in range(len(seeds))]
-
-
-def _drawn(table: Ground, area: Area) -> Ground:
-    """Make metres among many marked trees cheaper in the search, so that mains pass there."""
-    trees = area.trees
-    rows, cols = table.shape
-    x, y = table.centre(np.arange(rows)[:, None], np.arange(cols)[None, :])
-    gx, gy = (a.ravel() for a in np.broadcast_arrays(x, y))
-    marked = np.asarray(shapely.points(trees.x[trees.marked], trees.y[trees.marked]))
-    cells = np.asarray(shapely.points(gx, gy))
-    hit, _ = shapely.STRtree(marked).query(cells, predicate="dwithin", distance=DRAWN_M)
-    near = np.bincount(hit, minlength=len(cells)).reshape(rows, cols)
-    off = DRAWN_MOST * near / (near + DRAWN_HALF)
-    cost = (table.cost * (1.0 - off)).astype(np.float32)
-    return replace(table, cost=cost)
+    width, weight = area.settings.trails.width_main_m, area.settings.objective.main
+    table = crossing_ways.build(area, terrain, strips, opened, limits, width_m=width, weight=weight)
+    judge = fairline.judge_for(
+        area, terrain, limits, opened, width_m=width, weight=weight,
+        passages=crossing_ways.passages(area, terrain, strips, width),
+    )  # fmt: skip
+    return table, judge
 
 
 def _sound_lines(
     table: Ground, judge: Judge, opened: BaseGeometry, ins: RunIns
 ) -> list[tuple[Floats, Measured]]:
-    """Search, lay out, measure, close what breaks a limit, and search again."""
-    area = judge.area
-    parted = groups(area, (float(ins.start[0, 0]), float(ins.start[0, 1])))
-    ways = [table, _drawn(table, area)] if parted else []
+    """Search, lay out, measure, close what breaks a limit, and search again, in every way."""
+    xy = marked_xy(judge.area)
+    if not len(xy):
+        return []
+    start = (float(ins.start[0, 0]), float(ins.start[0, 1]))
+    many, few = groups(xy, start, GROUPS), groups(xy, start, FEW_GROUPS)
+    near = drawn(table, xy)
+    sides = [side for side in _sides(ins) if side.size < ins.state.size]
+    everywhere = np.arange(ins.state.size)
+    ways = [(table, everywhere, many), (near, everywhere, many)]
+    ways += [(near, side, few) for side in sides]
     closed = table.closed.copy()
+    kept: dict[bytes, tuple[Floats, Measured]] = {}
+    for way, rows, parted in ways:
+        kept.update(_sound_of(way, closed, judge, opened, ins.take(rows), parted))
+    return list(kept.values())
+
+
+def _sides(ins: RunIns) -> list[NDArray[np.int64]]:
+    """Part run-ins by the quarter of the compass they lead into."""
+    quarter = (ins.state % 16 + 2) % 16 // (16 // SIDES)
+    found = [np.flatnonzero(quarter == k) for k in range(SIDES)]
+    return [rows for rows in found if rows.size]
+
+
+def _sound_of(
+    way: Ground,
+    closed: NDArray[np.uint8],
+    judge: Judge,
+    opened: BaseGeometry,
+    ins: RunIns,
+    parted: list[Floats],
+) -> dict[bytes, tuple[Floats, Measured]]:
+    """Give the sound lines of one way to search; what breaks a limit is closed, in place."""
     kept: dict[bytes, tuple[Floats, Measured]] = {}
     for _ in range(REPAIRS):
         broken = False
         kept = {}
-        for way in ways:
-            lattice_now = way.states(closed)
-            field = _search(lattice_now, judge, ins)
-            for state in _ends(lattice_now, field, judge, opened, parted):
-                line = _line(lattice_now, field, judge, ins, state)
-                measured = fairline.measure(judge, line)
-                bad = measured.broken
-                if bad.any():
-                    broken = True
-                    st = measured.stations
-                    close_states(table, closed, st.x[bad], st.y[bad], st.heading_rad[bad])
-                elif float(along(line)[-1]) >= SHORTEST_M:
-                    kept[line.tobytes()] = (line, measured)
+        lattice_now = way.states(closed)
+        field = _search(lattice_now, judge, ins)
+        for state in ends(lattice_now, field, judge, opened, parted):
+            line = _line(lattice_now, field, judge, ins, state)
+            measured = fairline.measure(judge, line)
+            bad = measured.broken
+            if bad.any():
+                broken = True
+                st = measured.stations
+                close_states(way, closed, st.x[bad], st.y[bad], st.heading_rad[bad])
+            elif float(along(line)[-1]) >= SHORTEST_M:
+                kept[line.tobytes()] = (line, measured)
         if not broken:
             break
-    return list(kept.values())
+    return kept
 
 
 def _search(table: Ground, judge: Judge, ins: RunIns) -> lattice.Field:
@@ -352,41 +252,6 @@ def _search(table: Ground, judge: Judge, ins: RunIns) -> lattice.Field:
         turn_cost=TURN_COST_M2,
         short_pitch_m=judge.limits.short_pitch_m,
     )
-
-
-def _ends(
-    table: Ground,
-    field: lattice.Field,
-    judge: Judge,
-    opened: BaseGeometry,
-    parted: list[Floats],
-) -> list[int]:
-    """Choose one end for each group: cheap to reach, near its middle, with room to turn."""
-    rows, cols = table.shape
-    by_cell = field.cost.reshape(rows * cols, 16)
-    best = np.argmin(by_cell, axis=1)
-    cost = by_cell[np.arange(rows * cols), best]
-    cells = np.flatnonzero(np.isfinite(cost))
-    if table.passed is not None:  # a trail does not end in a strip
-        cells = cells[~table.passed.ravel()[cells]]
-    if not cells.size:
-        return []
-    x, y = table.centre(cells // cols, cells % cols)
-    settings = judge.area.settings
-    per_m = settings.trails.width_spur_m * settings.objective.spur
-    radius = pad_radius_m(settings.tractor.length_m)
-    out: list[int] = []
-    for trees in parted:
-        apart = np.hypot(x - trees[:, 0].mean(), y - trees[:, 1].mean())
-        near = np.flatnonzero(apart <= max(NEAR_END_M, float(apart.min()) + table.cell_m))
-        level = pads(
-            judge.terrain, pad_room(opened, radius), near.astype(float), x[near], y[near], radius
-        )
-        price = cost[cells[near]] + apart[near] * per_m + NO_PAD_M2
-        price[np.isin(near, level.at_m.astype(np.int64))] -= NO_PAD_M2
-        cell = int(cells[near[int(np.argmin(price))]])
-        out.append(cell * 16 + int(best[cell]))
-    return sorted(set(out))
 
 
 def _line(table: Ground, field: lattice.Field, judge: Judge, ins: RunIns, state: int) -> Floats:

@@ -163,9 +163,9 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     },
     {"area", "first_look", "ground", "landing", "winch_ground", "products", "passages", "drained"},
     {"lattice", "fairline", "winch", "crossing_ways"},
-    {"launches", "turning", "small_landing", "pull_chances"},
+    {"launches", "turning", "small_landing", "pull_chances", "run_ins"},
     {"network"},
-    {"sprouts", "choice", "reach", "second_thoughts"},
+    {"sprouts", "choice", "reach", "second_thoughts", "far_ends"},
     {"forest", "standing", "mains", "sites", "growing_ground", "straight_spurs"},
     {
         "clashes",
@@ -177,7 +177,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "landing_options",
     },
     {"grow"},
-    {"marginal"},
+    {"marginal", "arms"},
     {
         "trails",
         "outcomes",
