@@ -6,7 +6,7 @@ import sys
 import threading
 from dataclasses import dataclass
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +60,8 @@ class Solver:
 
     Use it as a context: the process ends with the block.
     """
+
+    room = "layout.solver_child"  # what the process runs
 
     def __init__(self) -> None:
         self._child: subprocess.Popen[bytes] | None = None
@@ -115,9 +117,6 @@ class Solver:
         SolverError
             If the process ends without an answer or finds none.
         """
-        child = self._started()
-        assert child.stdin is not None
-        assert child.stdout is not None
         problem = {
             "cost": program.cost,
             "low": program.low,
@@ -133,12 +132,30 @@ class Solver:
             "gap": gap,
             "seed": seed,
         }
+        reply = self.ask(problem, time_limit_s)
+        if not reply["found"]:
+            msg = f"the solver found no layout: {reply['status']}"
+            raise SolverError(msg)
+        stopped = "gap" if reply["status"] == "Optimal" else "time"
+        return Answer(reply["values"], reply["objective"], reply["bound"], reply["nodes"], stopped)
+
+    def ask(self, order: dict[str, Any], time_limit_s: float) -> dict[str, Any]:
+        """Send the process one order and wait for its reply.
+
+        Raises
+        ------
+        SolverError
+            If the process ends without a reply.
+        """
+        child = self._started()
+        assert child.stdin is not None
+        assert child.stdout is not None
         watch = threading.Timer(time_limit_s + GRACE_S, child.kill)
         watch.start()
         try:
-            pickle.dump(problem, child.stdin, protocol=pickle.HIGHEST_PROTOCOL)
+            pickle.dump(order, child.stdin, protocol=pickle.HIGHEST_PROTOCOL)
             child.stdin.flush()
-            reply = pickle.load(child.stdout)
+            reply: dict[str, Any] = pickle.load(child.stdout)
         except (EOFError, BrokenPipeError, pickle.UnpicklingError) as error:
             self.close()
             msg = (
@@ -148,17 +165,13 @@ class Solver:
             raise SolverError(msg) from error
         finally:
             watch.cancel()
-        if not reply["found"]:
-            msg = f"the solver found no layout: {reply['status']}"
-            raise SolverError(msg)
-        stopped = "gap" if reply["status"] == "Optimal" else "time"
-        return Answer(reply["values"], reply["objective"], reply["bound"], reply["nodes"], stopped)
+        return reply
 
     def _started(self) -> "subprocess.Popen[bytes]":
         if self._child is None or self._child.poll() is not None:
             code = (
                 f"import sys; sys.path[:] = {sys.path!r}; "
-                "from layout.solver_child import main; main()"
+                f"from {self.room} import main; main()"
             )
             self._child = subprocess.Popen(
                 [sys.executable, "-c", code],

@@ -8,10 +8,13 @@ cancelling are enforced.
 import os
 import pickle
 import sys
+from collections.abc import Callable
 from typing import Any, BinaryIO
 
 import highspy
 import numpy as np
+
+Answerer = Callable[[dict[str, Any]], dict[str, Any]]
 
 HONEST = 1e-6  # share by which a reported objective may differ from the values' own
 
@@ -42,18 +45,7 @@ def _run(problem: dict[str, Any]) -> dict[str, Any]:
     highs.setOptionValue("random_seed", int(problem["seed"]))
     highs.setOptionValue("mip_rel_gap", float(problem["gap"]))
     highs.setOptionValue("time_limit", float(problem["time_limit_s"]))
-    lp = highspy.HighsLp()
-    lp.num_col_ = len(problem["cost"])
-    lp.num_row_ = len(problem["row_low"])
-    lp.col_cost_ = problem["cost"]
-    lp.col_lower_ = problem["low"]
-    lp.col_upper_ = problem["high"]
-    lp.row_lower_ = problem["row_low"]
-    lp.row_upper_ = problem["row_high"]
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    lp.a_matrix_.start_ = problem["starts"]
-    lp.a_matrix_.index_ = problem["columns"]
-    lp.a_matrix_.value_ = problem["values"]
+    lp = columns_and_rows(problem)
     integral = np.asarray(problem["integral"], dtype=bool)
     lp.integrality_ = [
         highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
@@ -79,23 +71,40 @@ def _run(problem: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def serve(channel_in: BinaryIO, channel_out: BinaryIO) -> None:
+def columns_and_rows(problem: dict[str, Any]) -> Any:
+    """Give HiGHS a program's costs, limits and rows."""
+    lp = highspy.HighsLp()
+    lp.num_col_ = len(problem["cost"])
+    lp.num_row_ = len(problem["row_low"])
+    lp.col_cost_ = problem["cost"]
+    lp.col_lower_ = problem["low"]
+    lp.col_upper_ = problem["high"]
+    lp.row_lower_ = problem["row_low"]
+    lp.row_upper_ = problem["row_high"]
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = problem["starts"]
+    lp.a_matrix_.index_ = problem["columns"]
+    lp.a_matrix_.value_ = problem["values"]
+    return lp
+
+
+def serve(channel_in: BinaryIO, channel_out: BinaryIO, answer: Answerer = solve) -> None:
     """Answer problems until the other side closes the pipe."""
     while True:
         try:
             problem = pickle.load(channel_in)
         except EOFError:
             return
-        pickle.dump(solve(problem), channel_out, protocol=pickle.HIGHEST_PROTOCOL)
+        pickle.dump(answer(problem), channel_out, protocol=pickle.HIGHEST_PROTOCOL)
         channel_out.flush()
 
 
-def main() -> None:
+def main(answer: Answerer = solve) -> None:
     """Keep the pipe for answers only; whatever the solver prints goes nowhere."""
     answers = os.fdopen(os.dup(1), "wb")
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
-    serve(sys.stdin.buffer, answers)
+    serve(sys.stdin.buffer, answers, answer)
 
 
 if __name__ == "__main__":
