@@ -14,6 +14,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching
+from layout.bend_price import bend_m2_per_rad
 from layout.geometry import along, at_stations, wrap
 from layout.ground import (
     CAUTION_PRICE,
@@ -72,6 +73,7 @@ class Judge:
     edge: BaseGeometry | None = None  # border of open ground, where benches are
     wet: BaseGeometry | None = None  # where a line is when its trail touches wet ground
     passages: Passages | None = None  # ways over water, where they are allowed
+    bend_m2: float = 0.0  # price of a radian of bend
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,8 +130,9 @@ def judge_for(
         shapely.prepare(edge)
     wet = wet_reach(area, terrain, width_m)
     return Judge(
-        area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet, passages
-    )
+        area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet, passages,
+        bend_m2_per_rad(area),
+    )  # fmt: skip
 
 
 def measure(judge: Judge, line: Floats) -> Measured:
@@ -197,6 +200,9 @@ def measure(judge: Judge, line: Floats) -> Measured:
     per_m = per_m * wet_factor(judge.area, judge.wet, st.x, st.y)
     step = np.diff(st.at_m)
     price = np.concatenate([[0.0], np.cumsum(0.5 * (per_m[1:] + per_m[:-1]) * step)])
+    if judge.bend_m2:
+        turned = np.abs(wrap(np.diff(st.heading_rad)))
+        price[1:] += judge.bend_m2 * np.cumsum(turned)
     for station in _stems_out(judge, shape, st.at_m, half_m):
         price[st.at_m >= station - 1e-9] += judge.area.settings.objective.stem_removed_m2
     for _, _, crossing in over:

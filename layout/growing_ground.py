@@ -1,5 +1,6 @@
 """What spurs grow on: the tables of the ground, the rules, and the main trail to begin with."""
 
+import math
 from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
@@ -13,6 +14,7 @@ from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Terrain
 
+NOTCH_RAD = math.pi / 8
 TURN_COST_M2 = 1.0  # a notch of turning; keeps lines from wavering
 
 
@@ -61,7 +63,7 @@ def prepare(
             angle_deg=trails.junction_angle_deg,
             tolerance_deg=trails.junction_tolerance_deg,
             start_cost_m2=objective.spur_start_m2,
-            turn_cost_m2=TURN_COST_M2,
+            turn_cost_m2=max(TURN_COST_M2, judge.bend_m2 * NOTCH_RAD),
         ),
         longest_m=trails.spur_length_m,
         body_m=settings.tractor.length_m,

@@ -153,7 +153,7 @@ def bends(
         if far <= 0:
             continue
         own = cut(coordinates(trail.line), 0.0, min(far, float(trail.line.length)))[::-1]
-        whole = _onward(own, by_id.get(trail.joins_id), trail.joins_at_m or 0.0, length_m)
+        whole = onward(own, by_id.get(trail.joins_id), trail.joins_at_m or 0.0, length_m)
         mine = _along(whole, float(along(own)[-1]), trail, by_id.get(trail.joins_id), length_m)
         found += sorted(mine, key=lambda bend: (bend.kind != "junction", bend.at_m))
     by_position = {position.position_id: position for position in positions}
@@ -208,8 +208,20 @@ def passing(
     return tuple(out)
 
 
-def _onward(own: Floats, joined: Trail | None, mouth_m: float, length_m: float) -> Floats:
-    """Lengthen a way past its mouth, along the trail it joins."""
+def onward(own: Floats, joined: Trail | None, mouth_m: float, length_m: float) -> Floats:
+    """Lengthen a way past its mouth, along the trail it joins.
+
+    Parameters
+    ----------
+    own : ndarray of float, shape (n, 2)
+        The way of one trail, as loads travel it.
+    joined : Trail or None
+        What it joins.
+    mouth_m : float
+        Where, metres.
+    length_m : float
+        Length of a load, metres.
+    """
     if joined is None or mouth_m <= 0:
         return own
     start = max(0.0, mouth_m - ONWARD_LOADS * length_m - MOUTH_M)

@@ -96,7 +96,7 @@ def rub_trees(
         mouths = [b for b in bends(trails, positions, (), length) if b.kind == "junction"]
         return _named([_at_corner("look", b, b.deepest_m, ()) for b in mouths], trails, positions)
     stems = _stems(area, comes_out)
-    half = 0.5 * _lane_m(area)
+    half = 0.5 * lane_m(area)
     found: list[RubTree] = []
     for bend in bends(trails, positions, pulls, length):
         found += _for_bend(bend, stems, length, half)
@@ -148,7 +148,7 @@ def with_roles(trees: tuple[TreeOutcome, ...], rubs: Sequence[RubTree]) -> tuple
     return tuple(replace(t, role="rub") if t.tree_id in names else t for t in trees)
 
 
-def _lane_m(area: Area) -> float:
+def lane_m(area: Area) -> float:
     """Give the width a load takes up beside its line."""
     return CORRIDOR_TREE_M if area.settings.work.extract == "tree" else CORRIDOR_STEM_M
 

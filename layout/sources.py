@@ -39,6 +39,12 @@ WATER_BARS = Source(
     dated="page as of 2012-08-30",
     place="table 'Distances Between Water Bars'",
 )
+SWEEPING_TANGENTS = Source(
+    author="Apostol and Mnatsakanian",
+    title="The method of sweeping tangents, The Mathematical Gazette",
+    dated="2008",
+    place="section I, ground between the tracks of a bar drawn along (an excerpt was read)",
+)
 BAR_PLACES = Source(
     author="Ernst, Indiana DNR Forestry",
     title="Best Management Practices brochure",

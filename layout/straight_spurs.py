@@ -169,7 +169,8 @@ def _stations(grower: Grower, ground: Ground, rays: _Rays) -> tuple[Whole, Float
     free &= reach[None, :] <= grower.longest_m - rays.arc_m[:, None]
     free = np.logical_and.accumulate(free, axis=1)
     per_m = np.where(free, ground.cost[near, r, c], 0.0).astype(float)
-    start = grower.launch.start_cost_m2 + rays.arc_m * per_m[:, 0]
+    turned = rays.arc_m / (ARC_SPARE * grower.launch.radius_m)
+    start = grower.launch.start_cost_m2 + rays.arc_m * per_m[:, 0] + grower.judge.bend_m2 * turned
     price = start[:, None] + half * np.cumsum(per_m, axis=1)
     step = max(round(STATION_M / half), 1)
     wanted = np.zeros(reach.size, dtype=bool)

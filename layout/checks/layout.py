@@ -15,6 +15,7 @@ from layout.checks import (
     parking,
     space,
     stems,
+    sweep,
     unseen,
     wet_ground,
     winching,
@@ -90,7 +91,7 @@ def check_layout(
     found: list[Finding] = []
     rooms = (
         grades, cross, space, crossings, channels, lines, stems, felling, hazard_trees, access,
-        machine, parking, winching, wet_ground, unseen,
+        machine, parking, winching, wet_ground, sweep, unseen,
     )  # fmt: skip
     for room in rooms:
         found += room.check(case)

@@ -60,6 +60,7 @@ KINDS: Mapping[str, str] = {
     "kind_line_joined": "Boundary walked in pieces",
     "kind_load_cut_otherwise": "Loads of an earlier cut",
     "kind_load_may_run": "Load may run down the trail",
+    "kind_load_swings_off": "Load swings off open ground",
     "kind_log_grade_unknown": "Unknown grade",
     "kind_lone_crew": "Working alone",
     "kind_main_trail_ends": "Both ends of the main trail by the landing",

@@ -1,0 +1,122 @@
+"""Where loads swing off open ground in bends and at mouths.
+
+Every trail is followed as its loads travel it, from the farthest on and past its mouth
+onto the trail it joins. What they come over beside the trails must still be ground
+they may be on; where it is not, the bend asks for a wider curve, a shorter load or a
+way round.
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from layout import sources
+from layout.checks.case import Case, Walked
+from layout.checks.words import on
+from layout.findings import Finding
+from layout.geometry import along, coordinates, cut
+from layout.rub_places import loaded_to_m, onward
+from layout.rub_trees import lane_m, load_length_m
+from layout.speech import speak_length
+from layout.swept_path import Outfit, swept
+
+OFF_M = 0.3  # less is the drawing, not the ground
+
+
+def check(case: Case) -> list[Finding]:
+    """Judge where loads swing.
+
+    Parameters
+    ----------
+    case : Case
+        The layout; where it has no positions yet, loads come from every trail's end.
+
+    Returns
+    -------
+    list of Finding
+        Cautions, one for each trail and kind of closed ground.
+    """
+    shut = list(_shut(case))
+    if not shut:
+        return []
+    settings = case.area.settings
+    tractor = settings.tractor
+    outfit = Outfit(
+        hitch_m=tractor.load_behind_axle_m,
+        length_m=tractor.length_m,
+        width_m=tractor.width_m,
+        load_m=load_length_m(case.area),
+        load_width_m=lane_m(case.area),
+    )
+    trails = [walked.trail for walked in case.trails]
+    told = shapely.union_all([walked.footprint for walked in case.trails])
+    found: list[Finding] = []
+    for walked in case.trails:
+        trail = walked.trail
+        far = float(trail.line.length)
+        if case.positions:
+            far = min(loaded_to_m(trail, trails, case.positions), far)
+        if far <= 0:
+            continue
+        own = cut(coordinates(trail.line), 0.0, far)[::-1]
+        below = case.by_id.get(trail.joins_id)
+        joined = None if below is None else below.trail
+        way = onward(own, joined, trail.joins_at_m or 0.0, outfit.load_m)
+        if float(along(way)[-1]) <= 0:
+            continue
+        ground = swept(way, outfit).ground
+        for shape, what in shut:
+            if not ground.intersects(shape):
+                continue
+            # of the trail's own ground, where it is closed, other checks speak
+            off = ground.intersection(shape).difference(told)
+            found += _told(case, walked, off, told, what)
+    return found
+
+
+def _shut(case: Case) -> Iterator[tuple[BaseGeometry, str]]:
+    """Give what loads may not swing over, with the words for it."""
+    around = shapely.box(*case.land.bounds).buffer(200.0)
+    yield around.difference(case.land), "off the ground you may use"
+    strips = [strip.shape for strip in case.strips]
+    if strips:
+        yield shapely.union_all(strips), "into a water strip"
+    if case.area.keep_out:
+        yield shapely.union_all(case.area.keep_out), "into ground that is kept out of"
+
+
+def _told(
+    case: Case, walked: Walked, off: BaseGeometry, trails: BaseGeometry, what: str
+) -> list[Finding]:
+    """Put the worst place of one trail into words; the value is how far off the trail it is."""
+    corners = shapely.get_coordinates(off)
+    if not len(corners):
+        return []
+    apart = np.atleast_1d(shapely.distance(trails, shapely.points(corners)))
+    far = int(np.argmax(apart))
+    if apart[far] < OFF_M:
+        return []
+    at = float(walked.trail.line.project(shapely.Point(corners[far])))
+    by = speak_length(float(apart[far]), case.units)
+    return [
+        Finding(
+            code="load_swings_off",
+            level="caution",
+            message=(
+                f"{on(walked, case.units, at, at)}: loads swing {what}, by {by} beside the trail; "
+                "widen the bend, cut the loads shorter, or move the trail"
+            ),
+            subject_layer="trails",
+            subject_id=walked.trail.trail_id,
+            from_m=at,
+            to_m=at,
+            value=float(apart[far]),
+            limit=0.0,
+            unit="m",
+            source=str(sources.SWEEPING_TANGENTS),
+            confirmed=sources.SWEEPING_TANGENTS.confirmed,
+            at=(float(corners[far, 0]), float(corners[far, 1])),
+        )
+    ]
