@@ -94,6 +94,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "crowns",
         "canopy",
         "flow",
+        "swept_path",
         "tree_notes",
         "raster_head",
         "elevations",
@@ -151,6 +152,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "waypoint_findings",
         "waypoint_table",
         "winch_rules",
+        "bend_price",
     },
     {
         "read_dem",
