@@ -55,6 +55,7 @@ def assemble(
     grower: sprouts.Grower,
     grown: Grown,
     tell: Callable[[str], None],
+    more_sites: tuple[Landing, ...] = (),
 ) -> Plan:
     """Make a plan of what was grown, and check it.
 
@@ -68,6 +69,8 @@ def assemble(
         What the spurs grew on, and what was chosen.
     tell : callable
         Told a line now and then.
+    more_sites : tuple of Landing, optional
+        L2, L3 ... where there are several landings.
 
     Returns
     -------
@@ -80,7 +83,8 @@ def assemble(
         width_spur_m=settings.trails.width_spur_m,
         earlier=area.earlier,
     )
-    positions, pulls = park(grower, grown, trails)
+    sites = (site, *more_sites)
+    positions, pulls = park(grower, grown, trails, [one.landing_id for one in sites])
     pulls = with_chances(grower.pull_ground, grower.winch, trails, positions, pulls)
     places = tuple(
         TurningPlace(
@@ -109,20 +113,24 @@ def assemble(
     steps = trail_chances.with_step_chances(steps_of(trails, stations, benches), steep)
     chances = tuple(one.whole for one in steep.values())
     in_trail = ground.stems_in_trails(
-        area, trails, benches, [*(place.shape for place in places), site.shape]
+        area, trails, benches, [*(place.shape for place in places), *(s.shape for s in sites)]
     )
     own = own_of_trees(grown, trails, places, benches, site.shape)
     trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3, own)
     tell("drainage and checks")
     shapes = [strip.shape for strip in strips.polygons]
-    bars, bar_findings = drainage.drain(area, shape, shapes, site, trails, stations)
+    bars, bar_findings = drainage.drain(
+        area, shape, shapes, site, trails, stations, more_sites
+    )  # fmt: skip
     since, retired = changes(area.earlier, trails, positions)
-    summary = soil.summarise(area, site, trails, places, pulls, (), benches)
+    summary = soil.summarise(area, site, trails, places, pulls, (), benches, more_sites)
     findings = [
         *area.findings,
         *strips.findings,
-        *landing.check(area, shape, strips, site),
-        *check_layout(area, shape, strips, site, trails, positions, pulls, places, trees),
+        *(found for one in sites for found in landing.check(area, shape, strips, one)),
+        *check_layout(
+            area, shape, strips, site, trails, positions, pulls, places, trees, more_sites
+        ),
         *bar_findings,
         *winch.findings_from(settings),
         *reach_findings.findings(pulls),
@@ -149,6 +157,7 @@ def assemble(
         changes=since,
         retired=retired,
         benches=benches,
+        more_landings=more_sites,
         crossings=crossings_of(area, shape, trails, drained_ha(area, shape)),
         channels=channels_of(area, shape),
         grade_chances=chances,

@@ -10,12 +10,13 @@ is exact, keeps those that are worth it.
 from collections.abc import Callable
 from dataclasses import replace
 
+from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
 
 from layout.grow import grow
 from layout.growing_ground import prepare
 from layout.network import Branch
-from layout.records import Landing, Trail
+from layout.records import Trail
 from layout.settings import Limits
 from layout.site import Area
 from layout.solver import Solver
@@ -33,7 +34,7 @@ def dry_start(
     opened: BaseGeometry,
     limits: Limits,
     main: Trail,
-    site: Landing,
+    landing_xy: ArrayLike,
     *,
     swing_deg: float,
     solver: Solver,
@@ -48,8 +49,10 @@ def dry_start(
         Tables and rules, with the real prices.
     start : list of Branch
         What to grow on from.
-    strips, opened, limits, main, site : Strips, geometry, Limits, Trail, Landing
+    strips, opened, limits, main : Strips, geometry, Limits, Trail
         The job, as `growing_ground.prepare` takes it.
+    landing_xy : array_like of float, shape (2,) or (k, 2)
+        Where the tractor stands on the landing to winch, or on each of several.
     swing_deg : float
         How far the outfit may swing off the main trail's line.
     solver : Solver
@@ -72,7 +75,7 @@ def dry_start(
         replace(grower, ground=dry.ground),
         start,
         opened,
-        (site.x, site.y),
+        landing_xy,
         main_swing_deg=swing_deg,
         pad_radius_m=pad_radius_m(grower.body_m),
         solver=solver,

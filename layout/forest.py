@@ -8,7 +8,7 @@ import itertools
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.choice_model import BIG_PRICE, ROOT, Forest
@@ -30,12 +30,12 @@ PAD_NEAR_M = 30.0
 JUNCTION_CLEAR_M = 15 * FOOT_M + 0.05  # an outfit parks this far from a junction
 SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
 SAME_STATION_M = 0.02  # stations are kept to the centimetre
-LANDING = -1  # branch number of the landing's own position
+LANDING = -1  # branch number of the landing's own position; -2, -3 ... of further landings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spots:
-    """Winch positions tried; arrays of shape (p,). Branch -1 is the landing."""
+    """Winch positions tried; arrays of shape (p,). Branches below 0 are landings."""
 
     branch: Ints
     at_m: Floats
@@ -65,9 +65,11 @@ class Candidates:
     shut_out: Ints  # trees whose every allowed pull waits for a turning place
 
 
-def spots_of(known: Known, branches: list[Branch], landing_xy: tuple[float, float]) -> Spots:
-    """List the winch positions to try: the landing, and along every branch."""
-    parts = [(np.array([float(LANDING)]), np.zeros(1), np.array([landing_xy]), np.zeros(1))]
+def spots_of(known: Known, branches: list[Branch], landing_xy: ArrayLike) -> Spots:
+    """List the winch positions to try: the landings, and along every branch."""
+    yards = np.atleast_2d(np.asarray(landing_xy, dtype=float))
+    none = np.zeros(len(yards))
+    parts = [(LANDING - np.arange(float(len(yards))), none, yards, none)]
     fixed_mouths: dict[int, list[float]] = {}
     for fixed in branches:
         if fixed.fixed:
@@ -94,7 +96,7 @@ def candidates(
     grower: Grower,
     branches: list[Branch],
     opened: BaseGeometry,
-    landing_xy: tuple[float, float],
+    landing_xy: ArrayLike,
     main_swing_deg: float,
     pad_radius_m: float,
     known: Known | None = None,
@@ -109,8 +111,8 @@ def candidates(
         The network; main trails have parent -1.
     opened : shapely geometry
         Ground a machine may stand on.
-    landing_xy : tuple of float
-        Where the tractor stands on the landing to winch.
+    landing_xy : array_like of float, shape (2,) or (k, 2)
+        Where the tractor stands on the landing to winch, or on each of several.
     main_swing_deg : float
         How far it may swing off a main trail's line.
     pad_radius_m : float
@@ -137,7 +139,7 @@ def candidates(
         spots.y,
         spots.rear_rad,
         swing,
-        spots.branch == LANDING,
+        spots.branch < 0,
     )
     places = _places(grower, branches, opened, pad_radius_m, settings.trails.back_up_m, known)
     access = _access(branches, spots, places, settings.trails.back_up_m)
@@ -232,7 +234,7 @@ def _access(
     parted = _partings(branches, hosts)
     for number in np.unique(spots.branch):
         rows = np.flatnonzero(spots.branch == number)
-        if number == LANDING:
+        if number < 0:
             out[rows, 0] = True
             continue
         at = spots.at_m[rows][:, None]
@@ -266,8 +268,8 @@ def _partings(branches: list[Branch], hosts: list[int]) -> Floats:
         for n, left in chain:
             leaves[n, k] = left
     for n, branch in enumerate(branches):
-        if branch.parent < 0:  # ways from different mains part where each leaves its own
-            leaves[n] = np.where(np.isnan(leaves[n]), [chain[0][1] for chain in chains], leaves[n])
+        if branch.parent < 0:  # ways from different mains part on the landing, at its start
+            leaves[n] = np.where(np.isnan(leaves[n]), 0.0, leaves[n])
     on = ~np.isnan(leaves)
     for n, branch in enumerate(branches):  # children come after their parents
         up = branch.parent

@@ -11,14 +11,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.choice import choose
 from layout.choice_model import Choice
 from layout.clashes import crossings, extents, overlong
 from layout.fairline import measure
-from layout.forest import LANDING, Candidates, candidates
+from layout.forest import Candidates, candidates
 from layout.geometry import along
 from layout.greedy import greedy
 from layout.network import Branch
@@ -68,7 +68,7 @@ def grow(
     grower: Grower,
     mains: list[Branch],
     opened: BaseGeometry,
-    landing_xy: tuple[float, float],
+    landing_xy: ArrayLike,
     *,
     main_swing_deg: float,
     pad_radius_m: float,
@@ -89,8 +89,8 @@ def grow(
         Main trails, kept as they are, and any spurs to start from.
     opened : shapely geometry
         Ground a machine may stand on.
-    landing_xy : tuple of float
-        Where the tractor stands on the landing to winch.
+    landing_xy : array_like of float, shape (2,) or (k, 2)
+        Where the tractor stands on the landing to winch, or on each of several.
     main_swing_deg : float
         How far the outfit may swing off a main trail's line.
     pad_radius_m : float
@@ -203,7 +203,7 @@ def offer(
     branches: list[Branch],
     closed: NDArray[np.uint8],
     opened: BaseGeometry,
-    landing_xy: tuple[float, float],
+    landing_xy: ArrayLike,
     *,
     main_swing_deg: float,
     pad_radius_m: float,
@@ -359,7 +359,7 @@ def _trim(
     for p in sorted(used):
         row = found.kept_spot[p]
         n, at = int(found.spots.branch[row]), float(found.spots.at_m[row])
-        if n != LANDING:
+        if n >= 0:  # else on a landing
             n, shift = place[n]
             at += shift
         spots.append(

@@ -131,12 +131,12 @@ class _Table:
     def _reach(self, given: Scene, longest_m: float | None = None, **tables: Any) -> Reached:
         assert given.area.landing is not None
         if not self.lines:
-            return from_site(given, given.area.landing)
-        middle = given.area.landing.centroid
+            return from_site(given, *given.area.landings)
+        middles = [(one.centroid.x, one.centroid.y) for one in given.area.landings]
         return from_lines(
             given,
             self.lines,
-            (float(middle.x), float(middle.y)),
+            middles,
             longest_m=FORKS_DEEP
             * (given.area.settings.trails.spur_length_m if longest_m is None else longest_m),
             **tables,
@@ -242,7 +242,7 @@ class _Table:
         sites = propose(
             free, self.terrain, self.strips, self.limits, 1, most_tried=SITES_TRIED, given=wide
         )
-        if not sites or sites[0].shape.intersects(self.area.landing):
+        if not sites or any(sites[0].shape.intersects(one) for one in self.area.landings):
             return []
         site = sites[0]
         reached = from_site(wide, site.shape)

@@ -185,11 +185,9 @@ def _words(neck: Neck, units: Units) -> str:
 def _reach(given: Scene, lines: list[Floats], table: Ground) -> Reached:
     assert given.area.landing is not None
     if not lines:
-        return from_site(replace(given, ground=table), given.area.landing)
-    middle = given.area.landing.centroid
-    return from_lines(
-        given, lines, (float(middle.x), float(middle.y)), longest_m=math.inf, ground=table
-    )
+        return from_site(replace(given, ground=table), *given.area.landings)
+    middles = [(one.centroid.x, one.centroid.y) for one in given.area.landings]
+    return from_lines(given, lines, middles, longest_m=math.inf, ground=table)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

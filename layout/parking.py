@@ -5,6 +5,7 @@ once and pulls several stems, so pulls of one spot are brought together on as
 few headings as their limits allow; every heading is one winch position.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -35,7 +36,10 @@ class _Parked:
 
 
 def park(
-    grower: Grower, grown: Grown, trails: tuple[Trail, ...]
+    grower: Grower,
+    grown: Grown,
+    trails: tuple[Trail, ...],
+    landing_ids: Sequence[str] = (),
 ) -> tuple[tuple[WinchPosition, ...], tuple[Pull, ...]]:
     """Give the winch positions and pulls of a chosen network.
 
@@ -47,6 +51,9 @@ def park(
         The chosen network.
     trails : tuple of Trail
         Its trails, in the order of its branches.
+    landing_ids : sequence of str, optional
+        The landings, in the order their places were given to `grow`; that of the first
+        trail where there is one alone.
 
     Returns
     -------
@@ -79,12 +86,13 @@ def park(
     order = sorted(
         range(len(parked)),
         key=lambda i: (
-            parked[i].spot.branch != LANDING,
+            parked[i].spot.branch >= 0,
             _trail_rank(trails, parked[i].spot.branch),
             parked[i].spot.at_m,
             parked[i].swing_deg,
         ),
     )
+    yards = landing_ids or (trails[0].landing_id,)
     positions: list[WinchPosition] = []
     pulls: list[Pull] = []
     area = grower.judge.area
@@ -94,7 +102,7 @@ def park(
         area.opened_positions,
     )
     for name, i in zip(names, order, strict=True):
-        position, its = _records(grower, grown, trails, parked[i], pairs, name)
+        position, its = _records(grower, grown, trails, yards, parked[i], pairs, name)
         positions.append(position)
         pulls += its
     return tuple(positions), tuple(pulls)
@@ -102,8 +110,8 @@ def park(
 
 def _trail_rank(trails: tuple[Trail, ...], branch: int) -> tuple[int, int]:
     """Sort trails as their names read: mains first, then S1, S2 … S10."""
-    if branch == LANDING:
-        return (0, 0)
+    if branch < 0:
+        return (0, LANDING - branch)
     name = trails[branch].trail_id
     digits = "".join(c for c in name if c.isdigit())
     return (0 if trails[branch].kind == "main" else 1, int(digits or 0))
@@ -118,7 +126,7 @@ def _headings(grown: Grown, spot: Spot) -> list[tuple[float, float]]:
         swing = float(pairs.swing_deg[k])
         out.append((swing, line + np.radians(swing)))
     swings = sorted({s for s, _ in out})
-    if spot.branch != LANDING:
+    if spot.branch >= 0:
         line = float(spots.rear_rad[pairs.pos[spot.pairs[0]]])
         between = [0.0, *((a + b) / 2 for a, b in pairwise(swings))]
         out += [(s, line + float(np.radians(s))) for s in between]
@@ -160,6 +168,7 @@ def _records(
     grower: Grower,
     grown: Grown,
     trails: tuple[Trail, ...],
+    landing_ids: Sequence[str],
     parked: _Parked,
     pairs: Pairs,
     name: str,
@@ -167,11 +176,13 @@ def _records(
     spot, first = parked.spot, parked.rows[0]
     marked = grower.pull_ground.marked
     ids = grower.judge.area.trees.tree_id
-    on_landing = spot.branch == LANDING
+    on_landing = spot.branch < 0
     position = WinchPosition(
         position_id=name,
         trail_id="" if on_landing else trails[spot.branch].trail_id,
-        landing_id=trails[0].landing_id,
+        landing_id=landing_ids[LANDING - spot.branch]
+        if on_landing
+        else trails[spot.branch].landing_id,
         at_m=spot.at_m,
         x=spot.x,
         y=spot.y,

@@ -11,14 +11,16 @@ from layout.checks import check_treatment
 from layout.dry_start import dry_start
 from layout.errors import InputError
 from layout.findings import ordered
-from layout.grow import grow
+from layout.grow import Grown, grow
 from layout.growing_ground import prepare, undug
 from layout.landing_trials import Trial, Tried, best_landing, measured, refused
 from layout.limits import what_limits
 from layout.main_choice import best_main, without_tail
 from layout.mending import mended
+from layout.parts import parted, with_lost
 from layout.plan_record import Plan
-from layout.records import REACHED
+from layout.records import REACHED, Trail
+from layout.roots import main_roots
 from layout.settings import limits_in_force
 from layout.site import Area
 from layout.solver import Solver
@@ -90,40 +92,61 @@ def _tried(trial: Trial, tell: Callable[[str], None]) -> Tried:
     return measured(plan, trial.strips)
 
 
-def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[str], None]) -> Plan:
-    """Plan a job from its landing, all of the work included."""
-    settings = area.settings
+def _planned(
+    asked: Area, shape: Terrain, strips: water.Strips, tell: Callable[[str], None]
+) -> Plan:
+    """Plan a job from its landings, all of the work included."""
+    settings = asked.settings
     limits = limits_in_force(settings)
-    opened = ground.open_area(area, strips)
-    site, tries = begun(area, shape, strips, opened, limits, tell)
-    main = tries[0][0]
+    opened = ground.open_area(asked, strips)
+    settled = parted(asked, shape, strips, opened, limits, tell)
+    area, (site, *more_sites), first = settled.area, settled.sites, settled.shares[0]
     fixed = fixed_trails(area, site.landing_id)
-    standing = (main, *fixed)
-    grower, branch = prepare(area, shape, strips, opened, limits, main)
-    known = sprouts.Known(grower)
-    start = list(with_standing(grower, branch, standing))
     swing_deg = winch.swing_limit_deg(
-        settings.tractor.length_m, settings.tractor.width_m, main.width_m
+        settings.tractor.length_m, settings.tractor.width_m, settings.trails.width_main_m
     )
+    spots = [(one.x, one.y) for one in settled.sites]
     with Solver() as solver:
+        if len(settled.shares) == 1:
+            _, tries = begun(first.area, shape, strips, opened, limits, tell)
+            tries = tuple(
+                (replace(t, trail_id=first.main_id, landing_id=first.site.landing_id), c)
+                for t, c in tries
+            )
+            more: tuple[Trail, ...] = ()
+        else:
+            roots = main_roots(
+                settled.shares, shape, strips, opened, limits, swing_deg, solver, tell
+            )
+            area = replace(area, findings=(*area.findings, *roots.findings))
+            tries, more = ((roots.mains[0], 0.0),), roots.mains[1:]
+        main = tries[0][0]
+        mains = (main, *more)
+        swing_deg = winch.swing_limit_deg(
+            settings.tractor.length_m, settings.tractor.width_m, main.width_m
+        )
+        grower, branch = prepare(area, shape, strips, opened, limits, main)
+        known = sprouts.Known(grower)
+        start = list(with_standing(grower, branch, (*mains, *fixed)))
         if len(tries) > 1:
             main, start = best_main(
-                grower, tries, fixed, opened, site, swing_deg, solver, known, tell
+                grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
             )
-            standing = (main, *fixed)
+            mains = (main,)
         if benching.rule_of(settings, limits) is not None:
             # what needs no digging first: a bench then has to better a plan without one
             level, trunk = prepare(undug(area), shape, strips, opened, limits, main)
             start = dry_start(
-                level, list(with_standing(level, trunk, standing)), strips, opened, limits, main,
-                site, swing_deg=swing_deg, solver=solver, known=sprouts.Known(level), tell=tell,
+                level, list(with_standing(level, trunk, (*mains, *fixed))), strips, opened, limits,
+                main, spots, swing_deg=swing_deg, solver=solver, known=sprouts.Known(level),
+                tell=tell,
             )  # fmt: skip
             start = list(
                 grow(
                     level,
                     start,
                     opened,
-                    (site.x, site.y),
+                    spots,
                     main_swing_deg=swing_deg,
                     pad_radius_m=pad_radius_m(settings.tractor.length_m),
                     solver=solver,
@@ -132,7 +155,7 @@ def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[s
             )
         else:
             start = dry_start(
-                grower, start, strips, opened, limits, main, site,
+                grower, start, strips, opened, limits, main, spots,
                 swing_deg=swing_deg, solver=solver, known=known, tell=tell,
             )  # fmt: skip
         closed = grower.ground.closed.copy()
@@ -141,7 +164,7 @@ def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[s
                 grower,
                 start,
                 opened,
-                (site.x, site.y),
+                spots,
                 main_swing_deg=swing_deg,
                 pad_radius_m=pad_radius_m(settings.tractor.length_m),
                 solver=solver,
@@ -149,10 +172,10 @@ def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[s
                 known=known,
                 progress=tell,
             )
-            if main.source == "routed":
-                main, grown = without_tail(grower, main, grown)
-                standing = (main, *fixed)
-            plan = assemble(area, shape, strips, site, standing, grower, grown, tell)
+            mains, grown = _shortened(grower, mains, grown)
+            plan = assemble(
+                area, shape, strips, site, (*mains, *fixed), grower, grown, tell, tuple(more_sites)
+            )
             start = mended(grower, plan, grown, closed)
             if len(start) == len(grown.branches):
                 break
@@ -160,10 +183,22 @@ def _planned(area: Area, shape: Terrain, strips: water.Strips, tell: Callable[[s
     if heavy:
         # no trail is built for what no load could hold: planned again without them
         tell("leaving stems that are too heavy")
-        trees = replace(area.trees, set_aside=area.trees.set_aside | heavy)
-        return _planned(replace(area, trees=trees), shape, strips, tell)
+        trees = replace(asked.trees, set_aside=asked.trees.set_aside | heavy)
+        return _planned(replace(asked, trees=trees), shape, strips, tell)
     tell("order of work")
+    plan = replace(plan, trees=with_lost(plan.trees, settled.lost))
     return with_work(_at_stumps(_treated(plan), strips), strips)
+
+
+def _shortened(
+    grower: sprouts.Grower, mains: tuple[Trail, ...], grown: Grown
+) -> tuple[tuple[Trail, ...], Grown]:
+    """Cut every routed main trail off behind the last thing on it."""
+    out = list(mains)
+    for number, main in enumerate(mains):
+        if main.source == "routed":
+            out[number], grown = without_tail(grower, main, grown, number)
+    return tuple(out), grown
 
 
 def _treated(plan: Plan) -> Plan:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -243,7 +243,7 @@ def _serving(given: Scene) -> Serving:
 def from_lines(
     given: Scene,
     lines: list[Floats],
-    landing_xy: tuple[float, float] | None,
+    landing_xy: ArrayLike | None,
     *,
     longest_m: float,
     ground: Ground | None = None,
@@ -256,8 +256,8 @@ def from_lines(
         Ground and winch.
     lines : list of ndarray, each of shape (n, 2)
         Trails, landing end first.
-    landing_xy : tuple of float or None
-        Where the tractor winches from on the landing.
+    landing_xy : array_like of float, shape (2,) or (k, 2), or None
+        Where the tractor winches from on the landing, or on each of several.
     longest_m : float
         Longest trail off a turn-out, metres.
     ground : Ground, optional
@@ -292,28 +292,56 @@ def from_lines(
     return Reached(field, _share_pct(given, field, beside), trees)
 
 
-def from_site(given: Scene, site: Polygon) -> Reached:
-    """Search from a landing outward, trails of any length.
+def from_site(given: Scene, *sites: Polygon) -> Reached:
+    """Search from a landing outward, or from several, trails of any length.
 
     Parameters
     ----------
     given : Scene
         Ground and winch, tables of the main trail's width.
-    site : Polygon
-        Outline of the landing.
+    *sites : Polygon
+        Outline of each landing.
 
     Returns
     -------
     Reached
     """
-    states = ways_off(given.ground, site)
+    states = np.concatenate([ways_off(given.ground, site) for site in sites])
     none = np.zeros(states.size)
     field = _search(given, given.ground, states, none, none, none, np.inf)
     trees = given.serving.served(_parked(given, field))
     if trees.size:
-        middle = site.centroid
-        trees = trees | from_spots(given, [], (float(middle.x), float(middle.y)))
-    return Reached(field, _share_pct(given, field, _cells_in(given.ground, site)), trees)
+        middles = [(site.centroid.x, site.centroid.y) for site in sites]
+        trees = trees | from_spots(given, [], middles)
+    own = _cells_in(given.ground, shapely.union_all(sites))
+    return Reached(field, _share_pct(given, field, own), trees)
+
+
+def metres_out(given: Scene, reached: Reached) -> Floats:
+    """Give the least length of trail to each marked tree that a search reaches.
+
+    Parameters
+    ----------
+    given : Scene
+    reached : Reached
+        From a landing.
+
+    Returns
+    -------
+    ndarray of float, shape (t,)
+        Metres; 0 from the landing itself, infinite for trees it does not reach.
+    """
+    far = np.full(reached.trees.size, np.inf)
+    state, tree = given.serving.state, given.serving.tree
+    on = np.isfinite(reached.field.cost[state])
+    np.minimum.at(far, tree[on], reached.field.length[state[on]].astype(float))
+    return np.where(reached.trees, np.where(np.isfinite(far), far, 0.0), np.inf)
+
+
+def comes_into(given: Scene, reached: Reached, ground: BaseGeometry) -> bool:
+    """Tell whether a trail a search reached has its centre line on some ground."""
+    cells = np.isfinite(reached.field.cost).reshape(*given.ground.shape, 16).any(axis=2)
+    return bool((cells & _cells_in(given.ground, ground)).any())
 
 
 def ways_off(ground: Ground, site: Polygon) -> Ints:
@@ -336,11 +364,12 @@ def ways_off(ground: Ground, site: Polygon) -> Ints:
     return number(ground, heading.astype(np.int64), row[k], col[k])
 
 
-def from_spots(given: Scene, lines: list[Floats], landing_xy: tuple[float, float] | None) -> Flags:
+def from_spots(given: Scene, lines: list[Floats], landing_xy: ArrayLike | None) -> Flags:
     """Tell which marked trees can be winched from trails that stand, and from the landing."""
     trees = np.zeros(given.pulls.marked.size, dtype=bool)
     body = given.area.settings.tractor.length_m
-    xy = [np.zeros((0, 2))] if landing_xy is None else [np.array([landing_xy])]
+    none = np.zeros((0, 2))
+    xy = [none if landing_xy is None else np.atleast_2d(np.asarray(landing_xy, dtype=float))]
     rear = [np.zeros(len(xy[0]))]
     for line in lines:
         at = np.arange(float(along(line)[-1]), body, -SPOT_STEP_M)

@@ -58,8 +58,8 @@ def name_trails(
     )
     name_of = dict(zip(order, given, strict=True))
     names = [mains[n].trail_id if b.standing else name_of[n] for n, b in enumerate(branches)]
-    out = []
-    for n, branch in enumerate(branches):
+    out: list[Trail] = []
+    for n, branch in enumerate(branches):  # children come after their parents
         if branch.standing:
             out.append(mains[n])
             continue
@@ -67,7 +67,7 @@ def name_trails(
             Trail(
                 trail_id=names[n],
                 kind="spur",
-                landing_id=mains[0].landing_id,
+                landing_id=out[branch.parent].landing_id,
                 line=LineString(branch.line),
                 width_m=width_spur_m,
                 source="routed",

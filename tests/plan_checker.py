@@ -54,6 +54,7 @@ def of_plan(plan: Any) -> list[Fault]:
         plan.turning_places,
         [s.shape for s in plan.strips],
         plan.trees,
+        plan.more_landings,
     )
 
 
@@ -66,14 +67,18 @@ def faults(
     places: Sequence[Any] = (),
     strips: Sequence[BaseGeometry] = (),
     outcomes: Sequence[Any] = (),
+    more_landings: Sequence[Any] = (),
 ) -> list[Fault]:
     """Judge the parts of a layout, drawn or planned."""
     view = View(area, list(trails), list(strips))
     found: list[Fault] = []
+    sites = [one for one in (landing, *more_landings) if one is not None]
+    by_id = {one.landing_id: one for one in sites}
     for trail in trails:
-        found += trail_faults(view, trail, landing)
+        found += trail_faults(view, trail, by_id.get(trail.landing_id, landing))
     found += network_faults(view)
-    found += landing_faults(view, landing)
+    for one in sites:
+        found += landing_faults(view, one)
     found += backing_faults(view, positions, places)
     found += place_faults(view, places)
     found += pull_faults(view, positions, pulls)

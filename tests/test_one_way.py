@@ -191,8 +191,10 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "steep_ground",
         "necks",
         "beginning",
+        "way_to",
         "landing_options",
     },
+    {"parts"},
     {"grow"},
     {"marginal", "arms"},
     {
@@ -207,7 +209,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "hauling",
         "dry_start",
     },
-    {"soil", "drainage", "treatment", "rub_trees", "lays", "felling_groups", "pieces"},
+    {"soil", "drainage", "treatment", "rub_trees", "lays", "felling_groups", "pieces", "roots"},
     {
         "checks",
         "stump_work",

@@ -1,15 +1,29 @@
 """Stands in parts and several landings: read, planned part by part, written."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 import area_files as files
+import jsonschema
+import plan_checker
+import pyogrio
 import pytest
 import shapely
-from shapely.geometry import LineString, Point
+import work_checker
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from small_areas import MIDDLE, path, plot, wood
 
+import layout
+from layout import naming, read_progress
 from layout.area import read_area
 from layout.errors import InputError, InputFaults
+from layout.outputs import write_plan
+from layout.outputs.crew import emergency
+from layout.plan import Plan, make_plan
+from layout.site import Area, FurtherLanding
 
+SCHEMA = Path(layout.__file__).parent / "tables" / "plan.schema.json"
 EAST = shapely.affinity.translate(files.LANDING, 60, 0)
 
 
@@ -107,3 +121,193 @@ def test_landings_that_overlap_or_are_no_places_are_told(folder: Path) -> None:
         "area.toml [landing] at: [] is no place; write [x, y] in the area's CRS or "
         "{lon = ..., lat = ...}, or for several landings a list of these"
     ]
+
+
+# ---------------------------------------------------------------- planned part by part
+
+WEST_PART, EAST_PART = plot(-84, -84, -30, 84), plot(30, -84, 84, 84)
+WEST_YARD, EAST_YARD = plot(-72, -80, -46, -54), plot(44, -80, 70, -54)
+SPOTS = [(-66, -30), (-46, -8), (-64, 18), (-42, 40)]
+
+
+def rows(*parts: int) -> list[dict[str, Any]]:
+    """Give four marked trees in a part, -1 west and 1 east, and some that stay."""
+    there = [(side * -x if side > 0 else x, y) for side in parts for x, y in SPOTS]
+    stay = [(side * -x + 9 if side > 0 else x - 9, y + 9) for side in parts for x, y in SPOTS]
+    return [{"x": x, "y": y, "marked": True} for x, y in there] + [
+        {"x": x, "y": y} for x, y in stay
+    ]
+
+
+def job(**fields: Any) -> Area:
+    plain: dict[str, Any] = {
+        "rows": rows(-1, 1),
+        "stand": MultiPolygon([WEST_PART, EAST_PART]),
+        "landing": WEST_YARD,
+        "main_trail": path((-59, -54), (-56, -30), (-54, 0), (-53, 30), (-52, 55)),
+    }
+    return wood(**(plain | fields))
+
+
+def second(main: LineString | None = None) -> FurtherLanding:
+    return FurtherLanding("L2", EAST_YARD, "M2", main)
+
+
+@pytest.fixture(scope="module")
+def both() -> Plan:
+    """Plan two parts with a landing and a main trail drawn in each."""
+    there = path((57, -54), (56, -30), (54, 0), (53, 30), (52, 55))
+    return make_plan(job(more_landings=(second(there),)))
+
+
+def statuses(plan: Plan, east: bool) -> set[str]:
+    xs = dict(zip(plan.area.trees.tree_id, plan.area.trees.x, strict=True))
+    return {
+        o.status for o in plan.trees if o.status != "leave" and (xs[o.tree_id] > MIDDLE[0]) == east
+    }
+
+
+def sound(plan: Plan) -> None:
+    """Assert that neither we nor the second opinions find anything wrong."""
+    assert [f.message for f in plan.findings if f.level == "stop"] == []
+    assert plan_checker.of_plan(plan) == []
+    assert work_checker.of_work(plan) == []
+
+
+def codes(plan: Plan) -> set[str]:
+    return {finding.code for finding in plan.findings}
+
+
+def test_each_part_is_served_from_the_landing_drawn_in_it(both: Plan) -> None:
+    sound(both)
+    assert [one.landing_id for one in both.landings] == ["L1", "L2"]
+    for trail in both.trails:
+        east = trail.line.centroid.x > MIDDLE[0]
+        assert trail.landing_id == ("L2" if east else "L1"), trail.trail_id
+    assert {t.trail_id: t.landing_id for t in both.trails if t.kind == "main"} == {
+        "M": "L1", "M2": "L2",
+    }  # fmt: skip
+    for spot in both.positions:
+        assert spot.landing_id == ("L2" if spot.x > MIDDLE[0] else "L1")
+    assert statuses(both, east=False) | statuses(both, east=True) <= {"served", "with_trail"}
+    assert both.soil.landing_m2 == pytest.approx(2 * 26 * 26)
+
+
+def test_the_work_of_one_part_ends_before_the_next_begins(both: Plan) -> None:
+    assert both.work is not None
+    named = [step.landing_id for step in both.work.steps]
+    assert named == sorted(named)
+    assert set(named) == {"L1", "L2"}
+    last = {step.landing_id: step.kind for step in both.work.steps}
+    assert last == {"L1": "landing", "L2": "landing"}
+    by_trail = {trail.trail_id: trail.landing_id for trail in both.trails}
+    for turn in both.work.turns:
+        assert turn.landing_id == by_trail.get(turn.trail_id, turn.landing_id)
+    each = both.work.at_landings
+    assert [at.landing_id for at in each] == ["L1", "L2"]
+    whole = sum(sort.wood_m3 for sort in both.work.trucking.sorts)
+    parts = [sum(sort.wood_m3 for sort in at.trucking.sorts) for at in each]
+    assert whole == pytest.approx(sum(parts))
+    assert min(parts) > 0
+    assert both.work.trucking.loads == sum(at.trucking.loads for at in each)
+
+
+def test_a_part_joined_by_a_field_is_served_from_the_same_landing() -> None:
+    plan = make_plan(job(may_use=MultiPolygon([plot(-30, -84, 30, 84)]), main_trail=None))
+    sound(plan)
+    assert len(plan.landings) == 1
+    assert {t.landing_id for t in plan.trails} == {"L1"}
+    assert "served" in statuses(plan, east=True)
+    assert not {"part_unreached", "landing_proposed"} & codes(plan)
+
+
+def test_a_part_that_cannot_be_reached_gets_a_landing_of_its_own() -> None:
+    wide = plot(30, -84, 112, 84)
+    plan = make_plan(job(stand=MultiPolygon([WEST_PART, wide])))
+    sound(plan)
+    assert [one.landing_id for one in plan.landings] == ["L1", "L2"]
+    assert wide.covers(plan.landings[1].shape)
+    assert "served" in statuses(plan, east=True)
+    (told,) = [f for f in plan.findings if f.code == "landing_proposed"]
+    assert told.subject_id == "L2"
+    assert told.message.startswith("Part 2 of the stand (1.38 ha round [500071, 4700000]) cannot ")
+
+
+def test_a_part_that_nothing_gets_to_is_told_once_and_its_trees_say_why() -> None:
+    strip = plot(60, -84, 76, 84)  # no landing of the size set has room in it
+    thin = [row | ({"x": 66 + (k % 2) * 4} if row["x"] > 0 else {})
+            for k, row in enumerate(rows(-1, 1))]  # fmt: skip
+    plan = make_plan(job(stand=MultiPolygon([WEST_PART, strip]), rows=thin))
+    sound(plan)
+    assert len(plan.landings) == 1
+    (told,) = [f for f in plan.findings if f.code == "part_unreached"]
+    assert told.message == (
+        "Part 2 of the stand (2688 m² round [500068, 4700000]), 4 marked trees: no trail within "
+        "the limits comes there from a landing, and no place was found there for one of 607 m² "
+        "that a trail gets away from. Draw a landing for it, or give ground in may_use that leads "
+        "there."
+    )
+    assert statuses(plan, east=True) == {"no_trail"}
+    left = [o for o in plan.trees if o.status == "no_trail"]
+    assert {o.remedies for o in left} == {
+        ("draw a landing in that part of the stand", "ground in may_use that leads to that part")
+    }
+
+
+def test_nothing_is_planned_in_a_part_without_marked_trees() -> None:
+    plan = make_plan(job(rows=rows(-1)))
+    sound(plan)
+    assert len(plan.landings) == 1
+    (told,) = [f for f in plan.findings if f.code == "part_unmarked"]
+    assert told.level == "ok"
+    assert told.message.startswith("Part 2 of the stand")
+
+
+@pytest.mark.slow
+def test_two_parts_with_nothing_drawn() -> None:
+    wide = MultiPolygon([plot(-112, -84, -30, 84), plot(30, -84, 112, 84)])
+    plan = make_plan(job(landing=None, main_trail=None, stand=wide))
+    sound(plan)
+    assert [one.landing_id for one in plan.landings] == ["L1", "L2"]
+    sides = {one.x > MIDDLE[0] for one in plan.landings}
+    assert sides == {True, False}
+    for east in (True, False):
+        assert "served" in statuses(plan, east=east)
+
+
+def test_a_drawn_landing_no_trail_gets_away_from_is_told() -> None:
+    boxed = Polygon(EAST_YARD.buffer(9).exterior, [EAST_YARD.buffer(1).exterior])
+    plan = make_plan(job(more_landings=(second(),), keep_out=(boxed,)))
+    (told,) = [f for f in plan.findings if f.code == "landing_no_way"]
+    assert told.subject_id == "L2"
+    assert told.message.startswith("Landing L2: no ")
+    assert {t.landing_id for t in plan.trails} == {"L1"}
+
+
+# ---------------------------------------------------------------- written
+
+
+def test_every_output_names_both_landings(both: Plan, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    write_plan(both, out)
+    data = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    form = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(form).validate(data)
+    assert [row["landing_id"] for row in data["landings"]] == ["L1", "L2"]
+    assert data["landings"][0] == data["landing"]
+    rows_of = pyogrio.read_dataframe(out / "plan.gpkg", layer="landing")
+    assert rows_of.landing_id.tolist() == ["L1", "L2"]
+    spots = pyogrio.read_dataframe(out / "plan.gpkg", layer="winch_positions")
+    assert set(spots.landing_id) == {"L1", "L2"}
+    gpx = (out / "plan.gpx").read_text(encoding="utf-8")
+    assert "<name>LANDING1</name>" in gpx
+    assert "<name>LANDING2</name>" in gpx
+    kml = (out / "plan.kml").read_text(encoding="utf-8")
+    assert "Landing L1" in kml
+    assert "Landing L2" in kml
+    places = [name for name, _ in emergency._places(both)]
+    assert places == ["gate", "landing L1", "landing L2", "helispot"]
+    earlier = read_progress.earlier_plan(out, both.area.crs, needed=True)
+    assert earlier is not None
+    assert len(earlier.landings) == 2
+    assert naming.main_names(2, earlier) == ["M", "M2"]

@@ -1,0 +1,133 @@
+"""The main trails of several landings, each chosen as if its landing were the only one."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from layout.beginning import begun
+from layout.errors import InputError
+from layout.findings import Finding
+from layout.growing_ground import prepare
+from layout.landing_options import PROPOSED
+from layout.main_choice import best_main
+from layout.parts import Share
+from layout.records import Trail
+from layout.settings import Limits
+from layout.solver import Solver
+from layout.sprouts import Known
+from layout.terrain import Terrain
+from layout.water import Strips
+
+CLEAR_M = 3.0  # a main trail from one landing keeps this far off those of the others; ours
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Roots:
+    """What the spurs of several landings grow on."""
+
+    mains: tuple[Trail, ...]
+    findings: tuple[Finding, ...]
+
+
+def main_roots(
+    shares: Sequence[Share],
+    shape: Terrain,
+    strips: Strips,
+    opened: BaseGeometry,
+    limits: Limits,
+    swing_deg: float,
+    solver: Solver,
+    tell: Callable[[str], None],
+) -> Roots:
+    """Choose a main trail from each of several landings.
+
+    Parameters
+    ----------
+    shares : sequence of Share
+        The landings, and what each serves.
+    shape, strips, limits : Terrain, Strips, Limits
+        The ground.
+    opened : shapely geometry
+        Ground a machine may stand on.
+    swing_deg : float
+        How far the outfit may swing off a main trail's line.
+    solver : Solver
+        A running solver.
+    tell : callable
+        Told a line now and then.
+
+    Returns
+    -------
+    Roots
+        A main trail from every landing one gets away from, and what there is to say of
+        the others.
+
+    Raises
+    ------
+    InputError
+        If none gets away from any of them, or from one that was proposed: another place
+        may do better then.
+    """
+    mains: list[Trail] = []
+    found: list[Finding] = []
+    refused: InputError | None = None
+    for share in shares:
+        yards = [other.site.shape for other in shares if other is not share]
+        lines = [main.line.buffer(main.width_m + CLEAR_M) for main in mains]
+        off = opened.difference(shapely.union_all([*yards, *lines]))
+        try:
+            main = _best(share, shape, strips, off, limits, swing_deg, solver, tell)
+        except InputError as error:
+            if any(f.code == PROPOSED and f.subject_id == share.site.landing_id
+                   for f in share.area.findings):  # fmt: skip
+                raise
+            refused = refused or error
+            found.append(_no_way(share, error))
+            continue
+        mains.append(replace(main, trail_id=share.main_id, landing_id=share.site.landing_id))
+    if refused is not None and not mains:
+        raise refused
+    return Roots(tuple(mains), tuple(found))
+
+
+def _best(
+    share: Share,
+    shape: Terrain,
+    strips: Strips,
+    opened: BaseGeometry,
+    limits: Limits,
+    swing_deg: float,
+    solver: Solver,
+    tell: Callable[[str], None],
+) -> Trail:
+    """Choose the main trail of one landing."""
+    area = share.area
+    site, tries = begun(area, shape, strips, opened, limits, tell)
+    main = tries[0][0]
+    if len(tries) > 1:
+        grower, _ = prepare(area, shape, strips, opened, limits, main)
+        main, _ = best_main(
+            grower, tries, (), opened, site, swing_deg, solver, Known(grower), tell
+        )  # fmt: skip
+    return main
+
+
+def _no_way(share: Share, error: InputError) -> Finding:
+    """Say that no main trail gets away from a landing."""
+    site = share.site
+    trees = int(share.area.trees.to_serve.sum())
+    reason = str(error.__cause__ or error)
+    left = "1 marked tree is" if trees == 1 else f"{trees} marked trees are"
+    return Finding(
+        "landing_no_way",
+        "caution",
+        f"Landing {site.landing_id}: {reason}. {left} laid out for from it and can only be "
+        "served from other trails.",
+        "landing",
+        site.landing_id,
+        value=float(trees),
+        source="ours",
+        at=(site.x, site.y),
+    )
