@@ -9,6 +9,7 @@ changed, so that a second look is not credited to the rope. No change passes a c
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from math import ceil
 
 import numpy as np
 
@@ -25,7 +26,8 @@ from layout.rechoice import Outcome, chosen, joined, offered
 from layout.records import REACHED
 from layout.rule_changes import RuleChange, benching, longer_ropes
 from layout.solver import Solver
-from layout.speech import speak_diameter, speak_length
+from layout.speech import speak_length
+from layout.units import INCH_M, Units
 from layout.water import Strips
 
 # Ours. What is chosen again takes about a sixth of a plan's own time; a very large choice
@@ -37,6 +39,8 @@ OWN_SHARE = 0.25
 TOO_LARGE = "the choice is too large to be made again for this"
 NO_TIME = "the time for trying changes was used up"
 NO_ANSWER = "the solver ended without an answer"
+NO_ARM = "no arm is laid out for this; draw one and plan again"
+NO_BETTER = "as tried it brings no more than the shorter one"
 
 
 def what_if(
@@ -66,7 +70,8 @@ def what_if(
     if tell is not None:
         tell("what would change with another rope, tool or place")
     made = _Tries(plan, strips, len(marked), time.monotonic() + max(LEAST_S, OWN_SHARE * own_s))
-    rows = [*made.rules(), *made.block(), *_landings(plan, len(marked))]
+    arm = OptionRow("main_arm", "one more arm of the main trail", "not_worked_out", "", len(marked))
+    rows = [*made.rules(), *made.block(), *_landings(plan, len(marked)), replace(arm, why=NO_ARM)]
     order = {row.key: n for n, row in enumerate(rows)}
     return tuple(sorted(rows, key=lambda r: (r.gain_m2 is None, -(r.gain_m2 or 0.0), order[r.key])))
 
@@ -103,24 +108,23 @@ class _Tries:
         self, ropes: list[RuleChange], lines: list[Branch], base: Outcome, solver: Solver
     ) -> list[OptionRow]:
         """Choose with each rope; what a shorter one can do, a longer one can."""
-        best, branches = base, None
+        best = base
         rows: list[OptionRow] = []
         for rope in ropes:
             if time.monotonic() > self.until_s:
                 rows.append(self._not_worked_out(rope, NO_TIME))
                 continue
-            network = rewinched(self.network, rope.area)
             try:
-                outcome, grown = chosen(network, lines, solver)
-                if outcome.weighed_m2 > best.weighed_m2 + 1e-6 and branches is not None:
-                    # lines that may not be built together shut out the way there: grown on
-                    onward = replace(network, branches=branches)
-                    outcome, grown = chosen(network, offered(onward), solver)
+                outcome, _ = chosen(rewinched(self.network, rope.area), lines, solver)
             except SolverError:
                 rows.append(self._not_worked_out(rope, NO_ANSWER))
                 continue
-            if outcome.weighed_m2 <= best.weighed_m2 + 1e-6:
-                best, branches = outcome, grown.branches
+            # lines that may not be built together are shut out one by one, so that a longer
+            # rope may seem to do worse; it never has to
+            better = outcome.weighed_m2 < best.weighed_m2 - 1e-6
+            if not better and best is not base:
+                rope = replace(rope, needs=f"{rope.needs}; {NO_BETTER}")
+            best = outcome if better else best
             rows.append(self._row(rope, base, best))
         return rows
 
@@ -208,10 +212,15 @@ def _block_needs(plan: Plan, found: tuple[BlockPull, ...]) -> str:
     )
     return (
         f"block and strap rated {force:.0f} kN or more ({mine}), sound anchor trees "
-        f"{speak_diameter(100 * stout, units)} or "
+        f"{_up(stout, units)} or "
         "more through at breast height with a strap that spares the bark, a second hook-up for "
         "each stem, nobody inside the bend of the rope"
     )
+
+
+def _up(stout_m: float, units: Units) -> str:
+    """Say a stoutness rounded up."""
+    return f"{ceil(100 * stout_m)} cm" if units == "metric" else f"{ceil(stout_m / INCH_M)} in"
 
 
 def _landings(plan: Plan, marked: int) -> list[OptionRow]:

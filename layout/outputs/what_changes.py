@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from layout.outputs.words import say
-from layout.speech import speak_area, speak_length
+from layout.speech import speak_length
 
 if TYPE_CHECKING:
     from layout.option_records import OptionRow
@@ -52,24 +51,6 @@ def _worth(row: OptionRow, trail_m: float) -> bool:
     if (row.gain_m2 or 0.0) <= 0 or trees < 0:
         return False
     return trees >= WORTH_TREES or -(row.trail_m or 0.0) >= WORTH_TRAIL * trail_m
-
-
-def worth_words(plan: Plan) -> str:
-    """Say what leaving a tree standing costs.
-
-    Parameters
-    ----------
-    plan : Plan
-
-    Returns
-    -------
-    str
-    """
-    settings = plan.area.settings
-    worth = settings.objective.serve_worth_m2
-    if not math.isfinite(worth):
-        return say("worth_all")
-    return say("worth_ground", ground=speak_area(worth, settings.area.units))
 
 
 def brings(row: OptionRow, units: Units) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING
 
 from layout.checks.words import lengths, pair
 from layout.outputs.wood_amounts import two_figures
+from layout.outputs.words import say
 from layout.speech import speak_basal_area, speak_length
 from layout.units import (
     ACRE_M2,
@@ -58,6 +60,19 @@ def ground(square_m: float, units: Units) -> str:
     if number >= (0.05 if units == "us" else 0.5):
         return f"{number:.2f} {name}"
     return f"{two_figures(square_m / small_m2)} {small}"
+
+
+def worth(square_m: float, units: Units) -> str:
+    """Say the ground a tree is worth; where that has no end, so.
+
+    Examples
+    --------
+    >>> worth(200.0, "metric"), worth(float("inf"), "us")
+    ('200 m² of ground', 'more than any ground')
+    """
+    if not math.isfinite(square_m):
+        return say("worth_all")
+    return say("worth_ground", ground=ground(square_m, units))
 
 
 def mass(kg: float, units: Units) -> str:

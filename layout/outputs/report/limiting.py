@@ -6,13 +6,13 @@ from collections.abc import Callable
 
 from layout.option_records import LimitRow, OptionRow
 from layout.outputs.amounts import share
-from layout.outputs.report.figures import NONE, ground, length
+from layout.outputs.report.figures import NONE, ground, length, worth
 from layout.outputs.report.places import Places
 from layout.outputs.report.read_first import NECK, item, source_line
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
-from layout.outputs.what_changes import worth_a_thought, worth_words
+from layout.outputs.what_changes import worth_a_thought
 from layout.outputs.words import say
 from layout.settings import limits_in_force
 from layout.steep_ground import steep_share
@@ -84,7 +84,7 @@ def _changes(tally: Tally) -> Markup:
     rows += [_limit(row, units, hours=hours) for row in rough]
     counts = [row.more_trees or 0 for row in tried] + [row.more_trees for row in rough]
     notes = [
-        say("report_options_lead", worth=worth_words(plan)),
+        say("report_options_lead", worth=worth(plan.area.settings.objective.serve_worth_m2, units)),
         *([say("report_options_note_replanned")] if _any(tried, "replanned") else []),
         *([say("report_options_note_reach")] if rough or _any(tried, "reach") else []),
         *missing,

@@ -8,13 +8,12 @@ from collections.abc import Sequence
 from itertools import accumulate
 
 from layout.outputs.report import chances, stumps
-from layout.outputs.report.figures import NONE, amount, ground, length, mass
+from layout.outputs.report.figures import NONE, amount, ground, length, mass, worth
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.tree_orders import HazardTree, standing_hazards
-from layout.outputs.what_changes import worth_words
 from layout.outputs.words import say
 from layout.records import TreeOutcome
 from layout.sources import TWO_TREE_LENGTHS
@@ -178,7 +177,8 @@ def _costly(tally: Tally) -> Markup | None:
         Column(say("report_col_saved"), number=True),
     )
     saved = length(own_m[-1], units)
-    notes = [say("report_costly_note", worth=worth_words(tally.plan))]
+    price = tally.plan.area.settings.objective.serve_worth_m2
+    notes = [say("report_costly_note", worth=worth(price, units))]
     if len(trees) > DEAREST:
         notes.append(say("report_costly_more", count=DEAREST))
     lead = (
