@@ -38,7 +38,11 @@ PLAN_REPAIRS = 3
 
 
 def make_plan(
-    area: Area, *, workers: int = 1, progress: Callable[[str], None] | None = None
+    area: Area,
+    *,
+    workers: int = 1,
+    progress: Callable[[str], None] | None = None,
+    read: tuple[Terrain, water.Strips] | None = None,
 ) -> Plan:
     """Plan a job.
 
@@ -54,6 +58,8 @@ def make_plan(
         asks for more than 1. The plan is the same for any number.
     progress : callable, optional
         Told a line now and then.
+    read : tuple of Terrain and Strips, optional
+        Of this area, where they are at hand; landing, trails and marks do not change them.
 
     Returns
     -------
@@ -72,9 +78,11 @@ def make_plan(
     """
     tell = progress or (lambda line: None)
     begun_s = time.monotonic()
-    tell("reading the ground")
-    shape = terrain.build(area.dem)
-    strips = water.strips(area, shape)
+    if read is None:
+        tell("reading the ground")
+        shape = terrain.build(area.dem)
+        read = shape, water.strips(area, shape)
+    shape, strips = read
     if area.landing is None:
         plan = best_landing(area, shape, strips, _tried, workers=workers, tell=tell)
     else:
