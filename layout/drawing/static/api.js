@@ -29,6 +29,7 @@ async function ask(name, body, signal) {
     } catch {
       // not ours: the number has to do
     }
+    if (answer.status === 404) words = "The program that runs is older than this page and cannot do that; start skidway draw again.";
     throw new Refused(answer.status, words);
   }
   return answer;

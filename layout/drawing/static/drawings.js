@@ -9,6 +9,7 @@ import { button, element, onShow, panel } from "/tabs.js";
 let held = null;
 let rows = [];
 let folderDraft = null;
+let compare = null; // the button
 const ticked = new Set();
 
 export function build(map, area) {
@@ -30,17 +31,18 @@ async function refresh() {
   paint();
 }
 
-function paint() {
+async function paint() {
+  const left = await orphans();
   const list = element("ul", undefined, "kept");
   for (const row of rows) list.append(item(row));
   const acts = element("div", undefined, "acts-row");
-  const compare = button("Compare the ticked ones", showCompared);
+  compare = button("Compare the ticked ones", showCompared);
   compare.disabled = ticked.size < 2;
   acts.append(compare, button("A new drawing from the files", () => leave(() => store.open(folderDraft, "", null))));
   held.replaceChildren(
     element("h2", "Kept in the area's folder"),
     rows.length ? list : element("p", "None yet: give this drawing a name above and save it."),
-    acts, element("div", undefined, "compared"), ...orphans(),
+    acts, element("div", undefined, "compared"), ...left,
   );
 }
 
@@ -49,17 +51,22 @@ function item(row) {
   const label = element("label");
   const box = element("input");
   box.type = "checkbox";
+  box.setAttribute("aria-label", `Compare ${row.name}`);
   box.checked = ticked.has(row.name);
   box.disabled = Boolean(row.error);
   box.addEventListener("change", () => {
     if (box.checked) ticked.add(row.name);
     else ticked.delete(row.name);
-    paint();
+    compare.disabled = ticked.size < 2;
   });
   label.append(box, element("span", row.name));
   line.append(label, element("span", row.error || `version ${row.version}, ${row.saved.slice(0, 16).replace("T", " ")} UTC`, "quiet"));
   if (!row.error) {
-    line.append(button("Open", () => open(row.name)), button("Lay beside", () => beside(row.name)));
+    for (const [words, act] of [["Open", open], ["Lay beside", beside]]) {
+      const one = button(words, () => act(row.name));
+      one.setAttribute("aria-label", `${words}: ${row.name}`);
+      line.append(one);
+    }
   }
   return line;
 }
@@ -132,8 +139,8 @@ async function showCompared() {
 }
 
 // Drafts other tabs were closed on without saving.
-function orphans() {
-  const left = store.leftBehind();
+async function orphans() {
+  const left = await store.leftBehind();
   if (!left.length) return [];
   const list = element("ul", undefined, "kept");
   for (const one of left) {

@@ -3,6 +3,7 @@
 import { LEVEL } from "/looks.js";
 import { onVerdict } from "/verdict.js";
 import { panel as tabPanel } from "/tabs.js";
+import { glide } from "/ground.js";
 
 let map = null;
 let list = null;
@@ -34,10 +35,11 @@ export function findingItem(finding) {
   const go = document.createElement(finding.at ? "button" : "div");
   if (finding.at) {
     go.type = "button";
-    go.addEventListener("click", () => map.getView().animate({ center: finding.at, resolution: Math.min(map.getView().getResolution(), 0.4), duration: 250 }));
+    go.addEventListener("click", () => glide(map, { center: finding.at, resolution: Math.min(map.getView().getResolution(), 0.4) }));
   }
   const sign = document.createElement("b");
   sign.textContent = LEVEL[finding.level].sign;
+  sign.setAttribute("role", "img");
   sign.setAttribute("aria-label", LEVEL[finding.level].word);
   const words = document.createElement("span");
   words.textContent = finding.message + (finding.confirmed ? "" : " (unverified – check local rule)");

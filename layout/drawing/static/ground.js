@@ -19,7 +19,7 @@ export function build(given) {
   const map = new ol.Map({
     target: "map",
     controls: [
-      new ol.control.Zoom({ zoomInTipLabel: "Larger (+)", zoomOutTipLabel: "Smaller (-)" }),
+      new ol.control.Zoom({ zoomInTipLabel: "Larger (+)", zoomOutTipLabel: "Smaller (−)", zoomOutLabel: "−", duration: still.matches ? 0 : 250 }),
       new ol.control.ScaleLine({ units: given.units === "us" ? "us" : "metric", minWidth: 90 }),
     ],
     view: new ol.View({
@@ -43,8 +43,16 @@ export function build(given) {
   vector(map, "existing", "Old trails", given.existing.map((t) => lineOf(t.line)), styles.old);
   vector(map, "access_road", "Access road", given.access_road.map(lineOf), styles.road);
   vector(map, "stand", "Stand", given.stand.map(polygon), styles.stand);
-  map.getView().fit(given.bounds, { padding: [30, 30, 30, 30] });
+  showWhole(map);
+  tellPlaces(map);
   return map;
+}
+
+// The whole stand in the map's room, with room for the buttons that lie over it.
+export function showWhole(map) {
+  const places = area.stand.flatMap((rings) => rings[0]);
+  map.updateSize();
+  map.getView().fit(places.length ? ol.extent.boundingExtent(places) : area.bounds, { padding: [60, 40, 50, 40] });
 }
 
 export function vector(map, name, words, features, style, { shown = true, z } = {}) {
@@ -87,9 +95,20 @@ export function addTiles(map, address) {
   layers.tiles = { layer, words: "Background from the address you gave" };
 }
 
-// Grid coordinates of a place, and as the area's people say lengths.
-export function placeWords([x, y]) {
-  return `${x.toFixed(0)} E  ${y.toFixed(0)} N`;
+const still = window.matchMedia("(prefers-reduced-motion: reduce)");
+
+// Bring a place into view; at once for those who want nothing to move.
+export function glide(map, where) {
+  map.getView().animate({ ...where, duration: still.matches ? 0 : 200 });
+  document.getElementById("map").scrollIntoView({ block: "nearest" });
+}
+
+// The grid coordinates of the place under the pointer, or else in the middle of the map.
+function tellPlaces(map) {
+  const held = document.getElementById("place");
+  const say = ([x, y]) => { held.textContent = `${x.toFixed(0)} E  ${y.toFixed(0)} N`; };
+  map.on("pointermove", (event) => say(event.coordinate));
+  map.on("moveend", () => say(map.getView().getCenter()));
 }
 
 export function lengthWords(metres) {

@@ -2,7 +2,7 @@
 
 export const INK = {
   stand: "#3f4a3c", setback: "#7c867a", mayUse: "#7b8f3a", water: "#1667a8", keepOut: "#5c5f66",
-  hazard: "#8a1c62", old: "#6b6f75", road: "#4a4d52", contour: "#8a5a2b", stem: "#9aa09a",
+  hazard: "#8a1c62", old: "#6b6f75", road: "#4a4d52", contour: "#8a5a2b", stem: "#7b827b",
   cut: "#0b6b58", unserved: "#c0281b", landing: "#f4d35e", trail: "#15191c", pull: "#5b3a8c",
   position: "#f2a516", turning: "#d9cfe8", paper: "#ffffff", pen: "#0d5fb8", note: "#7a5c00",
 };
@@ -59,14 +59,14 @@ export const styles = {
   contour: new Style({ stroke: stroke(INK.contour, 0.7) }),
   contourIndex: new Style({ stroke: stroke(INK.contour, 1.5) }),
   landing: new Style({ stroke: stroke(INK.trail, 2), fill: fill(INK.landing, 0.75) }),
-  note: (text) => new Style({
-    image: new RegularShape({ points: 3, radius: 8, fill: fill(INK.note), stroke: stroke("#fff", 1.5) }),
+  note: (text, chosen) => new Style({
+    image: new RegularShape({ points: 3, radius: chosen ? 12 : 9, fill: fill(INK.note), stroke: stroke(chosen ? INK.pen : "#fff", chosen ? 3 : 1.5) }),
     text: lettering(text.slice(0, 24), INK.note),
   }),
-  position: (state) => new Style({
+  position: (state, chosen) => new Style({
     image: state === "forbidden"
-      ? new RegularShape({ points: 4, radius: 9, radius2: 2, angle: Math.PI / 4, fill: fill(INK.unserved) })
-      : new RegularShape({ points: 4, radius: 8, angle: 0, fill: fill(INK.position), stroke: stroke(INK.trail, 1.5) }),
+      ? new RegularShape({ points: 4, radius: chosen ? 13 : 10, radius2: 2.5, angle: Math.PI / 4, fill: fill(chosen ? INK.pen : INK.unserved) })
+      : new RegularShape({ points: 4, radius: chosen ? 12 : 9, angle: 0, fill: fill(INK.position), stroke: stroke(chosen ? INK.pen : INK.trail, chosen ? 3 : 1.5) }),
   }),
   trail: (kind, name, chosen) => [
     new Style({ stroke: stroke("#ffffff", kind === "main" ? 9 : 6.5) }),

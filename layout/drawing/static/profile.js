@@ -3,12 +3,12 @@
 
 import { call } from "/api.js";
 import * as store from "/store.js";
-import * as pens from "/pens.js";
+import { current, onHand } from "/hand.js";
 import { INK, LEVEL, styles } from "/looks.js";
 import { vector, sources, lengthWords } from "/ground.js";
-import { element } from "/tabs.js";
+import { button, element } from "/tabs.js";
 
-const HIGH = 150;
+const HIGH = 112;
 const LEFT = 52;
 const BELOW = 22;
 let area = null;
@@ -17,6 +17,9 @@ let shown = null; // the profile as answered
 let canvas = null;
 let words = null;
 let asked = 0;
+let at = null; // metres from the landing end
+let fold = null;
+let folded = window.matchMedia("(max-width: 47.5em)").matches; // on a phone the map comes first
 let last = "";
 
 export function build(onMap, ofArea) {
@@ -25,11 +28,23 @@ export function build(onMap, ofArea) {
   vector(map, "pointer", "Place in the profile", [], styles.cornerChosen, { z: 60 });
   const held = document.getElementById("profile");
   words = element("p", "", "profile-words");
-  words.setAttribute("role", "status");
   canvas = element("canvas");
   canvas.tabIndex = 0;
-  canvas.setAttribute("role", "img");
-  held.append(words, canvas);
+  canvas.setAttribute("role", "slider");
+  canvas.setAttribute("aria-label", "Place along the trail");
+  canvas.setAttribute("aria-valuemin", "0");
+  fold = button("Hide the profile", () => {
+    folded = !folded;
+    canvas.hidden = folded;
+    fold.textContent = folded ? "Show the profile" : "Hide the profile";
+    paint(at);
+    if (shown) say(at);
+  });
+  const head = element("div", undefined, "profile-head");
+  head.append(words, fold);
+  held.append(head, canvas);
+  canvas.hidden = folded;
+  if (folded) fold.textContent = "Show the profile";
   canvas.addEventListener("pointermove", (event) => point(stationAt(event.offsetX)));
   canvas.addEventListener("pointerleave", () => point(null));
   canvas.addEventListener("keydown", (event) => {
@@ -46,14 +61,12 @@ export function build(onMap, ofArea) {
     if (near.gap < 12 * map.getView().getResolution()) point(near.along);
   });
   store.listen(ask);
-  pens.onPen(ask);
+  onHand(ask);
   window.addEventListener("resize", () => paint(null));
 }
 
-let at = null;
-
 async function ask() {
-  const { chosen } = pens.current();
+  const { chosen } = current();
   const held = document.getElementById("profile");
   if (!chosen || chosen.kind !== "trail") {
     held.hidden = true;
@@ -96,7 +109,7 @@ function scales() {
 }
 
 function paint(station) {
-  if (!shown || document.getElementById("profile").hidden) return;
+  if (!shown || folded || document.getElementById("profile").hidden) return;
   const ratio = window.devicePixelRatio || 1;
   canvas.width = canvas.clientWidth * ratio;
   canvas.height = HIGH * ratio;
@@ -161,14 +174,17 @@ function nearest(station) {
 
 function say(station) {
   const { favourable_pct: down, adverse_pct: up, cross_pct: cross } = area.limits;
-  const limits = `limits in force: ${down} % downhill loaded, ${up} % uphill loaded, ${cross} % cross slope`;
+  const limits = folded ? "" : `; limits: ${down} % downhill loaded, ${up} % uphill loaded, ${cross} % cross slope`;
   if (station === null) {
-    words.textContent = `Trail ${shown.trail}, ${lengthWords(shown.at_m[shown.at_m.length - 1])}; ${limits}`;
+    words.textContent = `Trail ${shown.trail}, ${lengthWords(shown.at_m[shown.at_m.length - 1])}${limits}`;
   } else {
     const k = nearest(station);
-    words.textContent = `${lengthWords(shown.at_m[k])} from its landing end: ${gradeWords(shown.grade_pct[k])}, cross slope ${share(shown.cross_pct[k])}; ${limits}`;
+    words.textContent = `${lengthWords(shown.at_m[k])} from its landing end: ${gradeWords(shown.grade_pct[k])}, cross slope ${share(shown.cross_pct[k])}${limits}`;
   }
-  canvas.setAttribute("aria-label", words.textContent);
+  const far = shown.at_m[shown.at_m.length - 1];
+  canvas.setAttribute("aria-valuemax", String(Math.round(far)));
+  canvas.setAttribute("aria-valuenow", String(Math.round(station ?? 0)));
+  canvas.setAttribute("aria-valuetext", words.textContent);
 }
 
 const share = (value) => (value === null ? "not known" : `${Math.round(value)} %`);

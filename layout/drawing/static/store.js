@@ -15,13 +15,38 @@ let at = 0;
 let kept = { name: "", version: null, text: JSON.stringify(EMPTY) }; // as saved in the folder
 let place = null; // key of the browser's store
 
-function tabName() {
-  let name = sessionStorage.getItem("skidway-tab");
-  if (!name) {
-    name = crypto.randomUUID ? crypto.randomUUID() : String(Math.random()).slice(2);
-    sessionStorage.setItem("skidway-tab", name);
+let tab = "";
+const LOCK = "skidway-tab:";
+const DAY_MS = 86_400_000;
+
+const freshName = () => (crypto.randomUUID ? crypto.randomUUID() : String(Math.random()).slice(2));
+
+// Each tab has a name of its own. A tab that was duplicated comes with the name of the first,
+// and takes another.
+async function nameTab() {
+  tab = sessionStorage.getItem("skidway-tab") || freshName();
+  if (navigator.locks && !(await holdLock(LOCK + tab))) {
+    tab = freshName();
+    await holdLock(LOCK + tab);
   }
-  return name;
+  sessionStorage.setItem("skidway-tab", tab);
+}
+
+// Take a lock that lasts as long as the page; false where another page has it.
+function holdLock(name) {
+  return new Promise((told) => {
+    navigator.locks.request(name, { ifAvailable: true }, (lock) => {
+      told(Boolean(lock));
+      return lock ? new Promise(() => {}) : undefined;
+    });
+  });
+}
+
+// Names of the tabs that are open now.
+async function openTabs() {
+  if (!navigator.locks) return new Set();
+  const { held } = await navigator.locks.query();
+  return new Set(held.filter((l) => l.name.startsWith(LOCK)).map((l) => l.name.slice(LOCK.length)));
 }
 
 export function draft() {
@@ -80,17 +105,21 @@ export function open(next, name, version) {
   spread("open");
 }
 
-export function markSaved(name, version) {
-  const now = { ...draft(), name };
-  steps[at] = now;
-  kept = { name, version, text: JSON.stringify(bare(now)) };
+// What was saved may be older than what is drawn by now.
+export function markSaved(name, version, value) {
+  kept = { name, version, text: JSON.stringify(bare(value)) };
   spread("saved");
 }
 
 // Where the browser keeps drafts of this area; gives what this tab held, or null.
-export function useBrowserStore(areaKey) {
+export async function useBrowserStore(areaKey) {
+  await nameTab();
   place = `skidway:${areaKey}:`;
-  const held = read(place + tabName());
+  for (const key of keysHere()) {
+    const old = read(key);
+    if (!old || (!old.unsaved && Date.now() - old.when > DAY_MS)) localStorage.removeItem(key);
+  }
+  const held = read(place + tab);
   if (held) {
     steps = [held.draft];
     at = 0;
@@ -101,13 +130,12 @@ export function useBrowserStore(areaKey) {
 }
 
 // Drafts of other tabs that were closed without saving, newest first.
-export function leftBehind() {
+export async function leftBehind() {
+  const open = await openTabs();
   const out = [];
-  for (let k = 0; k < localStorage.length; k += 1) {
-    const key = localStorage.key(k);
-    if (!place || !key.startsWith(place) || key === place + tabName()) continue;
+  for (const key of keysHere()) {
     const held = read(key);
-    if (held && held.unsaved) out.push({ key, ...held });
+    if (held && held.unsaved && !open.has(key.slice(place.length))) out.push({ key, ...held });
   }
   return out.sort((a, b) => b.when - a.when);
 }
@@ -124,6 +152,12 @@ export function takeOver(key) {
 
 export function forget(key) {
   localStorage.removeItem(key);
+}
+
+// Keys of what other tabs hold of this area.
+function keysHere() {
+  const all = Array.from({ length: localStorage.length }, (_, k) => localStorage.key(k));
+  return place ? all.filter((key) => key.startsWith(place) && key !== place + tab) : [];
 }
 
 function bare(value) {
@@ -144,7 +178,7 @@ function spread(why) {
   if (place) {
     try {
       const held = { draft: draft(), kept, when: Date.now(), unsaved: changed() };
-      localStorage.setItem(place + tabName(), JSON.stringify(held));
+      localStorage.setItem(place + tab, JSON.stringify(held));
     } catch {
       // the browser's store is full or shut: the drawing lives on in the page
     }

@@ -26,6 +26,7 @@ export function panel(name, words) {
   held.className = "panel";
   held.setAttribute("role", "tabpanel");
   held.setAttribute("aria-labelledby", tab.id);
+  held.tabIndex = 0;
   bar.append(tab);
   document.getElementById("panels").append(held);
   made.push({ name, tab, held, heard: null });

@@ -3,10 +3,11 @@
 import { call } from "/api.js";
 import * as store from "/store.js";
 import * as stems from "/stems.js";
-import * as pens from "/pens.js";
+import * as bending from "/bending.js";
 import { onPlan } from "/planned.js";
 import { button, element, panel, show, shown, onShow } from "/tabs.js";
 import { findingItem } from "/findings.js";
+import { glide } from "/ground.js";
 
 let area = null;
 let map = null;
@@ -23,10 +24,10 @@ export function build(onMap, ofArea) {
   held = panel("tree", "Tree");
   standHeld = panel("stand", "Stand");
   blank();
-  pens.hooks.pick = (place) => {
+  bending.hooks.pick = (place) => {
     const found = stems.at(place, map.getView().getResolution());
     if (found === null) return false;
-    pens.choose(null);
+    bending.choose(null);
     choose(found);
     return true;
   };
@@ -48,7 +49,7 @@ function blank() {
   const go = () => {
     const found = area.trees.id.indexOf(field.value.trim());
     if (found >= 0) {
-      map.getView().animate({ center: [area.trees.x[found], area.trees.y[found]], duration: 200 });
+      glide(map, { center: [area.trees.x[found], area.trees.y[found]] });
       choose(found);
     } else field.setCustomValidity("No such tree");
     field.reportValidity();

@@ -8,6 +8,8 @@ const listeners = new Set();
 let waiting = null;
 let busy = false;
 let number = 0;
+let retry = null;
+const AGAIN_MS = 4000;
 export const delays = []; // milliseconds from a change to its verdict, newest last
 
 export function onVerdict(heard) {
@@ -15,6 +17,7 @@ export function onVerdict(heard) {
 }
 
 export function judge(draft) {
+  clearTimeout(retry);
   waiting = { draft, since: performance.now() };
   if (!busy) run();
 }
@@ -34,9 +37,16 @@ async function run() {
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       for (const heard of listeners) heard(null, error);
+      if (error.status === 0) again(mine.draft);
     }
   }
   busy = false;
+}
+
+// The program may be started again while this page stays open.
+function again(draft) {
+  clearTimeout(retry);
+  retry = setTimeout(() => { if (!waiting && !busy) judge(draft); }, AGAIN_MS);
 }
 
 function show(answer) {

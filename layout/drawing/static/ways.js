@@ -3,6 +3,9 @@
 import { call } from "/api.js";
 import * as store from "/store.js";
 import * as pens from "/pens.js";
+import * as bending from "/bending.js";
+import { onHand } from "/hand.js";
+import { newName } from "/mouths.js";
 import { styles } from "/looks.js";
 import { sources, vector, lengthWords } from "/ground.js";
 import { button, element } from "/tabs.js";
@@ -17,7 +20,7 @@ export function build(map) {
   bar.hidden = true;
   document.querySelector(".ground").append(bar);
   pens.hooks.way = ask;
-  pens.onPen(({ pen }) => pen !== "way" && clear());
+  onHand(({ pen }) => pen !== "way" && clear());
 }
 
 async function ask(place) {
@@ -50,15 +53,12 @@ const chosenKind = () => document.getElementById("way-kind")?.value || "spur";
 
 function keep(answer, kind) {
   const value = store.draft();
-  const main = kind !== "spur";
-  const first = main && !value.trails.some((t) => t.kind === "main");
-  const letter = main ? "M" : "S";
-  let id = first ? "M" : store.nextId(value.trails, letter);
-  if (id === "M1") id = store.nextId([...value.trails, { id: "M1" }], "M");
-  store.commit(store.withTrail(value, { id, kind: main ? "main" : "spur", line: answer.line, joins: answer.joins }));
+  const drawn = kind === "spur" ? "spur" : "main";
+  const id = newName(value, drawn);
+  store.commit(store.withTrail(value, { id, kind: drawn, line: answer.line, joins: answer.joins }));
   clear();
   pens.take("look");
-  pens.choose({ kind: "trail", id });
+  bending.choose({ kind: "trail", id });
 }
 
 function clear() {
