@@ -1,6 +1,7 @@
 """``skidway draw``: a map in the browser to draw on, judged while drawing."""
 
 import argparse
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,7 @@ def run(words: argparse.Namespace) -> int:
         print("The key could not be kept: a page left open will not survive a restart.")
 
     def started() -> None:
+        threading.Thread(target=desk.warm, name="warming", daemon=True).start()
         print(f"The map of {area.settings.area.name} is at", flush=True)
         print(f"  {door.address}", flush=True)
         for address in door.house_addresses:

@@ -2,7 +2,9 @@
 
 import hashlib
 import json
+import logging
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,13 +12,13 @@ import numpy as np
 from layout import benching, landing, reach
 from layout.checks import check_treatment
 from layout.drawing import compared, ground_layers, judge, keeping, pictures, tree_card
-from layout.drawing.draft import Draft, read_draft
+from layout.drawing.draft import Draft, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
 from layout.drawing.replans import Replans
 from layout.drawing.server import Call, Picture
-from layout.errors import InputError, NoWayError
+from layout.errors import InputError, LayoutError, NoWayError
 from layout.findings import ordered
 from layout.geometry import coordinates
 from layout.outputs import ready
@@ -25,11 +27,14 @@ from layout.terrain import station_table
 from layout.treatment import treat
 from layout.way_to import way_to
 
+log = logging.getLogger(__name__)
+
 CARE = (
     "A map from elevations and dots knows nothing of soft ground, dead tops and what has changed. "
     "Walk and flag every line before a machine moves. Local law and licensed practice come first."
 )
 MOST_COMPARED = 8
+WARM_M = 15.0  # half of a line judged for practice, longer than any tractor
 SPURS_DEEP = 3.0  # a spur off a spur off a spur, each as long as it may be
 
 
@@ -69,6 +74,21 @@ class Desk:
             "replan_stop": self.replan_stop,
             "outputs": self.outputs,
         }
+
+    def warm(self) -> None:
+        """Judge what is there, or a short line, so that the first stroke of a pen need not wait.
+
+        The first call reads the ground under every rope and compiles the kernels: seconds.
+        """
+        draft = draft_of(self.ground.area)
+        if not draft.trails:
+            spot = self.ground.area.stand.representative_point()
+            line = ((spot.x - WARM_M, spot.y), (spot.x + WARM_M, spot.y))
+            draft = replace(draft, trails=(DraftTrail("M", "main", line),))
+        try:
+            self.judge({"draft": draft.as_json()})
+        except LayoutError as error:  # the page is told when it asks
+            log.info("warming: %s", error)
 
     def area(self, body: dict[str, Any]) -> dict[str, Any]:
         """Give the ground and what is drawn on it already."""
