@@ -12,7 +12,7 @@ import pytest
 import shapely
 import work_checker
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
-from small_areas import MIDDLE, path, plot, wood
+from small_areas import MIDDLE, path, plot, settings_of, wood
 
 import layout
 from layout import naming, read_progress
@@ -213,11 +213,14 @@ def test_the_work_of_one_part_ends_before_the_next_begins(both: Plan) -> None:
 
 
 def test_a_part_joined_by_a_field_is_served_from_the_same_landing() -> None:
-    plan = make_plan(job(may_use=MultiPolygon([plot(-30, -84, 30, 84)]), main_trail=None))
+    # every tree is worth its trail, so that only the ground decides
+    dear = settings_of(objective={"serve_worth": "1000 m^2"})
+    field = MultiPolygon([plot(-30, -84, 30, 84)])
+    plan = make_plan(job(may_use=field, main_trail=None, settings=dear))
     sound(plan)
     assert len(plan.landings) == 1
     assert {t.landing_id for t in plan.trails} == {"L1"}
-    assert "served" in statuses(plan, east=True)
+    assert statuses(plan, east=True) <= {"served", "with_trail"}
     assert not {"part_unreached", "landing_proposed"} & codes(plan)
 
 
@@ -305,6 +308,10 @@ def test_every_output_names_both_landings(both: Plan, tmp_path: Path) -> None:
     kml = (out / "plan.kml").read_text(encoding="utf-8")
     assert "Landing L1" in kml
     assert "Landing L2" in kml
+    report = (out / "report.html").read_text(encoding="utf-8")
+    for words in ("Landing L1 last of its part", "Landing L2 last of its part", "landing L2",
+                  "Walk and flag M2"):  # fmt: skip
+        assert words in report.replace("\N{NO-BREAK SPACE}", " "), words
     places = [name for name, _ in emergency._places(both)]
     assert places == ["gate", "landing L1", "landing L2", "helispot"]
     earlier = read_progress.earlier_plan(out, both.area.crs, needed=True)

@@ -42,6 +42,7 @@ class StepLines:
         }
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         self._proposed = [rub for rub in plan.rub_trees if rub.kind == "proposed"]
+        self._landing = ""  # of the step being said, where there are several
         self._turns = {turn.turn_id: turn for turn in plan.work.turns}
         self._small, self._small_stems = small_landing(plan), stems_on(plan)
         self._states = trail_states(plan.area, plan.trails)
@@ -61,6 +62,7 @@ class StepLines:
         str
             Without a full stop. Distances are in the area's units.
         """
+        self._landing = step.landing_id
         said = {
             "flag": self._flag, "open": self._open, "fell": self._fell, "winch": self._winch,
             "haul": self._haul, "rub": self._rub, "close": self._close,
@@ -70,7 +72,8 @@ class StepLines:
         if step.done and step.kind in ("flag", "open", "close"):
             return say(f"step_done_{step.kind}", trail=step.trail_id)
         if said is None:
-            return say("step_landing")
+            named = say("step_landing_of", landing=self._landing)
+            return named if self._landing else say("step_landing")
         return self._to_small(said(step), step)
 
     def _to_small(self, words: str, step: WorkStep) -> str:
@@ -106,6 +109,10 @@ class StepLines:
 
     def _flag(self, step: WorkStep) -> str:
         wanted = [name for name in self._used if name not in self._states.flagged]
+        if step.landing_id:
+            here = [t.trail_id for t in self._trails.values() if t.landing_id == step.landing_id]
+            mine = [name for name in here if name in wanted]
+            return say("step_flag_of", trails=_listed(mine), landing=step.landing_id)
         if len(wanted) == len(self._used):
             return say("step_flag_all")
         return say("step_flag_some", trails=_listed(wanted))
@@ -114,6 +121,8 @@ class StepLines:
         trail = self._trails.get(step.trail_id)
         if trail is None:
             words = say("step_open_landing")
+            if self._landing:
+                words = say("step_open_landing_of", landing=self._landing)
         else:
             name, length = trail.trail_id, speak_length(trail.line.length, self._units)
             if name in self._states.opened:
@@ -194,6 +203,8 @@ class StepLines:
 
     def _place(self, trail_id: str, at_m: float | None) -> str:
         """Say a place: a trail and a station, or the landing."""
+        if not trail_id and self._landing:
+            return say("step_on_landing_of", landing=self._landing)
         if not trail_id:
             return say("step_on_landing")
         if at_m is None:

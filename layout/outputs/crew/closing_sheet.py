@@ -101,7 +101,7 @@ def _rows(plan: Plan, size_pt: float) -> list[Row]:
 
 def _row(plan: Plan, item: CloseoutItem, size_pt: float) -> Row:
     """Set what closing a trail takes, or the landing."""
-    name = item.trail_id or say("crew_closing_landing")
+    name = item.trail_id or f"{say('crew_closing_landing')} {item.landing_id}".strip()
     run = Run(name, boxed=not item.done, bold=True)
     made = [
         *cells([run], 0.0, BARS_PT - 1.0, size_pt),

@@ -20,6 +20,7 @@ LABEL_SIZE_PT = 11.0
 SMALL_PT = 7.6
 LABEL_PT = 92.0  # width kept for the names of places
 ANSWER_LINES = 4
+MOST_IN_FULL = 3  # landings; of more each has its degrees alone
 # Size of the letters, and height of a line to write on: the first pair with room for all.
 FITS = ((10.0, 24.0), (10.0, 20.0), (9.0, 18.0), (8.4, 16.0), (7.6, 14.5))
 SAY_LINES = 6
@@ -137,11 +138,15 @@ class _Page:
             sheet.text(x + LABEL_PT, y + 14, say(f"crew_blank_place_{label}"), SMALL_PT)
             return y + 30
         sheet.text(x, y + 2, words, LABEL_SIZE_PT, fontweight="bold")
-        for line in (said.degrees or say("crew_degrees_unknown"), said.minutes):
+        lines: tuple[str, ...] = (said.degrees or say("crew_degrees_unknown"), said.minutes)
+        grids: tuple[str, ...] = (said.grid, said.utm)
+        if which and len(self.plan.landings) > MOST_IN_FULL:  # the sheet has no room for more
+            lines, grids = lines[:1], ()
+        for line in lines:
             if line:
                 sheet.text(x + LABEL_PT, y + 2, line, COORDINATES_PT, fontweight="bold")
                 y += 16
-        for line in (said.grid, said.utm):
+        for line in grids:
             if line:
                 sheet.text(x + LABEL_PT, y, line, self.body_pt)
                 y += self.body_pt * LEADING

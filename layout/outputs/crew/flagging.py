@@ -126,7 +126,10 @@ def _cares(plan: Plan, width_pt: float) -> list[Row]:
         if name not in told:
             continue
         end = end_of.get(position.trail_id)
-        place = say("device_on_landing") if end is None else say(
+        there = say("device_on_landing")
+        if plan.more_landings:
+            there = say("device_on_landing_of", landing=position.landing_id)
+        place = there if end is None else say(
             "crew_care_at", trail=position.trail_id, at=station_number(position.at_m, units, end)
         )  # fmt: skip
         words = wrap(say("crew_between").join(told[name]), width_pt - CARE_PT, SIZE_PT)

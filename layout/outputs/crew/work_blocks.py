@@ -54,12 +54,15 @@ class Block:
         In order.
     minutes : float
         Productive minutes of its steps.
+    landing_id : str
+        Where its work is done from; empty where there is one landing alone.
     """
 
     part: Part
     trail_id: str
     lines: tuple[Line, ...]
     minutes: float
+    landing_id: str = ""
 
     @property
     def turn_ids(self) -> tuple[str, ...]:
@@ -94,9 +97,9 @@ def blocks(work: Work, hazards: Collection[str] = ()) -> list[Block]:
         )  # fmt: skip
         last = made[-1] if made else None
         # What is not harvest is a list of trails or trees: one block each.
-        goes_on = last is not None and last.part == part
+        goes_on = last is not None and (last.part, last.landing_id) == (part, step.landing_id)
         if last is None or not goes_on or (part == "harvest" and last.trail_id != trail_id):
-            made.append(Block(part, trail_id, (new,), step.minutes))
+            made.append(Block(part, trail_id, (new,), step.minutes, step.landing_id))
             continue
         *before, line = last.lines
         same = _same(line, step, turns)

@@ -75,9 +75,14 @@ class Rows:
             if ranks and rub.kind != "marked":
                 self._rubs[shut[max(ranks)]].append(rub)
 
-    def part(self, key: str, number: int) -> Row:
-        """Give the heading of a part of the job."""
-        words = wrap(say(key, number=number), self.width_pt, PART_PT, bold=True)
+    def part(self, key: str, number: int, landing_id: str = "") -> Row:
+        """Give the heading of a part of the job, and of several landings which it is done from."""
+        said = say(key, number=number)
+        if landing_id:
+            own = key.startswith("crew_work_part_landing")
+            said = say("crew_work_part_own" if own else "crew_work_part_from", part=said,
+                       number=number, landing=landing_id)  # fmt: skip
+        words = wrap(said, self.width_pt, PART_PT, bold=True)
         return Row((Cell(0.0, tuple(words), bold=True),), PART_PT, head=True)
 
     def flagged(self, block: Block) -> list[Row]:

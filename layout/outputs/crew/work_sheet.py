@@ -65,11 +65,11 @@ def _rows(plan: Plan, rows: Rows) -> list[Row]:
     """Give the rows of all parts, each under its heading."""
     assert plan.work is not None
     made: list[Row] = []
-    part, number = "", 0
+    part, number = ("", ""), 0
     for block in blocks(plan.work, hazards(plan)):
-        if block.part != part:
-            part, number = block.part, number + 1
-            made.append(rows.part(_part_key(plan, block), number))
+        if (block.part, block.landing_id) != part:
+            part, number = (block.part, block.landing_id), number + 1
+            made.append(rows.part(_part_key(plan, block), number, block.landing_id))
         if block.part == "harvest":
             made += rows.harvested(block)
         elif block.part == "open":

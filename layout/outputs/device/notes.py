@@ -194,7 +194,10 @@ class Notes:
 
     def winch_position(self, position: WinchPosition) -> str:
         """Say where the outfit parks, how it gets there, and which trees it pulls."""
-        said = [self._place(position.trail_id, position.at_m)]
+        place = self._place(position.trail_id, position.at_m)
+        if not position.trail_id and self.plan.more_landings:
+            place = say("device_on_landing_of", landing=position.landing_id)
+        said = [place]
         if position.tree_ids:
             count, names = len(position.tree_ids), ", ".join(position.tree_ids)
             said.append(

@@ -100,7 +100,7 @@ def _row(tally: Tally, item: CloseoutItem) -> list[Piece]:
     )
     bare = say("report_closeout_if_bare") if item.litter_m2 > 0 else NONE
     return [
-        item.trail_id or say("report_closeout_landing"),
+        item.trail_id or f"{say('report_closeout_landing')} {item.landing_id}".strip(),
         str(len(item.bars)) if item.bars else NONE,
         length(item.bars_m, units) if item.bars_m > 0 else NONE,
         stretches or NONE,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layout.outputs.amounts import rule_name
 from layout.outputs.report.figures import NONE, ground, length, mass
 from layout.outputs.report.tables import Column, table
-from layout.outputs.report.tags import Markup, Piece, bullets, section, tag
+from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.wood_amounts import boards, tons, wood
 from layout.outputs.words import counted, say
@@ -38,14 +38,18 @@ def part(tally: Tally) -> Markup | None:
     title = say("report_decks")
     if not work.trucking.sorts:
         return section("decks", title, tag("p", say("report_decks_none")))
-    return section(
-        "decks",
-        title,
-        _sorts(tally, work.trucking),
-        tag("p", _room(tally, work.trucking)),
-        tag("p", _trucks(tally, work.trucking)),
-        _notes(tally),
-    )
+    if work.at_landings:
+        each: list[Piece] = []
+        for at in work.at_landings:
+            each.append(tag("h3", f"{say('report_ground_landing')} {at.landing_id}"))
+            if at.trucking.sorts:
+                each += [_sorts(tally, at.trucking), tag("p", _room(tally, at.trucking))]
+            else:
+                each.append(tag("p", say("report_decks_none")))
+        lying = join(*each)
+    else:
+        lying = join(_sorts(tally, work.trucking), tag("p", _room(tally, work.trucking)))
+    return section("decks", title, lying, tag("p", _trucks(tally, work.trucking)), _notes(tally))
 
 
 def _sorts(tally: Tally, trucking: Trucking) -> Markup:

@@ -61,6 +61,8 @@ def _trails(tally: Tally) -> Markup:
         metres = float(trail["length_m"] or 0.0)
         whole_m += metres
         joins = say("report_at_the_landing")
+        if tally.plan.more_landings:
+            joins = say("step_on_landing_of", landing=trail["landing_id"])
         if trail["joins_id"]:
             joins = places.station(str(trail["joins_id"]), float(trail["joins_at_m"] or 0.0))
         listed.append(

@@ -57,6 +57,8 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_part_open": "{number}. Open trails, near to far, stems out",
     "crew_work_part_harvest_far": "{number}. Harvest, far to near, one trail after the other",
     "crew_work_part_harvest_near": "{number}. Harvest, near to far, one trail after the other",
+    "crew_work_part_from": "{part} — landing {landing}",
+    "crew_work_part_own": "{number}. Landing {landing}, last of its part",
     "crew_work_part_landing": "{number}. Landing, last of all",
     "crew_work_landing": "Landing",
     "crew_work_here": "fell",

@@ -20,6 +20,7 @@ DEVICE: Mapping[str, str] = {
     # where something is
     "device_at": "{trail} at {station}",
     "device_on_landing": "on the landing",
+    "device_on_landing_of": "on landing {landing}",
     "device_left": "left",
     "device_right": "right",
     # landing, trails and turning places

@@ -8,6 +8,7 @@ WORK_LINES: Mapping[str, str] = {
     "step_done_close": "Done: {trail} closed",
     "step_place": "{trail}\N{NO-BREAK SPACE}at\N{NO-BREAK SPACE}{at}",
     "step_on_landing": "the landing",
+    "step_on_landing_of": "landing {landing}",
     "step_loads_one": "load {names}",
     "step_loads_many": "loads {names}",
     # before the harvest
@@ -23,6 +24,8 @@ WORK_LINES: Mapping[str, str] = {
     "step_open_again": "Open {trail} again, {length}: it was closed",
     "step_open_rest": "Take out the stems left in {trail}",
     "step_open_landing": "Clear the landing",
+    "step_open_landing_of": "Clear landing {landing}",
+    "step_flag_of": "Walk and flag {trails} before anything is cut round landing {landing}",
     "step_open_stems": "{what}; stems out as they fall: {trees} ({loads})",
     # harvest
     "step_fell": "{position}, {place}: fell {trees}",
@@ -59,4 +62,8 @@ WORK_LINES: Mapping[str, str] = {
     "step_close_proposed": "{what}; rub tree {tree}: cut only if the owner marked it, else noted",
     "step_close_shut": "{what}; not driven again",
     "step_landing": "Landing last: wood out, ruts smoothed, water led off, bare soil covered",
+    "step_landing_of": (
+        "Landing {landing} last of its part: wood out, ruts smoothed, water led off, bare soil "
+        "covered"
+    ),
 }
