@@ -208,6 +208,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "main_choice",
         "hauling",
         "dry_start",
+        "first_round",
     },
     {"soil", "drainage", "treatment", "rub_trees", "lays", "felling_groups", "pieces", "roots"},
     {

@@ -16,7 +16,7 @@ from layout.geometry import coordinates
 from layout.reach import Scene, from_spots
 from layout.records import Landing, Trail
 from layout.site import Area
-from layout.standing import fixed_trails, main_of
+from layout.standing import FIRST, drawn_mains, fixed_trails
 from layout.terrain import Stations, Terrain, station_table
 from layout.water import Strips
 
@@ -45,10 +45,7 @@ class Judged:
 
 def trails_of(area: Area) -> tuple[Trail, ...]:
     """Give the trails an area has before anything is planned."""
-    fixed = fixed_trails(area, "L1")
-    if area.main_trail is None:
-        return fixed
-    return (main_of(area, "L1"), *fixed)
+    return (*drawn_mains(area), *fixed_trails(area, FIRST))
 
 
 def judge(area: Area, terrain: Terrain, strips: Strips, scene: Scene) -> Judged:

@@ -10,15 +10,18 @@ import traceback
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from layout import necks  # noqa: F401 - what a first plan needs is loaded before it is asked for
+from layout import terrain, water
 from layout.area import read_area
 from layout.drawing.draft import read_draft
 from layout.drawing.draft_area import drafted
 from layout.drawing.network import of_grown, of_plan
 from layout.errors import LayoutError
-from layout.grow import Grown
+from layout.first_round import first_round
 from layout.outputs import write_plan
-from layout.plan import Ground, make_plan, read_ground
+from layout.plan import make_plan
+from layout.site import Area
+from layout.terrain import Terrain
+from layout.water import Strips
 
 
 def main() -> None:
@@ -27,29 +30,28 @@ def main() -> None:
     sys.stdout = sys.stderr  # whatever prints must not fall among the answers
     folder = Path(pickle.load(source))
     area = read_area(folder, offline=True)
-    ground = read_ground(area)
+    shape = terrain.build(area.dem)
+    read = shape, water.strips(area, shape)
     _tell(target, ("ready", None))
     while True:
         try:
             task: dict[str, Any] = pickle.load(source)
         except EOFError:
             return
-        _planned(task, area, ground, target)
+        _planned(task, area, read, target)
 
 
-def _planned(task: dict[str, Any], area: Any, ground: Ground, target: BinaryIO) -> None:
+def _planned(
+    task: dict[str, Any], area: Area, read: tuple[Terrain, Strips], target: BinaryIO
+) -> None:
     try:
         drawn = drafted(area, read_draft(task["draft"]))
-
-        def shown(grown: Grown) -> None:
-            _tell(target, ("network", of_grown(drawn, grown)))
-
-        plan = make_plan(
-            drawn,
-            ground=ground,
-            shown=None if task["out"] else shown,
-            progress=lambda line: _tell(target, ("step", line)),
-        )
+        _tell(target, ("step", "a first look"))
+        if not task["out"]:
+            first = first_round(drawn, *read)
+            if first is not None:
+                _tell(target, ("network", of_grown(drawn, first)))
+        plan = make_plan(drawn, read=read, progress=lambda line: _tell(target, ("step", line)))
         _tell(target, ("network", of_plan(plan)))
         if task["out"]:
             written = write_plan(plan, Path(task["out"]))

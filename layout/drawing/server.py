@@ -54,10 +54,10 @@ def app_of(calls: Mapping[str, Call], own: Own) -> Starlette:
     -------
     Starlette
     """
-    pages = _pages()
+    held_files = pages()
 
     async def page(request: Request) -> Response:
-        held = pages.get(request.url.path)
+        held = held_files.get(request.url.path)
         if held is None:
             return _json({"error": "there is nothing here"}, 404)
         kind, data = held
@@ -73,7 +73,7 @@ def app_of(calls: Mapping[str, Call], own: Own) -> Starlette:
             return _json({"error": "the call is not sound JSON"}, 400)
         if not isinstance(body, dict):
             return _json({"error": "a JSON object is expected"}, 400)
-        return await run_in_threadpool(_answered, work, body)
+        return await run_in_threadpool(answered, work, body)
 
     app = Starlette(
         routes=[
@@ -85,7 +85,21 @@ def app_of(calls: Mapping[str, Call], own: Own) -> Starlette:
     return app
 
 
-def _answered(work: Call, body: dict[str, Any]) -> Response:
+def answered(work: Call, body: dict[str, Any]) -> Response:
+    """Answer one call; what goes wrong in it becomes words for the page.
+
+    Parameters
+    ----------
+    work : callable
+        One of the calls of `Desk`.
+    body : dict
+        What the page sent.
+
+    Returns
+    -------
+    Response
+        JSON, or a PNG with its bounds in the head ``x-bounds``.
+    """
     try:
         answer = work(body)
     except NewerDrawingError as error:
@@ -110,8 +124,14 @@ def _json(value: dict[str, Any], status: int = 200) -> Response:
     return Response(text.encode("utf-8"), status, media_type="application/json")
 
 
-def _pages() -> dict[str, tuple[str, bytes]]:
-    """Read every file of the page once; nothing else is ever given out."""
+def pages() -> dict[str, tuple[str, bytes]]:
+    """Read every file of the page once; nothing else is ever given out.
+
+    Returns
+    -------
+    dict of str to (str, bytes)
+        Kind and content of each, by its address.
+    """
     out: dict[str, tuple[str, bytes]] = {}
     static = files("layout.drawing") / "static"
     for folder, at in ((static, "/"), (static / "vendor", "/vendor/")):
