@@ -1,8 +1,9 @@
 """Skidway: plan the trails, winch positions and water bars of a small thinning.
 
 ``read_area`` reads and checks a folder, ``make_plan`` lays it out, ``write_plan``
-writes maps and tables. The names below are looked up when first used, so that
-asking for the version does not load the map libraries.
+writes maps and tables; ``draw_map`` shows a map to draw on in a notebook. The names
+below are looked up when first used, so that asking for the version does not load the
+map libraries.
 """
 
 from importlib import import_module
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from layout.area import read_area
+    from layout.drawing.notebook import draw_map
     from layout.errors import InputError, LayoutError
     from layout.findings import Finding
     from layout.outputs import write_plan
@@ -25,6 +27,7 @@ __all__ = [
     "LayoutError",
     "Plan",
     "__version__",
+    "draw_map",
     "make_plan",
     "read_area",
     "write_plan",
@@ -36,6 +39,7 @@ _ROOM_OF = {
     "InputError": "layout.errors",
     "LayoutError": "layout.errors",
     "Plan": "layout.plan",
+    "draw_map": "layout.drawing.notebook",
     "make_plan": "layout.plan",
     "read_area": "layout.area",
     "write_plan": "layout.outputs",
