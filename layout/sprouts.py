@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, MultiPoint, Point
 
 from layout.fairline import Judge, Measured, measure
 from layout.geometry import (
@@ -37,6 +37,7 @@ APART_M = 10.0  # two of them nearer than this, off the same mouth, are one
 TRAIL_APART_M = 2.2  # a new trail's lattice keeps this off the trails there are
 REPAIRS = 4
 SAME_LINE_M = 0.01  # lines this near each other are one; more would leave a kink at the fork
+BARRED_M = 6.0  # nobody parks this near a place the user bars; ours
 AT_START_M = 0.05  # a mouth this near a trunk's own start lies on what the trunk hangs on
 SHORTEST_M = 3.0
 POSITION_STEP_M = 3.0
@@ -243,6 +244,10 @@ def _stands(grower: Grower, branch: Branch) -> Stands:
     at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
     if grower.judge.passages is not None:  # on the way over water nothing is winched
         at = at[grower.judge.passages.parked_clear(branch.line, at, grower.body_m)]
+    barred = grower.judge.area.closed_positions
+    if barred:
+        places = shapely.points(at_stations(branch.line, at))
+        at = at[~np.asarray(shapely.dwithin(places, MultiPoint(barred), BARRED_M))]
     return Stands(at, at_stations(branch.line, at), bearings(branch.line, at))
 
 

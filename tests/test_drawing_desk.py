@@ -18,7 +18,9 @@ from layout.drawing.ground_read import GroundRead, ground_read
 from layout.drawing.server import Picture
 from layout.errors import InputError
 from layout.findings import ordered
+from layout.first_round import first_round
 from layout.site import Area
+from layout.sprouts import BARRED_M
 from layout.standing import main_of
 
 AREA = Path(__file__).parent / "data" / "metric_area"
@@ -196,3 +198,21 @@ def test_drawings_are_saved_listed_and_read(ground: GroundRead, tmp_path: Path) 
     assert [bool(r.get("error")) for r in desk.drawings({})["drawings"]] == [False, True]
     with pytest.raises(InputError):
         desk.save({"draft": value, "name": "a", "based_on": "1"})
+
+
+def test_where_nobody_is_to_park_nobody_parks_and_a_wish_costs_no_set_up(
+    ground: GroundRead, area: Area
+) -> None:
+    from_all = first_round(area, ground.terrain, ground.strips)
+    assert from_all is not None
+    on_main = [spot for spot in from_all.spots if spot.branch == 0]
+    assert on_main
+    barred = (on_main[0].x, on_main[0].y)
+    without = first_round(replace(area, closed_positions=(barred,)), ground.terrain, ground.strips)
+    assert without is not None
+    assert all(np.hypot(s.x - barred[0], s.y - barred[1]) > BARRED_M for s in without.spots)
+    assert without.choice.objective >= from_all.choice.objective - 1e-6
+    wished = first_round(replace(area, wanted_positions=(barred,)), ground.terrain, ground.strips)
+    assert wished is not None
+    saved = from_all.choice.objective - wished.choice.objective
+    assert saved == pytest.approx(area.settings.objective.setup_m2, abs=0.05)
