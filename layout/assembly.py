@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 
+import shapely
 from shapely.geometry import LineString
 
 import layout
@@ -115,7 +116,8 @@ def assemble(
     in_trail = ground.stems_in_trails(
         area, trails, benches, [*(place.shape for place in places), *(s.shape for s in sites)]
     )
-    own = own_of_trees(grown, trails, places, benches, site.shape)
+    yard = shapely.union_all([one.shape for one in sites])
+    own = own_of_trees(grown, trails, places, benches, yard)
     trees = outcomes(grower, grown, pulls, in_trail, sizes.mass_kg, sizes.stem_m3, own)
     tell("drainage and checks")
     shapes = [strip.shape for strip in strips.polygons]

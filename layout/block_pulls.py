@@ -114,8 +114,8 @@ def by_block(network: Network, unserved: Ints) -> tuple[BlockPull, ...]:
 
 def _spots(network: Network) -> tuple[Floats, Floats, Floats, Floats, NDArray[np.bool_]]:
     """Give where the tractor might stand: x, y, rear, swing, and whether on the landing."""
-    site, branches = network.plan.landing, list(network.branches)
-    spots = spots_of(network.known, branches, (site.x, site.y))
+    branches = list(network.branches)
+    spots = spots_of(network.known, branches, network.yards)
     swing = np.where(
         [n < 0 or branches[n].parent < 0 for n in spots.branch],
         network.main_swing_deg,

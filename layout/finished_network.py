@@ -53,6 +53,11 @@ class Network:
     main_swing_deg: float
     pad_radius_m: float
 
+    @property
+    def yards(self) -> list[tuple[float, float]]:
+        """Where the tractor stands on each landing to winch."""
+        return [(one.x, one.y) for one in self.plan.landings]
+
 
 def network_of(plan: Plan, strips: Strips, area: Area | None = None) -> Network:
     """Take a plan's network up again.

@@ -150,7 +150,7 @@ def own_of_trees(
     routed = frozenset(
         n
         for n, (branch, trail) in enumerate(zip(grown.branches, trails, strict=True))
-        if branch.parent < 0 and trail.source == "routed"
+        if branch.standing and trail.source == "routed"
     )
     opens = opened_by(grown)
     every = range(len(grown.spots))

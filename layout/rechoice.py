@@ -14,7 +14,7 @@ from layout.finished_network import Network
 from layout.forest import candidates
 from layout.ground import stems_in_trails
 from layout.grow import Grown, grow
-from layout.main_choice import without_tail
+from layout.main_choice import shortened
 from layout.network import Branch, distance_out_m
 from layout.records import Trail, TurningPlace
 from layout.settings import limits_in_force
@@ -125,8 +125,7 @@ def chosen(network: Network, lines: list[Branch], solver: Solver) -> tuple[Outco
     SolverError
         If the solver ends without an answer.
     """
-    site, grower, known = network.plan.landing, network.grower, network.known
-    xy = (site.x, site.y)
+    grower, known, xy = network.grower, network.known, network.yards
     swing, radius = network.main_swing_deg, network.pad_radius_m
     found = candidates(grower, lines, network.opened, xy, swing, radius, known)
     grown = grow(
@@ -141,10 +140,9 @@ def chosen(network: Network, lines: list[Branch], solver: Solver) -> tuple[Outco
         rounds=1,
         first=(Sprouted(tuple(lines), grower.ground.closed, 0, None), found),
     )
-    main, *others = network.standing
-    if main.source == "routed":
-        main, grown = without_tail(grower, main, grown)
-    return _added_up(network, grown, (main, *others)), grown
+    roots = sum(not trail.joins_id for trail in network.standing)
+    standing, grown = shortened(grower, network.standing, grown, roots)
+    return _added_up(network, grown, standing), grown
 
 
 def _added_up(network: Network, grown: Grown, standing: tuple[Trail, ...]) -> Outcome:

@@ -16,12 +16,16 @@ from shapely.geometry import MultiPolygon, box
 
 import layout
 from layout import water
+from layout.finished_network import network_of
 from layout.landing_options import LandingOption
 from layout.option_records import OptionRow
 from layout.plan import make_plan
 from layout.plan_record import Plan
+from layout.rechoice import chosen, offered
 from layout.rule_changes import RuleChange, benching, longer_ropes
 from layout.settings import AreaSettings, limits_in_force
+from layout.site import FurtherLanding
+from layout.solver import Solver
 from layout.what_if import what_if, worked_out
 
 STAND = MultiPolygon([box(*at(100, 60), *at(300, 300))])
@@ -250,3 +254,31 @@ def test_rows_fit_the_schema(short: Plan) -> None:
         assert re.fullmatch(form["properties"]["key"]["pattern"], row.key)
         assert row.how in form["properties"]["how"]["enum"]
     assert schema["properties"]["options"]["items"] == {"$ref": "#/$defs/option"}
+
+
+def test_trails_of_two_landings_are_chosen_again_together() -> None:
+    """Two mains, each with trees of its own: nothing changed, the plan comes out as it is."""
+    ground = terrain_of(lambda x, y: 100 + 0.03 * y + 0 * x)
+    trees = [(140.0, 150.0), (165.0, 190.0), (280.0, 150.0), (255.0, 190.0)]
+    area = area_of(
+        ground,
+        settings_of(),
+        trees=trees_of([{"x": x, "y": y, "marked": True} for x, y in trees]),
+        stand=STAND,
+        landing=box(*at(140, 70), *at(160, 82)),
+        more_landings=(
+            FurtherLanding(
+                "L2", box(*at(260, 70), *at(280, 82)), "M2", line((270, 80), (270, 170))
+            ),
+        ),
+        main_trail=line((150, 80), (150, 170)),
+    )
+    plan = make_plan(area)
+    assert len(plan.landings) == 2
+    network = network_of(plan, water.strips(area, ground))
+    lines = offered(network)
+    with Solver() as solver:
+        base, _ = chosen(network, lines, solver)
+    assert base.trees == sum(o.status in ("served", "with_trail") for o in plan.trees) == 4
+    assert base.trail_m <= sum(t.line.length for t in plan.trails) + 0.5
+    assert base.share_pct <= plan.soil.share_with_landing_pct + 0.01

@@ -9,6 +9,7 @@ import { button, element, onShow, panel } from "/tabs.js";
 let held = null;
 let rows = [];
 let folderDraft = null;
+const AGAIN_MS = 700;
 let compare = null; // the button
 const ticked = new Set();
 
@@ -62,7 +63,7 @@ function item(row) {
   label.append(box, element("span", row.name));
   line.append(label, element("span", row.error || `version ${row.version}, ${row.saved.slice(0, 16).replace("T", " ")} UTC`, "quiet"));
   if (!row.error) {
-    for (const [words, act] of [["Open", open], ["Lay beside", beside]]) {
+    for (const [words, act] of [["Open", open], ["Lay beside", beside], ["Make the crew's files", outputs]]) {
       const one = button(words, () => act(row.name));
       one.setAttribute("aria-label", `${words}: ${row.name}`);
       line.append(one);
@@ -104,6 +105,31 @@ async function beside(name) {
     element("p", `${name} lies beside yours, dashed.`),
     button("Take it off", () => { sources.other.clear(); paint(); }),
   );
+}
+
+// Plans the kept drawing and writes the files `skidway plan` writes, into the area's folder.
+async function outputs(name) {
+  const out = held.querySelector(".compared");
+  const words = element("p", "Planning, then writing …");
+  words.setAttribute("role", "status");
+  out.replaceChildren(words);
+  try {
+    const { job } = await call("outputs", { name });
+    let state;
+    do {
+      await new Promise((go) => setTimeout(go, AGAIN_MS));
+      state = await call("replan_state", { job, seen: Number.MAX_SAFE_INTEGER });
+      if (state.step) words.textContent = `${state.step} …`;
+    } while (["waiting", "running"].includes(state.state));
+    if (state.state !== "done") throw new Error(state.error || "Another planning took its place.");
+    const [folder, files] = state.written;
+    words.textContent = `Written to the folder ${folder}:`;
+    const list = element("ul");
+    list.append(...files.map((file) => element("li", file)));
+    out.append(list);
+  } catch (error) {
+    out.replaceChildren(element("p", error.message, "told"));
+  }
 }
 
 async function showCompared() {

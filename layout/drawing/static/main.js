@@ -10,7 +10,7 @@ import * as mouths from "/mouths.js";
 import * as keys from "/keys.js";
 import { hand } from "/hand.js";
 import { LEVEL } from "/looks.js";
-import { judge, onVerdict, delays } from "/verdict.js";
+import { judge, onVerdict, idle, delays } from "/verdict.js";
 import * as findings from "/findings.js";
 import * as stems from "/stems.js";
 import * as profile from "/profile.js";
@@ -66,7 +66,7 @@ async function start() {
   ground.showWhole(map); // now that the panels have taken their room
   judge(store.draft());
   // what tests and the bench read; nothing of it changes the drawing
-  window.skidway = { map, store, pens, bending, hand, stems, planned, delays, area };
+  window.skidway = { map, store, pens, bending, hand, stems, planned, delays, idle, area };
 }
 
 const offline = () =>

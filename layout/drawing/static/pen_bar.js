@@ -74,7 +74,21 @@ function underWay() {
 
 function toBegin(pen) {
   const how = coarse ? HOW[pen].replace("Click", "Tap").replace("double click ends", "two taps end") : HOW[pen];
-  return [element("span", how), ...aimed(LINES.has(pen) ? "Begin at the cross" : "Put it at the cross")];
+  return [element("span", how), ...(pen === "way" ? wayKind() : []), ...aimed(LINES.has(pen) ? "Begin at the cross" : "Put it at the cross")];
+}
+
+// What the best way is to be, once there is a main trail.
+function wayKind() {
+  if (!store.draft().trails.some((t) => t.kind === "main")) return [];
+  const choice = element("select");
+  choice.id = "way-kind";
+  choice.setAttribute("aria-label", "What it is to be");
+  for (const [value, words] of [["spur", "as a spur"], ["arm", "as an arm of the main trail"]]) {
+    const one = element("option", words);
+    one.value = value;
+    choice.append(one);
+  }
+  return [choice];
 }
 
 function ofChosen(chosen, corner) {

@@ -113,7 +113,11 @@ export function markSaved(name, version, value) {
 
 // Where the browser keeps drafts of this area; gives what this tab held, or null.
 export async function useBrowserStore(areaKey) {
-  await nameTab();
+  try {
+    await nameTab();
+  } catch {
+    return null; // this browser, or this frame, keeps nothing: the drawing lives in the page
+  }
   place = `skidway:${areaKey}:`;
   for (const key of keysHere()) {
     const old = read(key);
@@ -131,6 +135,7 @@ export async function useBrowserStore(areaKey) {
 
 // Drafts of other tabs that were closed without saving, newest first.
 export async function leftBehind() {
+  if (!place) return [];
   const open = await openTabs();
   const out = [];
   for (const key of keysHere()) {
@@ -156,8 +161,9 @@ export function forget(key) {
 
 // Keys of what other tabs hold of this area.
 function keysHere() {
+  if (!place) return [];
   const all = Array.from({ length: localStorage.length }, (_, k) => localStorage.key(k));
-  return place ? all.filter((key) => key.startsWith(place) && key !== place + tab) : [];
+  return all.filter((key) => key.startsWith(place) && key !== place + tab);
 }
 
 function bare(value) {

@@ -12,6 +12,9 @@ let retry = null;
 const AGAIN_MS = 4000;
 export const delays = []; // milliseconds from a change to its verdict, newest last
 
+// Nothing is being judged, and nothing waits for it.
+export const idle = () => !busy && !waiting;
+
 export function onVerdict(heard) {
   listeners.add(heard);
 }
