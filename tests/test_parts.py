@@ -212,6 +212,7 @@ def test_the_work_of_one_part_ends_before_the_next_begins(both: Plan) -> None:
     assert both.work.trucking.loads == sum(at.trucking.loads for at in each)
 
 
+@pytest.mark.slow
 def test_a_part_joined_by_a_field_is_served_from_the_same_landing() -> None:
     # every tree is worth its trail, so that only the ground decides
     dear = settings_of(objective={"serve_worth": "1000 m^2"})
@@ -236,11 +237,11 @@ def test_a_part_that_cannot_be_reached_gets_a_landing_of_its_own() -> None:
     assert told.message.startswith("Part 2 of the stand (1.38 ha round [500071, 4700000]) cannot ")
 
 
-def test_a_part_that_nothing_gets_to_is_told_once_and_its_trees_say_why() -> None:
+def test_a_part_nothing_gets_to_is_told_once_and_one_without_marked_trees_too() -> None:
     strip = plot(60, -84, 76, 84)  # no landing of the size set has room in it
     thin = [row | ({"x": 66 + (k % 2) * 4} if row["x"] > 0 else {})
             for k, row in enumerate(rows(-1, 1))]  # fmt: skip
-    plan = make_plan(job(stand=MultiPolygon([WEST_PART, strip]), rows=thin))
+    plan = make_plan(job(stand=MultiPolygon([WEST_PART, strip, plot(0, -84, 30, -60)]), rows=thin))
     sound(plan)
     assert len(plan.landings) == 1
     (told,) = [f for f in plan.findings if f.code == "part_unreached"]
@@ -251,19 +252,16 @@ def test_a_part_that_nothing_gets_to_is_told_once_and_its_trees_say_why() -> Non
         "there."
     )
     assert statuses(plan, east=True) == {"no_trail"}
+    (told,) = [f for f in plan.findings if f.code == "part_unmarked"]
+    assert (told.level, told.message) == (
+        "ok",
+        "Part 3 of the stand (720 m² round [500015, 4699928]): no marked tree is left to bring "
+        "out there; nothing is planned for it.",
+    )
     left = [o for o in plan.trees if o.status == "no_trail"]
     assert {o.remedies for o in left} == {
         ("draw a landing in that part of the stand", "ground in may_use that leads to that part")
     }
-
-
-def test_nothing_is_planned_in_a_part_without_marked_trees() -> None:
-    plan = make_plan(job(rows=rows(-1)))
-    sound(plan)
-    assert len(plan.landings) == 1
-    (told,) = [f for f in plan.findings if f.code == "part_unmarked"]
-    assert told.level == "ok"
-    assert told.message.startswith("Part 2 of the stand")
 
 
 @pytest.mark.slow
@@ -278,6 +276,7 @@ def test_two_parts_with_nothing_drawn() -> None:
         assert "served" in statuses(plan, east=east)
 
 
+@pytest.mark.slow
 def test_a_drawn_landing_no_trail_gets_away_from_is_told() -> None:
     boxed = Polygon(EAST_YARD.buffer(9).exterior, [EAST_YARD.buffer(1).exterior])
     plan = make_plan(job(more_landings=(second(),), keep_out=(boxed,)))
