@@ -164,8 +164,9 @@ def test_poor_positions() -> None:
     assert any(o.role == "in_trail" for o in sure.trees) or sure.pulls
     assert not any(o.role == "in_trail" for o in poor.trees)
     for pull in poor.pulls:
-        right = "sure" if pull.margin_m >= 6.0 else "doubtful" if pull.margin_m < 3.0 else "tight"
-        assert pull.sure == right
+        chance = pull.p_out_of_reach
+        assert chance is not None
+        assert pull.sure == ("sure" if chance <= 0.05 else "doubtful" if chance > 0.2 else "tight")
     share = [np.mean([p.sure == "sure" for p in plan.pulls]) for plan in (sure, poor)]
     assert share[1] < share[0]
 
