@@ -1,21 +1,18 @@
 """A notebook's side of a widget: a page that shows cells of it, as a notebook does.
 
-The page stands on an address that no name server knows; whatever else is asked for is
+The page stands on an address where nothing listens; whatever else is asked for is
 refused and written down.
 """
 
 import base64
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Frame, Page, sync_playwright
+from drawing_page import until
 
 from layout.drawing.widget import DrawingMap
 
-ADDRESS = "http://notebook.invalid/"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
+ADDRESS = "http://localhost:9/"  # nothing listens there: the browser is answered by us
 # What the front end of a notebook gives a widget's script: a model per widget, a place per cell.
 HOST = """<!doctype html><meta charset="utf-8"><title>Notebook</title><body>
 <script>
@@ -45,13 +42,14 @@ window.show = async (widget, script, height) => {
 class Notebook:
     """A page in a browser and the widgets it shows."""
 
-    def __init__(self, context: BrowserContext) -> None:
+    def __init__(self, context: Any) -> None:
         self.widgets: dict[str, DrawingMap] = {}
         self.asked: list[str] = []  # addresses beside our own
         self.said: list[str] = []  # on the console
         self.deaf = False  # as a kernel that was stopped
         self._caught: list[Any] | None = None
-        self.page: Page = context.new_page()
+        self.context = context
+        self.page = context.new_page()
         self.page.on("console", lambda line: self.said.append(line.text))
         self.page.on("pageerror", lambda error: self.said.append(str(error)))
         context.on("request", self._request)
@@ -59,7 +57,7 @@ class Notebook:
         self.page.expose_function("toKernel", self._to_kernel)
         self.page.goto(ADDRESS)
 
-    def show(self, widget: DrawingMap) -> Frame:
+    def show(self, widget: DrawingMap) -> Any:
         """Show a widget in a new cell and wait until its page is there."""
         name = str(widget.model_id)
         if name not in self.widgets:
@@ -72,20 +70,21 @@ class Notebook:
         )
         return self.frame(before)
 
-    def frame(self, which: int) -> Frame:
+    def frame(self, which: int) -> Any:
         """Give the page of a cell, once it can be drawn on."""
         found = self.page.locator("iframe").nth(which).element_handle().content_frame()
         assert found is not None
-        found.wait_for_function("window.skidway !== undefined", timeout=60_000)
+        self.wait(lambda: found.evaluate("window.skidway !== undefined"))  # the page forbids eval
         return found
 
-    def wait(self, done: Any) -> None:
+    def wait(self, done: Callable[[], Any]) -> None:
         """Let messages pass until something holds."""
-        for _ in range(200):
-            if done():
-                return
-            self.page.wait_for_timeout(25)
-        raise AssertionError("it did not come to that")
+        until(lambda: done() or self.page.wait_for_timeout(20))
+
+    def quit(self) -> None:
+        """Close it; nobody was asked anything, and nothing was said on the console."""
+        self.context.close()
+        assert self.asked == [] and self.said == [], (self.asked, self.said)
 
     def _to_kernel(self, name: str, content: Any) -> list[Any]:
         """Hand a message to the widget; what it sends meanwhile goes back with the answer."""
@@ -114,14 +113,3 @@ class Notebook:
             route.fulfill(body=HOST, content_type="text/html; charset=utf-8")
         else:
             route.abort()
-
-
-@contextmanager
-def notebook(chromium: str) -> Iterator[Notebook]:
-    """Open a browser on an empty notebook."""
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=chromium, headless=True, args=FLAGS)
-        try:
-            yield Notebook(browser.new_context(viewport={"width": 1280, "height": 900}))
-        finally:
-            browser.close()

@@ -68,6 +68,7 @@ def _ground(area: Area) -> Any:
 @pytest.fixture
 def kernel(area: Area, _ground: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[Kernel]:
     monkeypatch.setattr(widget, "ground_read", lambda given: _ground)
+    monkeypatch.setattr(widget.Desk, "warm", lambda desk: None)
     made = Kernel(area)
     yield made
     made.widget.close()
@@ -289,7 +290,8 @@ def test_saving_counts_on_from_the_version_that_was_opened(kernel: Kernel, area:
     assert keeping.load(area.folder, area.crs, "North").draft.trails == kernel.widget.draft.trails
     kernel.widget.save("North")
     assert keeping.load(area.folder, area.crs, "North").version == 2
-    keeping.save(area.folder, area.crs, draft_of(area), "North", 2)  # somebody else
+    older = held(shorter(area), name="North", version=1)  # opened before somebody saved
+    kernel.told({"kind": "held", "view": "v", "held": older})
     with pytest.raises(keeping.NewerDrawingError):
         kernel.widget.save("North")
     with pytest.raises(InputFaults, match="cannot be used"):
@@ -297,11 +299,11 @@ def test_saving_counts_on_from_the_version_that_was_opened(kernel: Kernel, area:
 
 
 def test_no_two_widgets_and_no_two_areas_share_a_draft(
-    kernel: Kernel, area: Area, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    area: Area, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(widget.Desk, "warm", lambda desk: None)
     other = tmp_path / "area"
     shutil.copytree(AREA, other)
-    monkeypatch.undo()
     heads = []
     for given in (area, area, read_area(other)):
         one = Kernel(given)

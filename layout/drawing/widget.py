@@ -4,6 +4,7 @@ import hashlib
 import json
 import platform
 import secrets
+import threading
 from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
@@ -68,6 +69,7 @@ class DrawingMap(anywidget.AnyWidget):
         self._calls = self._desk.calls()
         self._tab = secrets.token_urlsafe(12)  # no two widgets share a draft
         self._held: dict[str, Any] | None = None  # as the page keeps it; None: as in the files
+        self._warmed = False
         self.on_msg(self._heard)
 
     @property
@@ -156,6 +158,7 @@ class DrawingMap(anywidget.AnyWidget):
         back = {"view": message.get("view"), "id": message.get("id")}
         kind = message.get("kind")
         if kind == "page":
+            self._warm()
             page = cell_page(secrets.token_urlsafe(16)).encode("utf-8")
             self.send(
                 {**back, "kind": "page", "area": self._key, "scope": self._scope, "tab": self._tab},
@@ -179,6 +182,12 @@ class DrawingMap(anywidget.AnyWidget):
         head = {"status": answer.status_code, "type": answer.media_type}
         bounds = answer.headers.get("x-bounds")
         self.send({**back, "kind": "answer", **head, "bounds": bounds}, [bytes(answer.body)])
+
+    def _warm(self) -> None:
+        """Let the first stroke of a pen not wait for the ground; once, when the map is shown."""
+        if not self._warmed:
+            self._warmed = True
+            threading.Thread(target=self._desk.warm, name="warming", daemon=True).start()
 
     @cached_property
     def _key(self) -> str:

@@ -96,7 +96,8 @@ function render({ model, el }) {
   };
 }
 
-// Hold a lock while the cell stands, so that other cells leave its draft alone.
+// Hold a lock while the cell stands, so that other cells do not offer its draft. Browsers
+// give none to a notebook that comes over plain http from another machine.
 function hold(name) {
   let release = () => {};
   navigator.locks?.request(name, { mode: "shared" }, () => new Promise((done) => { release = done; }));
