@@ -20,8 +20,8 @@ export const hooks = { pick: null, last: null }; // what else a click may mean; 
 export function build(onMap) {
   map = onMap;
   drawn.build(map);
-  store.listen(() => {
-    if (hand.chosen && !thing(store.draft(), hand.chosen)) choose(null);
+  store.listen((value, why) => {
+    if (why === "open" || (hand.chosen && !thing(value, hand.chosen))) choose(null);
     redraw();
   });
   map.on("moveend", () => drawn.paintCorners(store.draft()));
@@ -121,7 +121,7 @@ function bendable(feature) {
       if (held && now.length === before.length) {
         const k = now.findIndex((p, n) => p[0] !== last[n][0] || p[1] !== last[n][1]);
         if (k >= 0) {
-          last = carried(before, k, now[k], held);
+          last = carried(before, k, now[k], held, map.getView().getResolution());
           setting = true;
           geometry.setCoordinates(last);
           setting = false;
@@ -143,7 +143,7 @@ function bendable(feature) {
     spread();
   });
   map.addInteraction(modify);
-  if (hooks.last) hooks.last();
+  if (hooks.last) hooks.last(feature);
 }
 
 // The corner a gesture moved or put in, so that the buttons then mean that one.
@@ -177,7 +177,7 @@ export function moveCorner(dx, dy) {
   const k = hand.corner;
   const to = store.round([line[k][0] + dx, line[k][1] + dy]);
   const moved = hand.chosen.kind === "trail"
-    ? carried(line, k, to, shown(line)).map(store.round) : line.map((p, n) => (n === k ? to : p));
+    ? carried(line, k, to, shown(line), map.getView().getResolution()).map(store.round) : line.map((p, n) => (n === k ? to : p));
   let next = withPath(store.draft(), hand.chosen, moved);
   if (hand.chosen.kind === "landing") next = afterLanding(next);
   if (hand.chosen.kind === "trail" && k === 0) next = rejoined(next, hand.chosen.id);

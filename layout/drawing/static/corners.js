@@ -56,14 +56,16 @@ export function shownCorners(line, resolution, chosen = null) {
 }
 
 // A line with one corner moved; those not shown between it and the next shown ones go along,
-// each by its share of the way.
-export function carried(line, k, to, shown) {
+// each by its share of the way. A shown one too near to be told from it goes along as well.
+export function carried(line, k, to, shown, resolution) {
+  const apart = APART_PX * resolution;
   const moved = line.map((p) => p);
   const [dx, dy] = [to[0] - line[k][0], to[1] - line[k][1]];
   moved[k] = to;
   for (const step of [-1, 1]) {
     let end = k + step;
-    while (end > 0 && end < line.length - 1 && !shown.has(end)) end += step;
+    const goes = (n) => !shown.has(n) || gap(line[n], line[k]) < apart;
+    while (end > 0 && end < line.length - 1 && goes(end)) end += step;
     if (end < 0 || end >= line.length) continue;
     let whole = 0;
     for (let n = k; n !== end; n += step) whole += gap(line[n], line[n + step]);

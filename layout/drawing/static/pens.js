@@ -89,11 +89,13 @@ function add(interaction) {
 }
 
 // Snapping comes after all that draws and bends: interactions are asked last-added first.
-function snapLast() {
+// What is bent must not snap to where it was.
+function snapLast(bent) {
   for (const snap of extras) {
     if (!(snap instanceof ol.interaction.Snap)) continue;
     map.removeInteraction(snap);
     map.addInteraction(snap);
+    snap.removeFeature(bent);
   }
 }
 
