@@ -46,6 +46,7 @@ SHORTEST_ARM_M = 60.0  # what is shorter is a spur's work; ours
 APART_M = 8.0  # lines offered together keep this far from each other
 TURNED_RAD = math.radians(40.0)  # run-ins this far from the mains' own
 LEAST_GAIN_M2 = 1.0
+GAP = 0.01  # near enough to see whether an arm pays; the plan's own choice is made afterwards
 TAIL_M = 0.5  # an arm ends this far behind the last thing on it
 
 
@@ -124,6 +125,7 @@ def with_arms(
     mains: Sequence[Branch],
     before: tuple[int, float],
     *,
+    hosts: Sequence[int] = (0,),
     main_swing_deg: float,
     solver: Solver,
     known: Known,
@@ -141,6 +143,8 @@ def with_arms(
         The main trail, and whatever else stands.
     before : tuple of int and float
         Trees left, and the objective, of one round on these alone.
+    hosts : sequence of int, optional
+        Which of them arms may leave: main trails.
     main_swing_deg : float
         How far the outfit may swing off a main trail's line.
     solver : Solver
@@ -160,7 +164,8 @@ def with_arms(
     left, worth = before
     sunk = 0.0
     for _ in range(PASSES):
-        offered = offered_arms(ground, standing)[: MOST_ARMS - len(arms)]
+        ways = [*hosts, *range(first, len(standing))]
+        offered = offered_arms(ground, standing, ways)[: MOST_ARMS - len(arms)]
         while offered:
             left_now, total, taken = _judged(
                 ground, grower, standing, offered, main_swing_deg, solver, known
@@ -233,6 +238,7 @@ def _judged(
         known=known,
         rounds=1,
         first=first,
+        gap=GAP,
     )
     taken: list[Arm] = []
     for arm in offered:
@@ -246,7 +252,9 @@ def _judged(
     return left, float(grown.choice.objective), taken
 
 
-def offered_arms(ground: Wide, standing: Sequence[Branch]) -> list[Arm]:
+def offered_arms(
+    ground: Wide, standing: Sequence[Branch], hosts: Sequence[int] = (0,)
+) -> list[Arm]:
     """Lay out arms to try, the most promising first, each clear of the others.
 
     Parameters
@@ -255,6 +263,8 @@ def offered_arms(ground: Wide, standing: Sequence[Branch]) -> list[Arm]:
         Ground for arms.
     standing : sequence of Branch
         Trails that stand; those that leave the landing have parent -1.
+    hosts : sequence of int, optional
+        Which of them arms may leave.
 
     Returns
     -------
@@ -273,7 +283,7 @@ def offered_arms(ground: Wide, standing: Sequence[Branch]) -> list[Arm]:
     parted = groups(far, (ground.landing.x, ground.landing.y), GROUPS)
     if not parted:
         return []
-    found = _sound_arms(ground, standing, far, parted)
+    found = _sound_arms(ground, standing, hosts, far, parted)
     return _clear_of_each_other(judge, found, trees, apart)
 
 
@@ -309,13 +319,17 @@ def _clear_of_each_other(
 
 
 def _sound_arms(
-    ground: Wide, standing: Sequence[Branch], far: Floats, parted: list[Floats]
+    ground: Wide,
+    standing: Sequence[Branch],
+    hosts: Sequence[int],
+    far: Floats,
+    parted: list[Floats],
 ) -> list[Arm]:
     """Search, lay out, measure, close what breaks a limit, and search again."""
     judge = ground.judge
     kept: dict[bytes, Arm] = {}
     blocked = np.maximum(block(ground.table, [b.line for b in standing]), ground.table.closed)
-    starts = _starts(ground, standing)
+    starts = _starts(ground, standing, hosts)
     for way in (ground.table, drawn(ground.table, far)):
         closed = blocked.copy()
         for _ in range(REPAIRS):
@@ -364,14 +378,14 @@ class _Starts:
     corners: list[Floats]
 
 
-def _starts(ground: Wide, standing: Sequence[Branch]) -> _Starts:
+def _starts(ground: Wide, standing: Sequence[Branch], hosts: Sequence[int]) -> _Starts:
     """List the turn-outs of the mains, and the landing's run-ins away from theirs."""
     judge, settings = ground.judge, ground.judge.area.settings
     out = turn_outs(
         ground.table, judge.terrain, judge.limits, judge.room,
-        [branch.line for branch in standing],
-        _rules(judge), onward_m=[None] * len(standing),
+        [standing[n].line for n in hosts], _rules(judge), onward_m=[None] * len(hosts),
     )  # fmt: skip
+    host = np.array(hosts, dtype=np.int64)
     ins = run_ins(ground.table, judge, ground.landing, run_in_m(settings))
     ins = ins.take(_other_ways(ins, standing))
     per_m = judge.width_m * judge.weight
@@ -381,7 +395,7 @@ def _starts(ground: Wide, standing: Sequence[Branch]) -> _Starts:
         np.concatenate([out.cost, per_m * ins.length_m]),
         np.concatenate([out.length, ins.length_m]),
         np.concatenate([out.straight, ins.length_m]),
-        np.concatenate([out.branch, np.full(many, -1)]),
+        np.concatenate([host[out.branch], np.full(many, -1)]),
         np.concatenate([out.mouth_m, np.zeros(many)]),
         [*(points[:2] for points in out.points), *(point[None, :] for point in ins.start)],
     )
@@ -451,6 +465,22 @@ def arm_trails(
             )
         )
     return tuple(out)
+
+
+def had_arms(earlier: Earlier | None) -> bool:
+    """Tell whether the earlier plan laid out arms: they are looked for again beside a kept main.
+
+    Parameters
+    ----------
+    earlier : Earlier or None
+        The earlier plan.
+
+    Returns
+    -------
+    bool
+    """
+    trails = () if earlier is None else earlier.trails
+    return any(t.kind == "main" and t.source == "routed" and t.trail_id != "M" for t in trails)
 
 
 def _near(old: LineString, new: LineString) -> bool:

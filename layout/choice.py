@@ -7,6 +7,7 @@ beyond the segment together may carry no more than the segment itself
 forest measured, so the mixed-integer program ends at its root.
 """
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -21,7 +22,10 @@ from layout.choice_model import (
     used_segments,
 )
 from layout.greedy import greedy
+from layout.narrowed import narrowed
 from layout.solver import Answer, Program, Solver
+
+USED = 1e-7  # a column the relaxation holds above this is used
 
 
 def choose(forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, seed: int) -> Choice:
@@ -49,8 +53,46 @@ def choose(forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, s
     program = model.program(first)
     if program.cost.size == 0:
         return first
-    answer = solver.solve(program, time_limit_s=time_limit_s, gap=gap, seed=seed)
-    return model.read(answer, program)
+    begun = time.monotonic()
+    eased = solver.solve(_eased(program), time_limit_s=time_limit_s, gap=gap, seed=seed)
+    least = max(eased.bound, 0.0) if eased.stopped_by == "gap" else 0.0
+    if least > 0.0:
+        # what the relaxation uses holds a choice near the best, found in a fraction of the time
+        near = _among(model, eased.values, solver, time_limit_s - (time.monotonic() - begun), seed)
+        if near.objective < first.objective:
+            first = near
+        if first.objective - least <= gap * abs(first.objective):
+            size = {"rows": int(program.row_low.size), "columns": int(program.cost.size),
+                    "nonzeros": int(program.values.size), "nodes": 0}  # fmt: skip
+            return replace(first, bound=least, stopped_by="gap", size=size)
+        program = replace(program, start=model.start(first))
+    left = max(time_limit_s - (time.monotonic() - begun), 1.0)
+    answer = solver.solve(program, time_limit_s=left, gap=gap, seed=seed)
+    found = model.read(answer, program)
+    return replace(found, bound=max(found.bound, least))
+
+
+def _eased(program: Program) -> Program:
+    """Give the linear relaxation of a program."""
+    return replace(program, integral=np.zeros(program.cost.size, dtype=bool), start=None)
+
+
+def _among(
+    model: "_Model", values: Floats, solver: Solver, time_limit_s: float, seed: int
+) -> Choice:
+    """Choose exactly among what a relaxation uses at all."""
+    used = values > USED
+    part = narrowed(
+        model.forest,
+        used[: model.e],
+        used[model.place0 : model.class0],
+        used[model.position0 : model.pair0],
+    )
+    first = greedy(part.forest)
+    small = _Model(part.forest)
+    program = small.program(first)
+    answer = solver.solve(program, time_limit_s=max(time_limit_s, 1.0), gap=0.0, seed=seed)
+    return part.widened(small.read(answer, program))
 
 
 def bound_of(forest: Forest, solver: Solver, *, time_limit_s: float) -> float:
@@ -73,9 +115,7 @@ def bound_of(forest: Forest, solver: Solver, *, time_limit_s: float) -> float:
     program = _Model(forest).program(greedy(forest))
     if program.cost.size == 0:
         return 0.0
-    whole = np.zeros(program.cost.size, dtype=bool)
-    eased = replace(program, integral=whole, start=None)
-    answer = solver.solve(eased, time_limit_s=time_limit_s, gap=0.0, seed=0)
+    answer = solver.solve(_eased(program), time_limit_s=time_limit_s, gap=0.0, seed=0)
     return max(answer.bound, 0.0) if answer.stopped_by == "gap" else 0.0
 
 
@@ -158,7 +198,7 @@ class _Model:
             starts=np.array(rows.starts, dtype=np.int32),
             columns=np.array(rows.columns, dtype=np.int32),
             values=np.array(rows.values),
-            start=self._start(first),
+            start=self.start(first),
         )
 
     def _tree_rows(self, rows: _Rows, t: int, pairs: Ints) -> None:
@@ -189,7 +229,8 @@ class _Model:
         for klass, members in by_class.items():
             rows.add([*members, self.class0 + klass], [*[1.0] * len(members), -1.0], -np.inf, 0.0)
 
-    def _start(self, first: Choice) -> Floats:
+    def start(self, first: Choice) -> Floats:
+        """Give the columns' values of a choice."""
         f, v = self.forest, np.zeros(self.n)
         v[: self.e] = first.segments
         v[self.place0 : self.class0] = first.places

@@ -77,6 +77,7 @@ def grow(
     known: Known | None = None,
     rounds: int = MOST_ROUNDS,
     first: tuple[Sprouted, Candidates] | None = None,
+    gap: float | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -105,6 +106,8 @@ def grow(
         Most rounds.
     first : tuple of Sprouted and Candidates, optional
         What the first round offers, where `offer` made it already.
+    gap : float, optional
+        Relative gap a choice may stop at; the user's where left out.
     progress : callable, optional
         Told a line about each round.
 
@@ -151,7 +154,7 @@ def grow(
             offered,
             solver,
             left,
-            objective.gap_pct / 100,
+            objective.gap_pct / 100 if gap is None else gap,
             objective.seed,
             grower.longest_m,
         )

@@ -15,6 +15,7 @@ from shapely.ops import substring
 
 from layout.errors import InputFaults
 from layout.findings import Finding
+from layout.records import TrailKind
 from layout.site import FixedTrail, NamedLine
 
 JOIN_M = 3.0  # an end this near to a trail or the landing joins it; ours
@@ -239,8 +240,9 @@ def _hung(
         ]
         name = line.place or line.trail_id
         found.append(_mouth(name, line.trail_id, way.host, way.gap_m, own_m, shape, others))
+    kind: TrailKind = "main" if line.kind == "main" else "spur"  # one that joins a main: its arm
     return FixedTrail(
-        line.trail_id, "spur", shape, line.width_m, way.host, at_m, walked_m=line.walked_m
+        line.trail_id, kind, shape, line.width_m, way.host, at_m, walked_m=line.walked_m
     )
 
 

@@ -165,9 +165,10 @@ def best_mains(
     found = []
     for one in ranked[:WITH_ARMS]:
         main, cost_m2 = tries[one.number]
+        before = (main, *fixed)
         armed = with_arms(
-            wide, grower, _started(grower, main, (main, *fixed)),
-            (one.left, one.objective_m2 - cost_m2),
+            wide, grower, _started(grower, main, before), (one.left, one.objective_m2 - cost_m2),
+            hosts=[n for n, trail in enumerate(before) if trail.kind == "main"],
             main_swing_deg=swing_deg, solver=solver, known=known, tell=tell,
         )  # fmt: skip
         found.append(((armed.left, armed.objective_m2 + cost_m2, one.number), one, armed))

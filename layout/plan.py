@@ -4,18 +4,18 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from layout import benching, ground, necks, sprouts, terrain, water, winch
+from layout import arms, benching, ground, necks, sprouts, terrain, water, winch
 from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
 from layout.checks import check_treatment
 from layout.dry_start import dry_start
 from layout.errors import InputError
 from layout.findings import ordered
-from layout.grow import Grown, grow
+from layout.grow import grow
 from layout.growing_ground import prepare, undug
 from layout.landing_trials import Trial, Tried, best_landing, measured, refused
 from layout.limits import what_limits
-from layout.main_choice import best_main, without_tail
+from layout.main_choice import best_mains, shortened
 from layout.mending import mended
 from layout.parts import parted, with_lost
 from layout.plan_record import Plan
@@ -136,11 +136,12 @@ def _planned(
         grower, branch = prepare(area, shape, strips, opened, limits, main)
         known = sprouts.Known(grower)
         start = list(with_standing(grower, branch, (*mains, *fixed)))
-        if len(tries) > 1:
-            main, start = best_main(
-                grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
+        if not more and (main.source == "routed" or arms.had_arms(area.earlier)):
+            wide = arms.wide(area, shape, opened, limits, first.site, strips)
+            mains, start = best_mains(
+                wide, grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
             )
-            mains = (main,)
+            main = mains[0]
         if benching.rule_of(settings, limits) is not None:
             # what needs no digging first: a bench then has to better a plan without one
             level, trunk = prepare(undug(area), shape, strips, opened, limits, main)
@@ -180,7 +181,7 @@ def _planned(
                 known=known,
                 progress=tell,
             )
-            mains, grown = _shortened(grower, mains, grown)
+            mains, grown = shortened(grower, mains, grown, roots=1 + len(more))
             plan = assemble(
                 area, shape, strips, site, (*mains, *fixed), grower, grown, tell, tuple(more_sites)
             )
@@ -196,17 +197,6 @@ def _planned(
     tell("order of work")
     plan = replace(plan, trees=with_lost(plan.trees, settled.lost))
     return with_work(_at_stumps(_treated(plan), strips), strips)
-
-
-def _shortened(
-    grower: sprouts.Grower, mains: tuple[Trail, ...], grown: Grown
-) -> tuple[tuple[Trail, ...], Grown]:
-    """Cut every routed main trail off behind the last thing on it."""
-    out = list(mains)
-    for number, main in enumerate(mains):
-        if main.source == "routed":
-            out[number], grown = without_tail(grower, main, grown, number)
-    return tuple(out), grown
 
 
 def _treated(plan: Plan) -> Plan:

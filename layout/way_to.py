@@ -19,8 +19,9 @@ from layout.geometry import along, fair_curve
 from layout.ground import FREE, Ground
 from layout.landing import run_in_m
 from layout.launches import LaunchRules, turn_outs
-from layout.mains import TURN_COST_M2, run_ins
+from layout.mains import TURN_COST_M2
 from layout.records import Landing
+from layout.run_ins import run_ins
 from layout.settings import Limits
 from layout.site import Area
 from layout.speech import speak_length

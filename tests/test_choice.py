@@ -6,6 +6,7 @@ scipy's solver; it shares no row builder with ours.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -14,9 +15,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from layout.choice import choose
+from layout.choice import bound_of, choose
 from layout.choice_model import Forest, objective_of
 from layout.greedy import greedy
+from layout.narrowed import narrowed
 from layout.solver import Solver
 
 
@@ -227,3 +229,31 @@ def test_nothing_to_choose(solver: Solver) -> None:
     found = choose(f, solver, time_limit_s=5, gap=0.0, seed=0)
     assert found.objective == pytest.approx(600.0)
     assert (found.tree_pair == -1).all()
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_choice_goes_below_the_bound(seed: int, solver: Solver) -> None:
+    forest = random_forest(200 + seed, 30, 40, 24, 150)
+    least = bound_of(forest, solver, time_limit_s=60.0)
+    best = choose(forest, solver, time_limit_s=60.0, gap=0.0, seed=0).objective
+    assert 0.0 < least <= best + 1e-6
+    # a bound that held for nothing would not be told from one: dearer segments raise it
+    dear = replace(forest, segment_cost=forest.segment_cost * 3)
+    assert bound_of(dear, solver, time_limit_s=60.0) > least
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_choice_among_part_of_a_forest_is_one_of_the_whole(seed: int, solver: Solver) -> None:
+    whole = random_forest(300 + seed, 24, 30, 16, 90)
+    rng = np.random.default_rng(seed)
+    keep = [rng.random(n) < 0.7 for n in (24, 2, 30)]
+    part = narrowed(whole, *keep)
+    chosen = choose(part.forest, solver, time_limit_s=60.0, gap=0.0, seed=0)
+    told = part.widened(chosen)
+    check_is_layout(whole, told.segments, told.places, told.tree_pair)
+    objective = objective_of(whole, told.segments, told.places, told.tree_pair)
+    assert objective == pytest.approx(chosen.objective)
+    assert not told.segments[~keep[0]].any()
+    assert not told.places[~keep[1]].any()
+    best = choose(whole, solver, time_limit_s=60.0, gap=0.0, seed=0).objective
+    assert best <= objective + 1e-6

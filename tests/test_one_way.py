@@ -114,6 +114,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "tractor",
         "grip",
         "greedy",
+        "narrowed",
         "tiles",
         "read_vector",
         "new_area",
