@@ -8,7 +8,7 @@ import base64
 from collections.abc import Callable
 from typing import Any
 
-from drawing_page import until
+from drawing_page import PATIENCE_S, until
 
 from layout.drawing.widget import DrawingMap
 
@@ -77,9 +77,9 @@ class Notebook:
         self.wait(lambda: found.evaluate("window.skidway !== undefined"))  # the page forbids eval
         return found
 
-    def wait(self, done: Callable[[], Any]) -> None:
+    def wait(self, done: Callable[[], Any], seconds: float = PATIENCE_S) -> None:
         """Let messages pass until something holds."""
-        until(lambda: done() or self.page.wait_for_timeout(20))
+        until(lambda: done() or self.page.wait_for_timeout(20), seconds)
 
     def quit(self) -> None:
         """Close it; nobody was asked anything, and nothing was said on the console."""

@@ -188,4 +188,5 @@ def test_a_kernel_that_does_not_answer_is_told_and_the_drawing_stays(
 def test_the_spurs_are_planned_behind_the_cell(notebook: Notebook, shown: DrawingMap) -> None:
     frame = notebook.show(shown)
     frame.click("#plan")
-    notebook.wait(lambda: frame.evaluate("skidway.planned.current()?.final === true"))
+    notebook.wait(lambda: frame.evaluate("skidway.planned.current()?.final === true"), 300.0)
+    assert "spurs" in frame.inner_text("#panel-plan").lower()
