@@ -1,5 +1,7 @@
 """The page's calls, on a small area: what is drawn is judged as a plan would judge it."""
 
+import json
+import shutil
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -7,14 +9,18 @@ from typing import Any
 
 import numpy as np
 import pytest
+from shapely.geometry import LineString
 
 from layout import landing
 from layout.area import read_area
 from layout.checks import check_layout
+from layout.commands import main as main_command
+from layout.drawing import keeping
 from layout.drawing.desk import Desk
-from layout.drawing.draft import Draft, DraftLanding, DraftTrail, read_draft
+from layout.drawing.draft import Draft, DraftLanding, DraftNote, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import GroundRead, ground_read
+from layout.drawing.kept_area import with_drawing
 from layout.drawing.server import Picture
 from layout.errors import InputError
 from layout.findings import ordered
@@ -198,6 +204,36 @@ def test_drawings_are_saved_listed_and_read(ground: GroundRead, tmp_path: Path) 
     assert [bool(r.get("error")) for r in desk.drawings({})["drawings"]] == [False, True]
     with pytest.raises(InputError):
         desk.save({"draft": value, "name": "a", "based_on": "1"})
+
+
+def test_a_kept_drawing_is_planned_by_its_name(area: Area, tmp_path: Path) -> None:
+    here = replace(area, folder=tmp_path)
+    x, y = area.stand.centroid.coords[0]
+    drawn = replace(draft_of(area), notes=(DraftNote("N1", (round(x, 2), round(y, 2)), "soft"),))
+    keeping.save(tmp_path, area.crs, drawn, "north way", None)
+    made = with_drawing(here, "north way")
+    assert made.main_trail is not None and area.main_trail is not None
+    assert made.main_trail.hausdorff_distance(area.main_trail) < 0.01
+    told = {f.code: f for f in made.findings}
+    assert told["drawing_used"].level == "unknown"
+    assert "north way, version 1" in told["drawing_used"].message
+    assert told["drawing_note"].at == (round(x, 2), round(y, 2))
+    with pytest.raises(InputError, match="no such drawing; there are: north way"):
+        with_drawing(here, "south way")
+
+
+@pytest.mark.slow
+def test_the_command_plans_a_kept_drawing(tmp_path: Path, area: Area) -> None:
+    folder = Path(shutil.copytree(AREA, tmp_path / "area"))
+    moved = draft_of(area)
+    main = moved.trails[0]
+    shorter = replace(moved, trails=(replace(main, line=main.line[:-1]), *moved.trails[1:]))
+    keeping.save(folder, area.crs, shorter, "short", None)
+    assert main_command(["plan", str(folder), "--drawing", "short"]) in (0, 1)
+    plan = json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))
+    (line,) = [t for t in plan["trails"] if t["trail_id"] == "M"]
+    assert line["length_m"] == pytest.approx(LineString(main.line[:-1]).length, abs=0.1)
+    assert main_command(["plan", str(folder), "--drawing", "none"]) == 2
 
 
 def test_where_nobody_is_to_park_nobody_parks_and_a_wish_costs_no_set_up(

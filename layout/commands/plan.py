@@ -16,6 +16,11 @@ def add_to(commands: Any) -> None:
     )
     words.add_argument("area", metavar="AREA", type=Path, help="the folder, or its area.toml")
     words.add_argument("--out", type=Path, help="folder of the plan (AREA/out)")
+    words.add_argument(
+        "--drawing",
+        metavar="NAME",
+        help="plan a drawing kept by `skidway draw`, in place of the files' landing and trails",
+    )
     words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)
@@ -35,6 +40,10 @@ def run(words: argparse.Namespace) -> int:
 
     progress = Progress()
     area = read_area(words.area, out=words.out, offline=words.offline)
+    if words.drawing is not None:
+        from layout.drawing.kept_area import with_drawing
+
+        area = with_drawing(area, words.drawing)
     progress("the area is read")
     folder = words.out if words.out is not None else area.folder / "out"
     if not folder.resolve().parent.is_dir():

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "whole",
-        ("search_cut", "dem_", "elevation_", "terrain_gap", "limits_lowered", "record_", "key_"),
+        ("search_cut", "dem_", "elevation_", "terrain_gap", "limits_lowered", "record_", "key_",
+         "drawing_"),
     ),
     (
         "line",

@@ -22,6 +22,8 @@ KINDS: Mapping[str, str] = {
     "kind_crs_accuracy": "Doubtful change of coordinate system",
     "kind_crs_shift": "Change between datums",
     "kind_cut_shorter": "Stems to cut shorter",
+    "kind_drawing_note": "Notes on the map",
+    "kind_drawing_used": "Planned from a drawing",
     "kind_fall_line": "Trail down the fall line",
     "kind_felling_near_hazard": "Felling near wires, houses or roads",
     "kind_felling_near_line": "Felling near the property line",
