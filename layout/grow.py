@@ -14,26 +14,27 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layout.choice import choose
 from layout.choice_model import Choice
-from layout.clashes import crossings, extents, overlong
+from layout.clashes import extents
 from layout.fairline import measure
 from layout.forest import Candidates, candidates
 from layout.geometry import along
 from layout.greedy import greedy
+from layout.joins import with_second_ways
 from layout.network import Branch
 from layout.second_thoughts import part, spurs_by_cost
 from layout.solver import Solver
 from layout.sprouts import Grower, Known, Sprouted, sprout
 from layout.straight_spurs import straight_spurs
 from layout.turning import Place
+from layout.uncrossed import uncrossed
 from layout.winch import Pairs
 
 Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
-CROSS_ROUNDS = 40
+JOIN_ROUNDS = 2
 FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
 
 
@@ -62,6 +63,7 @@ class Grown:
     settled: int
     survey: Pairs | None  # pulls from everywhere the last search reached
     seconds: float
+    joined: int = 0  # of ``history`` the last so many are choices among second ways
 
 
 def grow(
@@ -149,7 +151,7 @@ def grow(
             greedy(found.forest)
             begun = time.monotonic()
         left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = _uncrossed(
+        choice = uncrossed(
             found,
             offered,
             solver,
@@ -189,6 +191,33 @@ def grow(
             cut_short = True
             break
     assert best is not None  # the first round always ends with one
+    joined = 0
+    # a growing of few rounds is for comparing only
+    for _ in range(JOIN_ROUNDS if rounds == MOST_ROUNDS and not cut_short else 0):
+        branches = list(best.branches)
+        found = candidates(
+            grower, branches, opened, landing_xy, main_swing_deg, pad_radius_m, known
+        )
+        offered = with_second_ways(grower, branches, closed, found, known, solver)
+        if len(offered) == len(branches):
+            break
+        found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m, known)
+        left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
+        choice = uncrossed(
+            found, offered, solver, left, objective.gap_pct / 100, objective.seed,
+            grower.longest_m,
+        )  # fmt: skip
+        history.append(choice.objective)
+        joined += 1
+        if progress is not None:
+            progress(f"second ways: {len(offered)} lines offered, {choice.objective:,.0f} m2")
+        if choice.objective > best.choice.objective - 1e-9:
+            break
+        branches, spots, places = _trim(grower, offered, found, choice)
+        best = replace(
+            best, branches=tuple(branches), spots=spots, places=places, candidates=found,
+            choice=choice,
+        )  # fmt: skip
     stopped_by = "time" if cut_short else best.choice.stopped_by
     return replace(
         best,
@@ -198,6 +227,7 @@ def grow(
         settled=settled,
         survey=survey,
         seconds=time.monotonic() - begun,
+        joined=joined,
     )
 
 
@@ -249,49 +279,6 @@ def _onward_m(branch: Branch) -> float | None:
     if branch.parent < 0:
         return 0.0
     return None if branch.fixed else branch.length_m
-
-
-def _uncrossed(
-    found: Candidates,
-    branches: list[Branch],
-    solver: Solver,
-    time_limit_s: float,
-    gap: float,
-    seed: int,
-    longest_m: float,
-) -> Choice:
-    """Choose, and choose again until no chosen lines cross."""
-    forest = found.forest
-    begun = time.monotonic()
-    for _ in range(CROSS_ROUNDS):
-        left = max(time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
-        crossing = crossings(found, branches, choice) + overlong(found, branches, choice, longest_m)
-        if not crossing:
-            return choice
-        forest = forest.excluding(crossing)
-    # no answer without crossings in that many rounds: drop the later line of each
-    keep = choice.segments.copy()
-    for _, b in crossing:
-        keep[b] = False
-    return _without_segments(found, choice, keep)
-
-
-def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]) -> Choice:
-    forest = found.forest
-    for e in range(keep.size):
-        if forest.parent[e] >= 0 and not keep[forest.parent[e]]:
-            keep[e] = False
-    pair = choice.tree_pair.copy()
-    for t, k in enumerate(pair):
-        if k >= 0:
-            segment = forest.position_segment[forest.pair_position[k]]
-            if segment >= 0 and not keep[segment]:
-                pair[t] = -1
-    places = choice.places & np.array(
-        [s < 0 or keep[s] for s in forest.place_segment], dtype=bool
-    ).reshape(choice.places.shape)
-    return replace(choice, segments=keep, tree_pair=pair, places=places)
 
 
 def _trim(

@@ -31,7 +31,7 @@ CLEAR_M = 4.0  # beyond the arc, before a spur must be off the ground beside its
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Rays:
+class Rays:
     """Straight spurs tried; arrays have shape (k,), points and directions (k, 2)."""
 
     host: Whole
@@ -42,9 +42,9 @@ class _Rays:
     tangent_m: Floats  # of the arc, to each side of the corner
     arc_m: Floats  # from the mouth to where the straight line begins
 
-    def take(self, keep: Whole) -> "_Rays":
+    def take(self, keep: Whole) -> "Rays":
         """Give some of them."""
-        return _Rays(*(getattr(self, name)[keep] for name in self.__slots__))
+        return Rays(*(getattr(self, name)[keep] for name in self.__slots__))
 
 
 def straight_spurs(
@@ -79,7 +79,7 @@ def straight_spurs(
         New ones alone, each sound over its whole length; their parents are
         numbers in ``branches``.
     """
-    rays = _fans(grower, branches, offset_m)
+    rays = fans(grower, branches, offset_m)
     if not rays.host.size:
         return []
     ground = grower.ground.states(blocked(grower.ground, closed, [b.line for b in branches]))
@@ -120,7 +120,7 @@ def straight_spurs(
     return _laid_out(rays, stops, known)
 
 
-def _fans(grower: Grower, branches: list[Branch], offset_m: float) -> _Rays:
+def fans(grower: Grower, branches: list[Branch], offset_m: float) -> Rays:
     """Give a fan to each side at stations along every trail."""
     rules = grower.launch
     spread = max(rules.tolerance_deg - ANGLE_RESERVE_DEG, 0.0)
@@ -143,12 +143,12 @@ def _fans(grower: Grower, branches: list[Branch], offset_m: float) -> _Rays:
             )  # fmt: skip
     if not table:
         none = np.zeros(0)
-        return _Rays(none.astype(int), none, none.reshape(0, 2), none.reshape(0, 2), none, none,
+        return Rays(none.astype(int), none, none.reshape(0, 2), none.reshape(0, 2), none, none,
                      none)  # fmt: skip
-    return _Rays(*(np.concatenate(column) for column in zip(*table, strict=True)))
+    return Rays(*(np.concatenate(column) for column in zip(*table, strict=True)))
 
 
-def _stations(grower: Grower, ground: Ground, rays: _Rays) -> tuple[Whole, Floats, Floats]:
+def _stations(grower: Grower, ground: Ground, rays: Rays) -> tuple[Whole, Floats, Floats]:
     """Give the stations of rays that open ground leads to: ray, metres out, price of the way."""
     rows, cols = ground.shape
     half = ground.cell_m / 2
@@ -180,7 +180,7 @@ def _stations(grower: Grower, ground: Ground, rays: _Rays) -> tuple[Whole, Float
     return which, reach[column], price[which, column]
 
 
-def _laid_out(rays: _Rays, stops: dict[int, set[float]], known: Known) -> list[Branch]:
+def _laid_out(rays: Rays, stops: dict[int, set[float]], known: Known) -> list[Branch]:
     """Make branches of the chosen rays, as far as they are sound."""
     out: list[Branch] = []
     for ray in sorted(stops):

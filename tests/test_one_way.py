@@ -195,7 +195,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "way_to",
         "landing_options",
     },
-    {"parts"},
+    {"parts", "joins", "uncrossed"},
     {"grow"},
     {"marginal", "arms"},
     {

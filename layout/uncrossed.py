@@ -1,0 +1,86 @@
+"""The exact choice once more for every crossing it chose, until none is left."""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.choice import choose
+from layout.choice_model import Choice
+from layout.clashes import crossings, overlong
+from layout.forest import Candidates
+from layout.network import Branch
+from layout.solver import Solver
+
+CROSS_ROUNDS = 40
+
+
+def uncrossed(
+    found: Candidates,
+    branches: list[Branch],
+    solver: Solver,
+    time_limit_s: float,
+    gap: float,
+    seed: int,
+    longest_m: float,
+) -> Choice:
+    """Choose, and choose again until no chosen lines cross and no spur is too long.
+
+    Parameters
+    ----------
+    found : Candidates
+        The forest on offer.
+    branches : list of Branch
+        Its branches.
+    solver : Solver
+        A running solver.
+    time_limit_s : float
+        Wall seconds for all choices together.
+    gap : float
+        Relative gap at which a choice may stop.
+    seed : int
+        Random seed.
+    longest_m : float
+        Longest spur between junctions, metres.
+
+    Returns
+    -------
+    Choice
+
+    Raises
+    ------
+    SolverError
+        If the solver ends without an answer.
+    """
+    forest = found.forest
+    begun = time.monotonic()
+    for _ in range(CROSS_ROUNDS):
+        left = max(time_limit_s - (time.monotonic() - begun), 1.0)
+        choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
+        crossing = crossings(found, branches, choice) + overlong(found, branches, choice, longest_m)
+        if not crossing:
+            return choice
+        forest = forest.excluding(crossing)
+    # no answer without crossings in that many rounds: drop the later line of each
+    keep = choice.segments.copy()
+    for _, b in crossing:
+        keep[b] = False
+    return _without_segments(found, choice, keep)
+
+
+def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]) -> Choice:
+    forest = found.forest
+    for e in range(keep.size):
+        if forest.parent[e] >= 0 and not keep[forest.parent[e]]:
+            keep[e] = False
+    pair = choice.tree_pair.copy()
+    for t, k in enumerate(pair):
+        if k >= 0:
+            segment = forest.position_segment[forest.pair_position[k]]
+            if segment >= 0 and not keep[segment]:
+                pair[t] = -1
+    places = choice.places & np.array(
+        [s < 0 or keep[s] for s in forest.place_segment], dtype=bool
+    ).reshape(choice.places.shape)
+    return replace(choice, segments=keep, tree_pair=pair, places=places)
