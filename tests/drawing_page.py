@@ -155,9 +155,9 @@ class Sheet:
         """Wait until the first verdict stands on the page."""
         self.until("!!window.skidway && skidway.delays.length > 0 && skidway.idle()")
 
-    def until(self, script: str) -> Any:
-        """Wait until a script gives something true; give it. (The page forbids eval itself.)"""
-        end = time.monotonic() + PATIENCE_S
+    def until(self, script: str, seconds: float = PATIENCE_S) -> Any:
+        """Wait until a script gives something true; give it. The page itself forbids eval."""
+        end = time.monotonic() + seconds
         while not (got := self.page.evaluate(script)):
             if time.monotonic() > end:
                 pytest.fail(f"it did not come to pass: {script}")
@@ -201,7 +201,7 @@ class Sheet:
         return str(self.page.inner_text(selector))
 
     def reach(self) -> tuple[int, int]:
-        """Marked trees in reach, and marked trees, as the foot of the page says."""
+        """Read how many marked trees are in reach, and how many there are."""
         words = self.page.evaluate("document.querySelectorAll('#sums b')[2].textContent")
         got, of = str(words).split(" of ")
         return int(got), int(of)

@@ -142,7 +142,7 @@ def test_all_by_keys_alone(browser: Any, server: Served) -> None:
     sheet.settle()
     (main,) = sheet.draft["trails"]
     assert main["id"] == "M" and len(main["line"]) >= 3
-    x, y = sheet.draft["landing"]["point"]
+    _, y = sheet.draft["landing"]["point"]
     assert all(b[0] > a[0] for a, b in pairwise(main["line"]))
     assert all(abs(place[1] - y) < 0.5 for place in main["line"])
     # choose it, go to its last corner, move that by a metre, five metres, take it out, undo
@@ -274,7 +274,7 @@ def test_a_line_with_many_corners_stays_as_drawn_and_can_be_bent(
         " ...skidway.map.getPixelFromCoordinate(f.getGeometry().getCoordinates())]); });"
         " return out; })()"
     )
-    assert 4 < len(shown) < 40 and [k for k, *_ in shown][0] == 0
+    assert 4 < len(shown) < 40 and shown[0][0] == 0
     gaps = [np.hypot(b[1] - a[1], b[2] - a[2]) for a, b in pairwise(sorted(shown))]
     assert min(gaps) >= 12
     assert desktop.trail("M")["line"] == line  # choosing changes nothing

@@ -154,7 +154,7 @@ def stranger() -> Iterator[str]:
     """Another page on this computer, as any program may serve one."""
 
     class Page(http.server.BaseHTTPRequestHandler):
-        def do_GET(self) -> None:  # noqa: N802  # the name the library calls
+        def do_GET(self) -> None:  # the name the library calls
             self.send_response(200)
             self.send_header("Content-Type", "text/html")
             self.end_headers()

@@ -55,7 +55,8 @@ def test_ten_thousand_stems_are_drawn_and_answered(browser: Any, tmp_path: Path)
         assert sheet.page.evaluate("skidway.area.trees.x.length") == STEMS
         # one frame of the moving map
         took = sheet.page.evaluate(
-            "(() => { const out = []; const v = skidway.map.getView(); for (let k = 0; k < 9; k++) {"
+            "(() => { const out = []; const v = skidway.map.getView();"
+            " for (let k = 0; k < 9; k++) {"
             " const t = performance.now(); v.adjustCenter([5, 0]); skidway.map.renderSync();"
             " out.push(performance.now() - t); } return out.sort((a, b) => a - b)[4]; })()"
         )

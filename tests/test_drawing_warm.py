@@ -16,6 +16,7 @@ from layout.drawing import serving
 from layout.drawing.desk import Desk
 from layout.drawing.draft_area import draft_of
 from layout.drawing.ground_read import GroundRead, ground_read
+from layout.drawing.replans import Replans
 from layout.site import Area
 
 AREA = Path(__file__).parent / "data" / "metric_area"
@@ -66,16 +67,20 @@ def test_an_area_that_cannot_be_judged_is_no_reason_to_stop(
 def test_the_command_warms_while_it_serves(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    warmed = threading.Event()
+    warmed, ended = threading.Event(), threading.Event()
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    monkeypatch.setattr(Desk, "warm", lambda desk: warmed.set())
+    done: list[str] = []
+    monkeypatch.setattr(Desk, "warm", lambda desk: done.append("ground"))
+    monkeypatch.setattr(Replans, "warm", lambda crew: (done.append("planning"), warmed.set()))
+    monkeypatch.setattr(Replans, "close", lambda crew: ended.set())
 
     def served(app: Any, door: serving.Door, *, browser: bool, started: Callable[[], None]) -> None:
         assert not warmed.is_set()
         started()
-        assert warmed.wait(10)
+        assert warmed.wait(10) and done == ["ground", "planning"] and not ended.is_set()
         door.socket.close()
 
     monkeypatch.setattr(serving, "serve", served)
     assert main(["draw", str(AREA), "--no-browser"]) == 0
+    assert ended.is_set()
     assert "http://127.0.0.1:" in capsys.readouterr().out

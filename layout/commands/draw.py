@@ -60,8 +60,12 @@ def run(words: argparse.Namespace) -> int:
     if not keep(door.key, area.folder, folder):
         print("The key could not be kept: a page left open will not survive a restart.")
 
+    def warm() -> None:
+        desk.warm()
+        desk.replans.warm()  # after the first verdict, which somebody waits for
+
     def started() -> None:
-        threading.Thread(target=desk.warm, name="warming", daemon=True).start()
+        threading.Thread(target=warm, name="warming", daemon=True).start()
         print(f"The map of {area.settings.area.name} is at", flush=True)
         print(f"  {door.address}", flush=True)
         for address in door.house_addresses:
@@ -71,5 +75,8 @@ def run(words: argparse.Namespace) -> int:
         else:
             print("Only this computer can open it; stop it with Ctrl-C.", flush=True)
 
-    serve(app, door, browser=not words.no_browser, started=started)
+    try:
+        serve(app, door, browser=not words.no_browser, started=started)
+    finally:
+        desk.replans.close()  # a planning that is under way ends with the map
     return 0

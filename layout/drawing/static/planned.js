@@ -14,6 +14,7 @@ let job = null;
 let network = null;
 let auto = false; // planned again after each change, once asked for
 let since = 0;
+let asked = 0;
 let madeFor = null; // the drawing the shown plan is of
 export const delays = { first: [], done: [] };
 const listeners = new Set();
@@ -46,15 +47,18 @@ export function current() {
 }
 
 async function start() {
+  asked += 1;
+  const mine = asked;
   since = performance.now();
   const value = store.draft();
   let answer;
   try {
-    answer = await call("replan", { draft: value, seq: Math.round(since) });
+    answer = await call("replan", { draft: value, seq: mine });
   } catch (error) {
-    say(error.message);
+    if (mine === asked) say(error.message);
     return;
   }
+  if (mine !== asked) return; // a newer drawing is on its way
   job = answer.job;
   follow(job, value);
 }

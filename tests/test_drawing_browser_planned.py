@@ -1,0 +1,119 @@
+"""From the page: the best way to a place, a plan in the background, drawings compared, files."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from drawing_page import DESKTOP, Served, Sheet, chromium, missing, served
+from shapely.geometry import LineString, Point
+
+AREA = Path(__file__).parent / "data" / "metric_area"
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
+]
+PLANNED_S = 240.0  # a plan takes seconds, and a minute on a machine that is busy
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
+        yield running
+
+
+@pytest.fixture
+def sheet(browser: Any, server: Served) -> Iterator[Sheet]:
+    opened = Sheet(browser.new_context(**DESKTOP), server)
+    yield opened
+    opened.close()
+
+
+def beside_main(sheet: Sheet, share: float, off_m: float) -> tuple[float, float]:
+    main = LineString(sheet.trail("M")["line"])
+    a = main.interpolate(share, normalized=True)
+    b = main.interpolate(share + 0.01, normalized=True)
+    x, y = b.x - a.x, b.y - a.y
+    size = np.hypot(x, y)
+    return a.x - y / size * off_m, a.y + x / size * off_m
+
+
+def test_the_best_way_is_shown_first_and_kept_when_wanted(sheet: Sheet) -> None:
+    before = sheet.draft
+    place = beside_main(sheet, 0.7, 45.0)
+    sheet.press("Best way to here")
+    sheet.click(place)
+    sheet.until("!!document.querySelector('.offer button')")
+    assert sheet.draft == before  # shown, not kept
+    sheet.press("Not this")
+    assert sheet.draft == before
+    sheet.press("Best way to here")
+    sheet.click(place)
+    sheet.until("!!document.querySelector('.offer button')")
+    sheet.press("Keep it")
+    sheet.settle()
+    spur = sheet.trail("S1")
+    assert (spur["kind"], spur["joins"]) == ("spur", "M")
+    assert LineString(spur["line"]).distance(Point(place)) < 6
+    assert not [w for w in sheet.page.locator(".findings .stop").all_inner_texts() if "S1" in w]
+    sheet.press("Undo")
+    sheet.settle()
+    assert sheet.draft == before
+
+
+def test_a_plan_is_made_beside_and_the_newest_drawing_wins(sheet: Sheet) -> None:
+    sheet.press("Plan the spurs")
+    sheet.until("!!skidway.planned.current()", PLANNED_S)
+    # one tree more to cut: planned again, of the new drawing
+    area = sheet.server.ground.area
+    row = int(np.flatnonzero(~area.trees.marked)[40])
+    name = area.trees.tree_id[row]
+    sheet.page.evaluate(
+        "n => skidway.store.commit({...skidway.store.draft(), marks: {[n]: 'cut'}})", name
+    )
+    sheet.until(
+        "(() => { const n = skidway.planned.current(); return n && n.final"
+        f" && {name!r} in n.trees && skidway.planned.delays.done.length > 0; }})()"
+    )
+    assert sheet.page.evaluate("skidway.planned.current().pulls.length") > 5
+    assert "before your last change" not in sheet.text("#panel-plan")
+    sheet.press("Undo")
+    assert "before your last change" in sheet.text("#panel-plan") or "Planning" in sheet.text(
+        "#panel-plan"
+    )
+
+
+def test_drawings_are_compared_and_the_crews_files_are_made(sheet: Sheet, server: Served) -> None:
+    for name, cut in (("as it is", 0), ("shorter", 2)):
+        draft = sheet.draft
+        line = draft["trails"][0]["line"]
+        draft["trails"][0]["line"] = line[: len(line) - cut * (len(line) // 6)]
+        sheet.page.evaluate("d => skidway.store.commit(d)", draft)
+        sheet.settle()
+        sheet.page.fill("#drawing-name", name)
+        sheet.press("Save")
+        sheet.until(f"skidway.store.savedAs().name === {name!r}")
+    sheet.page.get_by_role("tab", name="Drawings").click()
+    for name in ("as it is", "shorter"):
+        sheet.page.get_by_label(f"Compare {name}").check()
+    sheet.press("Compare the ticked ones")
+    sheet.until("!!document.querySelector('.compared table')")
+    table = sheet.text(".compared")
+    assert "as it is" in table and "shorter" in table
+    sheet.press("Lay beside: shorter")
+    sheet.until("document.querySelector('.compared').textContent.includes('lies beside')")
+    sheet.press("Make the crew's files: as it is")
+    sheet.until("document.querySelector('.compared').textContent.includes('Written to')"
+                " || !!document.querySelector('.compared .told')",
+        PLANNED_S,)  # fmt: skip
+    assert "Written to the folder out" in sheet.text(".compared"), sheet.text(".compared")
+    written = server.ground.area.folder / "out"
+    assert (written / "plan.gpkg").exists()
+    assert "plan.gpkg" in sheet.text(".compared")
