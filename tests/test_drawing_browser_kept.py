@@ -208,6 +208,7 @@ def test_another_page_gets_nothing_even_with_the_key(
     context.close()
 
 
+@pytest.mark.slow
 def test_our_page_without_its_key_or_with_too_much(browser: Any, server: Served) -> None:
     context = browser.new_context()
     page = context.new_page()

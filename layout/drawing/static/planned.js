@@ -33,8 +33,8 @@ export function build(map) {
     start();
   });
   store.listen(() => {
+    mark();
     if (auto) start();
-    else mark();
   });
 }
 
