@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from layout.dragging import trailed
 from layout.geometry import along, at_stations
@@ -48,25 +47,8 @@ class Outfit:
     load_width_m: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Swept:
-    """Where the outfit comes; arrays of shape (n, 2), in the order of travel.
-
-    Parameters
-    ----------
-    hitch, tail : ndarray of float
-        Ends of the load as the axle goes along the way.
-    ground : Polygon or MultiPolygon
-        All that tractor and load come over.
-    """
-
-    hitch: Floats
-    tail: Floats
-    ground: BaseGeometry
-
-
-def swept(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> Swept:
-    """Follow a way.
+def swept_pieces(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> NDArray[np.object_]:
+    """Give the ground that tractor and load come over on a way, piece by piece.
 
     Parameters
     ----------
@@ -80,15 +62,14 @@ def swept(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> Swept:
 
     Returns
     -------
-    Swept
+    ndarray of Polygon, shape (k,)
+        Together they are the ground; in most uses only a few of them matter.
     """
     hitch, tail, ahead = drawn(way, outfit, step_m)
     nose = hitch + outfit.length_m * ahead
-    parts = [
-        _between(hitch, tail, outfit.load_width_m),
-        _between(hitch, nose, outfit.width_m),
-    ]
-    return Swept(hitch, tail, shapely.union_all(np.concatenate(parts)))
+    return np.concatenate(
+        [_between(hitch, tail, outfit.load_width_m), _between(hitch, nose, outfit.width_m)]
+    )
 
 
 def drawn(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> tuple[Floats, Floats, Floats]:
@@ -97,7 +78,7 @@ def drawn(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> tuple[Floats, 
     Parameters
     ----------
     way, outfit, step_m
-        As `swept` takes them.
+        As `swept_pieces` takes them.
 
     Returns
     -------

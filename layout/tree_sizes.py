@@ -4,6 +4,7 @@ Heights are set once to the measured trees there are, those of the list and thos
 sample plots, and volumes, weights, pulls, loads and distances all start from them.
 """
 
+from collections import deque
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,9 @@ from layout.timber import stem_mass_kg, stem_volume_m3, tree_mass_kg
 from layout.units import FOOT_M
 
 Floats = NDArray[np.float64]
+
+# The same stems are asked for many times while a layout is judged; marks do not matter.
+_kept: deque[tuple[tuple[object, ...], Heights]] = deque(maxlen=4)
 
 TALL_M = 85 * FOOT_M  # where nothing is known of a tree's height: a tall one
 
@@ -73,6 +77,11 @@ def plot_heights_of(area: Area) -> Heights:
 def _all_heights(area: Area) -> Heights:
     """Set the curves once to all measured trees there are: the list's, then the plots'."""
     trees, plots = area.trees, area.plots
+    key = (trees.species, trees.dbh_cm, trees.height_m, trees.logs, plots,
+           area.settings.timber.height_model)  # fmt: skip
+    for one, heights in tuple(_kept):
+        if all(a is b for a, b in zip(one, key, strict=True)):
+            return heights
     species, dbh_cm, height_m, logs = trees.species, trees.dbh_cm, trees.height_m, trees.logs
     if plots is not None:
         species = (*species, *plots.species)
@@ -80,7 +89,9 @@ def _all_heights(area: Area) -> Heights:
         height_m = np.concatenate([height_m, plots.height_m])
         logs = np.concatenate([logs, np.full(plots.dbh_cm.shape, np.nan)])
     model = area.settings.timber.height_model
-    return fill_heights(species, dbh_cm, height_m, logs=logs, model=model)
+    made = fill_heights(species, dbh_cm, height_m, logs=logs, model=model)
+    _kept.append((key, made))
+    return made
 
 
 def _part(heights: Heights, rows: slice) -> Heights:

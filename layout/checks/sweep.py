@@ -20,7 +20,7 @@ from layout.geometry import along, coordinates, cut
 from layout.rub_places import loaded_to_m, onward
 from layout.rub_trees import lane_m, load_length_m
 from layout.speech import speak_length
-from layout.swept_path import Outfit, swept
+from layout.swept_path import Outfit, swept_pieces
 
 OFF_M = 0.3  # less is the drawing, not the ground
 
@@ -38,9 +38,6 @@ def check(case: Case) -> list[Finding]:
     list of Finding
         Cautions, one for each trail and kind of closed ground.
     """
-    shut = list(_shut(case))
-    if not shut:
-        return []
     settings = case.area.settings
     tractor = settings.tractor
     outfit = Outfit(
@@ -51,7 +48,9 @@ def check(case: Case) -> list[Finding]:
         load_width_m=lane_m(case.area),
     )
     trails = [walked.trail for walked in case.trails]
-    told = shapely.union_all([walked.footprint for walked in case.trails])
+    shut = list(_shut(case))
+    for shape in (case.land, *(shape for shape, _ in shut)):
+        shapely.prepare(shape)
     found: list[Finding] = []
     for walked in case.trails:
         trail = walked.trail
@@ -66,20 +65,21 @@ def check(case: Case) -> list[Finding]:
         way = onward(own, joined, trail.joins_at_m or 0.0, outfit.load_m)
         if float(along(way)[-1]) <= 0:
             continue
-        ground = swept(way, outfit).ground
+        pieces = swept_pieces(way, outfit)
+        # nearly all of them lie where they may: only the others are put together
+        out = pieces[~np.asarray(shapely.covers(case.land, pieces))]
+        if len(out):
+            off = shapely.union_all(out).difference(case.land)
+            found += _told(case, walked, off, "off the ground you may use")
         for shape, what in shut:
-            if not ground.intersects(shape):
-                continue
-            # of the trail's own ground, where it is closed, other checks speak
-            off = ground.intersection(shape).difference(told)
-            found += _told(case, walked, off, told, what)
+            into = pieces[np.asarray(shapely.intersects(shape, pieces))]
+            if len(into):
+                found += _told(case, walked, shapely.union_all(into).intersection(shape), what)
     return found
 
 
 def _shut(case: Case) -> Iterator[tuple[BaseGeometry, str]]:
     """Give what loads may not swing over, with the words for it."""
-    around = shapely.box(*case.land.bounds).buffer(200.0)
-    yield around.difference(case.land), "off the ground you may use"
     strips = [strip.shape for strip in case.strips]
     if strips:
         yield shapely.union_all(strips), "into a water strip"
@@ -87,10 +87,11 @@ def _shut(case: Case) -> Iterator[tuple[BaseGeometry, str]]:
         yield shapely.union_all(case.area.keep_out), "into ground that is kept out of"
 
 
-def _told(
-    case: Case, walked: Walked, off: BaseGeometry, trails: BaseGeometry, what: str
-) -> list[Finding]:
+def _told(case: Case, walked: Walked, swung: BaseGeometry, what: str) -> list[Finding]:
     """Put the worst place of one trail into words; the value is how far off the trail it is."""
+    # of the trail's own ground, where it is closed, other checks speak
+    trails = shapely.union_all([other.footprint for other in case.trails])
+    off = swung.difference(trails)
     corners = shapely.get_coordinates(off)
     if not len(corners):
         return []
