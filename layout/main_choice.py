@@ -9,7 +9,9 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from layout import fairline, sprouts
-from layout.arms import Wide, arm_trails, with_arms
+from layout.arm_lines import Wide
+from layout.arm_names import arm_trails
+from layout.arms import with_arms
 from layout.choice import bound_of
 from layout.geometry import coordinates, cut
 from layout.grow import Grown, grow, offer
@@ -20,6 +22,7 @@ from layout.standing import with_standing
 from layout.turning import pad_radius_m
 
 TAIL_M = 0.5  # a routed main trail ends this far behind the last thing on it
+ROUNDS = 2  # of growing on mains and arms, before short arms are spurs like any
 WITH_ARMS = 2  # of the best mains tried are carried on with their arms
 BOUND_S = 30.0
 
@@ -176,9 +179,56 @@ def best_mains(
     main = tries[best.number][0]
     if not armed.arms:
         return (main,), list(best.grown.branches)
-    trails = arm_trails(armed, (main, *fixed), main.width_m, grower.judge.area.earlier)
-    mains = (main, *trails)
-    return mains, _started(grower, main, (*mains, *fixed))
+    trails = arm_trails(armed.arms, (main, *fixed), main.width_m, grower.judge.area.earlier)
+    grown = grow(
+        grower, _started(grower, main, (main, *trails, *fixed)), opened, (site.x, site.y),
+        main_swing_deg=swing_deg, pad_radius_m=pad_radius_m(grower.body_m), solver=solver,
+        known=known, rounds=ROUNDS, progress=tell,
+    )  # fmt: skip
+    mains, grown = shortened(grower, (main, *trails), grown)
+    return as_spurs(grower, mains, grown.branches)
+
+
+def as_spurs(
+    grower: sprouts.Grower, mains: tuple[Trail, ...], branches: Sequence[Branch]
+) -> tuple[tuple[Trail, ...], list[Branch]]:
+    """Make arms no longer than a spur may be spurs, narrower and to be chosen like any.
+
+    Parameters
+    ----------
+    grower : Grower
+        Tables and rules of spurs.
+    mains : tuple of Trail
+        The main trail and its arms, the first of the branches.
+    branches : sequence of Branch
+
+    Returns
+    -------
+    mains : tuple of Trail
+        Those that stay: the main trail, and arms that are long, that start on the
+        landing, or that such an arm hangs on.
+    branches : list of Branch
+        In the order the choice wants them.
+    """
+    stay = [True] * len(mains)
+    measured = [branch.measured for branch in branches]
+    for n in range(len(mains) - 1, 0, -1):  # what hangs on an arm comes after it
+        branch = branches[n]
+        bears = any(stay[m] and branches[m].parent == n for m in range(n + 1, len(mains)))
+        if branch.parent < 0 or bears or branch.length_m > grower.longest_m:
+            continue
+        measured[n] = fairline.measure(grower.judge, branch.line)
+        stay[n] = bool(measured[n].broken.any())
+    standing = [n for n, b in enumerate(branches) if b.standing and (n >= len(mains) or stay[n])]
+    rest = [n for n in range(len(branches)) if n not in standing]
+    number = {old: new for new, old in enumerate([*standing, *rest])}
+    out = []
+    for n in number:
+        branch = replace(branches[n], parent=number.get(branches[n].parent, -1))
+        if n < len(mains) and not stay[n]:
+            branch = replace(branch, fixed=False, measured=measured[n], swing_deg=None)
+        out.append(branch)
+    return tuple(t for t, left in zip(mains, stay, strict=True) if left), out
 
 
 def _started(grower: sprouts.Grower, main: Trail, trails: tuple[Trail, ...]) -> list[Branch]:

@@ -4,7 +4,9 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from layout import arms, benching, ground, necks, sprouts, terrain, water, winch
+from layout import benching, ground, necks, sprouts, terrain, water, winch
+from layout.arm_lines import wide
+from layout.arm_names import had_arms
 from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
 from layout.checks import check_treatment
@@ -136,10 +138,10 @@ def _planned(
         grower, branch = prepare(area, shape, strips, opened, limits, main)
         known = sprouts.Known(grower)
         start = list(with_standing(grower, branch, (*mains, *fixed)))
-        if not more and (main.source == "routed" or arms.had_arms(area.earlier)):
-            wide = arms.wide(area, shape, opened, limits, first.site, strips)
+        if not more and (main.source == "routed" or had_arms(area.earlier)):
+            room = wide(area, shape, opened, limits, first.site, strips)
             mains, start = best_mains(
-                wide, grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
+                room, grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
             )
             main = mains[0]
         if benching.rule_of(settings, limits) is not None:

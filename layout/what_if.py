@@ -13,6 +13,7 @@ from math import ceil
 
 import numpy as np
 
+from layout.arm_option import arm_row
 from layout.block_pulls import BlockPull, by_block
 from layout.choice_model import BIG_PRICE
 from layout.errors import SolverError
@@ -39,7 +40,6 @@ OWN_SHARE = 0.25
 TOO_LARGE = "the choice is too large to be made again for this"
 NO_TIME = "the time for trying changes was used up"
 NO_ANSWER = "the solver ended without an answer"
-NO_ARM = "no arm is laid out for this; draw one and plan again"
 NO_BETTER = "as tried it brings no more than the shorter one"
 
 
@@ -70,8 +70,7 @@ def what_if(
     if tell is not None:
         tell("what would change with another rope, tool or place")
     made = _Tries(plan, strips, len(marked), time.monotonic() + max(LEAST_S, OWN_SHARE * own_s))
-    arm = OptionRow("main_arm", "one more arm of the main trail", "not_worked_out", "", len(marked))
-    rows = [*made.rules(), *made.block(), *_landings(plan, len(marked)), replace(arm, why=NO_ARM)]
+    rows = [*made.rules(), *made.block(), *_landings(plan, len(marked)), made.arm()]
     order = {row.key: n for n, row in enumerate(rows)}
     return tuple(sorted(rows, key=lambda r: (r.gain_m2 is None, -(r.gain_m2 or 0.0), order[r.key])))
 
@@ -168,6 +167,18 @@ class _Tries:
         return OptionRow(
             change.key, change.change, "not_worked_out", change.needs, self.marked, why=why
         )
+
+    def arm(self) -> OptionRow:
+        """Try arms of the main trail beside the plan's trails."""
+        arm = RuleChange("main_arm", self.plan.area, "one more arm of the main trail", "")
+        if self.plan.choice.nonzeros > LARGE_NONZEROS:
+            return self._not_worked_out(arm, TOO_LARGE)
+        if time.monotonic() > self.until_s:
+            return self._not_worked_out(arm, NO_TIME)
+        try:
+            return arm_row(self.plan, self.strips, self.network, self.marked)
+        except SolverError:
+            return self._not_worked_out(arm, NO_ANSWER)
 
     def block(self) -> list[OptionRow]:
         """Count the trees a snatch block would bring in."""

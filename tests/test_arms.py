@@ -13,13 +13,17 @@ from shapely.geometry import LineString, Point
 from work_checker import of_work
 
 from layout import arms, fairline, ground, landing, terrain, water, winch
+from layout.arm_lines import APART_M, Wide, offered_arms, wide
+from layout.arm_names import arm_trails, had_arms
+from layout.arm_option import arm_row
 from layout.checks import check_layout
 from layout.findings import Finding
+from layout.finished_network import network_of
 from layout.geometry import along, coordinates
 from layout.grow import Grown, grow
 from layout.growing_ground import prepare
 from layout.joints import hung
-from layout.main_choice import best_mains, ranked_mains, shortened
+from layout.main_choice import as_spurs, best_mains, ranked_mains, shortened
 from layout.mains import candidate_mains
 from layout.network import Branch
 from layout.outputs import write_plan
@@ -44,7 +48,7 @@ class Job:
     shape: Terrain
     strips: Strips
     site: Landing
-    wide: arms.Wide
+    room: Wide
     grower: Grower
     tries: tuple[tuple[Trail, float], ...]
     swing_deg: float
@@ -61,7 +65,7 @@ class Job:
 
     def grown(self, start: list[Branch], solver: Solver, rounds: int = 1) -> Grown:
         return grow(
-            self.grower, start, self.wide.opened, (self.site.x, self.site.y),
+            self.grower, start, self.room.opened, (self.site.x, self.site.y),
             main_swing_deg=self.swing_deg, pad_radius_m=pad_radius_m(self.grower.body_m),
             solver=solver, rounds=rounds,
         )  # fmt: skip
@@ -70,7 +74,7 @@ class Job:
         grown = self.grown(self.start, solver)
         before = (int((grown.choice.tree_pair < 0).sum()), grown.choice.objective)
         return arms.with_arms(
-            self.wide, self.grower, self.start, before, main_swing_deg=self.swing_deg,
+            self.room, self.grower, self.start, before, main_swing_deg=self.swing_deg,
             solver=solver, known=Known(self.grower), tell=lambda line: None,
         )  # fmt: skip
 
@@ -94,8 +98,8 @@ def job(main_price: float = 1.0) -> Job:
     grower, _ = prepare(area, shape, strips, opened, limits, tries[0][0])
     tractor = area.settings.tractor
     swing = winch.swing_limit_deg(tractor.length_m, tractor.width_m, width)
-    wide = arms.wide(area, shape, opened, limits, site, strips)
-    return Job(area, shape, strips, site, wide, grower, tries, swing)
+    room = wide(area, shape, opened, limits, site, strips)
+    return Job(area, shape, strips, site, room, grower, tries, swing)
 
 
 @pytest.fixture(scope="module")
@@ -120,7 +124,7 @@ def test_arms_pay_for_themselves(made: Job, solver: Solver, armed: arms.Armed) -
     assert armed.objective_m2 < alone.choice.objective
     assert armed.left < int((alone.choice.tree_pair < 0).sum())
     # the figure is that of a layout: what stands is priced once, and spurs chosen anew
-    trails = arms.arm_trails(armed, made.tries[:1][0][:1], 3.66, None)
+    trails = arm_trails(armed.arms, made.tries[:1][0][:1], 3.66, None)
     with_them = made.grown(made.standing(made.tries[0][0], *trails), solver)
     total = with_them.choice.objective + sum(arm.cost_m2 for arm in armed.arms)
     assert total < alone.choice.objective
@@ -134,12 +138,12 @@ def test_a_landing_in_the_middle_serves_both_ways(made: Job, armed: arms.Armed) 
 
 def test_dear_trail_bears_no_arms(solver: Solver) -> None:
     dear = job(main_price=40.0)
-    assert arms.offered_arms(dear.wide, dear.start) == [] or not dear.armed(solver).arms
+    assert offered_arms(dear.room, dear.start) == [] or not dear.armed(solver).arms
 
 
 def test_arms_keep_every_limit_and_fork_legally(made: Job, armed: arms.Armed) -> None:
     main = made.tries[0][0]
-    trails = (main, *arms.arm_trails(armed, (main,), main.width_m, None))
+    trails = (main, *arm_trails(armed.arms, (main,), main.width_m, None))
     found = check_layout(made.area, made.shape, made.strips, made.site, trails)
     assert [f.message for f in found if f.level == "stop"] == []
     by_id = {trail.trail_id: trail for trail in trails}
@@ -158,20 +162,20 @@ def test_arms_keep_every_limit_and_fork_legally(made: Job, armed: arms.Armed) ->
 
 
 def test_lines_offered_keep_clear_of_each_other_and_are_the_same_again(made: Job) -> None:
-    offered = arms.offered_arms(made.wide, made.start)
+    offered = offered_arms(made.room, made.start)
     lines = [LineString(arm.line) for arm in offered]
     assert offered
     for n, line in enumerate(lines):
-        assert all(line.distance(other) > arms.APART_M for other in lines[:n])
-        assert not fairline.measure(made.wide.judge, offered[n].line).broken.any()
-    again = arms.offered_arms(made.wide, made.start)
+        assert all(line.distance(other) > APART_M for other in lines[:n])
+        assert not fairline.measure(made.room.judge, offered[n].line).broken.any()
+    again = offered_arms(made.room, made.start)
     assert [arm.line.tobytes() for arm in again] == [arm.line.tobytes() for arm in offered]
 
 
 def test_a_main_dropped_by_its_bound_would_not_have_been_cheaper(made: Job, solver: Solver) -> None:
     told: list[str] = []
     ranked = ranked_mains(
-        made.grower, made.tries, (), made.wide.opened, made.site, made.swing_deg, solver,
+        made.grower, made.tries, (), made.room.opened, made.site, made.swing_deg, solver,
         Known(made.grower), told.append,
     )  # fmt: skip
     assert len(told) == len(made.tries) == 2
@@ -188,7 +192,7 @@ def test_an_arm_without_use_is_given_up_and_names_follow(
     made: Job, solver: Solver, armed: arms.Armed
 ) -> None:
     main = made.tries[0][0]
-    mains = (main, *arms.arm_trails(armed, (main,), main.width_m, None))
+    mains = (main, *arm_trails(armed.arms, (main,), main.width_m, None))
     grown = made.grown(made.standing(*mains), solver)
     kept, cut = shortened(made.grower, mains, grown)
     assert [t.trail_id for t in kept] == [t.trail_id for t in mains]
@@ -206,32 +210,75 @@ def test_an_arm_without_use_is_given_up_and_names_follow(
     assert {s.branch for s in cut.spots} == {len(kept) - 1}
 
 
-def test_the_best_main_has_arms_named_after_it(made: Job, solver: Solver) -> None:
+def test_short_arms_become_spurs_and_the_rest_is_named(made: Job, solver: Solver) -> None:
     mains, start = best_mains(
-        made.wide, made.grower, made.tries, (), made.wide.opened, made.site, made.swing_deg,
+        made.room, made.grower, made.tries, (), made.room.opened, made.site, made.swing_deg,
         solver, Known(made.grower), lambda line: None,
     )  # fmt: skip
     names = [trail.trail_id for trail in mains]
-    assert names == ["M", *(f"M{n}" for n in range(2, len(mains) + 1))]
-    assert len(mains) > 1
-    assert all(b.standing for b in start[: len(mains)])
+    assert names[0] == "M"
+    assert len(set(names)) == len(names)
     assert all(trail.kind == "main" for trail in mains)
+    assert [b.standing for b in start] == [n < len(mains) for n in range(len(start))]
+    assert all(branch.parent < n for n, branch in enumerate(start))
+    for trail in mains[1:]:
+        assert not trail.joins_id or trail.line.length > made.grower.longest_m
+
+
+def test_an_arm_as_long_as_a_spur_is_one(made: Job, armed: arms.Armed) -> None:
+    main = made.tries[0][0]
+    mains = (main, *arm_trails(armed.arms, (main,), main.width_m, None))
+    branches = made.standing(*mains)
+    for longest in (1.0, 1e4):
+        grower = replace(made.grower, longest_m=longest)
+        kept, out = as_spurs(grower, mains, branches)
+        spurs = [b for b in out if not b.standing]
+        assert len(kept) + len(spurs) == len(mains)
+        if longest == 1.0:
+            assert kept == mains
+        else:
+            assert all(not trail.joins_id for trail in kept)
+            assert all(b.measured.price_m2[-1] > 0 for b in spurs)
 
 
 def test_an_arm_keeps_its_name_and_stays_a_main_trail(made: Job, armed: arms.Armed) -> None:
     main = made.tries[0][0]
-    first = arms.arm_trails(armed, (main,), main.width_m, None)
+    first = arm_trails(armed.arms, (main,), main.width_m, None)
     before = replace(first[-1], trail_id="M7")
-    again = arms.arm_trails(armed, (main,), main.width_m, Earlier((main, before), ()))
+    again = arm_trails(armed.arms, (main,), main.width_m, Earlier((main, before), ()))
     assert again[-1].trail_id == "M7"
     assert all(name == f"M{8 + n}" for n, name in enumerate(t.trail_id for t in again[:-1]))
-    assert arms.had_arms(Earlier((main, before), ()))
-    assert not arms.had_arms(Earlier((main,), ()))
+    assert had_arms(Earlier((main, before), ()))
+    assert not had_arms(Earlier((main,), ()))
     found: list[Finding] = []
     line = NamedLine(before.trail_id, before.line, "", "main", before.width_m, "first")
     (kept,) = hung({"M": main.line}, made.area.landing, {line.trail_id: line}, found, "fixed")
     assert kept.kind == "main"
     assert kept.joins_id == before.joins_id
+
+
+@pytest.mark.slow
+def test_a_drawn_main_is_kept_and_its_arm_is_told_of(made: Job) -> None:
+    drawn = LineString(made.tries[0][0].line.coords)
+    short = {"trails": {"spur_length": "40 m"}}
+    area = wide_stand((430.0, 120.0), (215.0, 20.0), marked_per_ha=7.0, tables=short)
+    plan = make_plan(replace(area, main_trail=drawn))
+    mains = [trail for trail in plan.trails if trail.kind == "main"]
+    assert [(t.trail_id, t.source) for t in mains] == [("M", "drawn")]
+    assert mains[0].line.equals(drawn)
+    # its spurs, forked again and again, do an arm's work by now: none pays, and that is said
+    row = next(row for row in plan.options if row.key == "main_arm")
+    assert row.how == "replanned" or row.why
+    # where there are none yet, one does
+    strips = water.strips(area, plan.terrain)
+    network = network_of(plan, strips)
+    bare = replace(network, branches=network.branches[:1])
+    row = arm_row(plan, strips, bare, int(area.trees.marked.sum()))
+    assert row.how == "replanned", row.why
+    assert row.gain_m2 is not None and row.trail_m is not None and row.more_trees is not None
+    assert row.gain_m2 > 0
+    assert row.more_trees > 0
+    assert " of the main trail, " in row.change
 
 
 @pytest.mark.slow
