@@ -12,10 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.choice_model import BIG_PRICE, ROOT, Forest
-from layout.geometry import at_stations
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
 from layout.sprouts import Grower, Known
-from layout.turning import Place, pad_places, pad_room, pads, y_place
+from layout.turning import Place, pad_room, y_place
 from layout.units import FOOT_M
 from layout.winch import Pairs, evaluate
 
@@ -188,9 +187,7 @@ def _places(
             at = at[base + at >= SPUR_PAD_FROM * back_up_m]
         if not at.size:
             continue
-        xy = at_stations(branch.line, at)
-        found = pads(grower.judge.terrain, room, at, xy[:, 0], xy[:, 1], radius_m)
-        out += pad_places(found, number, branch.length_m, grower.judge.width_m)
+        out += known.pads(branch.line, at, room, radius_m, number)
     for number, branch in enumerate(branches):
         if branch.parent >= 0 and deepest[number] <= back_up_m:
             continue
@@ -476,11 +473,11 @@ def _classes(
     access: NDArray[np.bool_], used: Ints
 ) -> tuple[NDArray[np.int64], tuple[tuple[int, ...], ...]]:
     """Group positions by the turning places that let the tractor in."""
-    names: dict[tuple[int, ...], int] = {}
+    names: dict[bytes, int] = {}
     klass = np.full(used.size, -1, dtype=np.int64)
     for i, p in enumerate(used):
         if access[p, 0]:
             continue
-        key = tuple(int(q) for q in np.flatnonzero(access[p, 1:]))
-        klass[i] = names.setdefault(key, len(names))
-    return klass, tuple(names)
+        klass[i] = names.setdefault(access[p, 1:].tobytes(), len(names))
+    members = [np.flatnonzero(np.frombuffer(key, dtype=bool)) for key in names]
+    return klass, tuple(tuple(int(q) for q in row) for row in members)

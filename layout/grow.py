@@ -191,6 +191,8 @@ def grow(
             cut_short = True
             break
     assert best is not None  # the first round always ends with one
+    # a last round that time ended says nothing of what it might have gained
+    cut_short = cut_short or choice.stopped_by == "time"
     joined = 0
     # a growing of few rounds is for comparing only
     for _ in range(JOIN_ROUNDS if rounds == MOST_ROUNDS and not cut_short else 0):

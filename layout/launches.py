@@ -12,7 +12,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layout.geometry import HEADING_RAD, along, at_stations, bearings, wrap
+from layout.fairline import BEND_HALF_M
+from layout.geometry import HEADING_RAD, along, at_stations, bearings, drop_straight, wrap
 from layout.ground import FREE, Ground
 from layout.lattice import number as number_of
 from layout.lattice import parts
@@ -27,6 +28,7 @@ SLACKS_M = (0.0, 0.7, 1.4, 2.1, 2.8, 3.5)
 FAR_SLACKS_M = (*SLACKS_M, 4.9, 6.3, 7.7, 9.1)  # going straight on may take longer to fit
 TIP_HALF_M = 0.25  # on an arc a longer chord lags behind the end's own direction
 ANGLE_RESERVE_DEG = 2.0
+KINK_M = 1.0  # a corner that turns as much as this many metres of the tightest arc is a kink
 ARC_SPARE = 1.08  # tangents are laid out a little longer than the radius asks
 SAMPLES = 8
 NOTCH_RAD = float(np.arctan(0.5))
@@ -113,7 +115,7 @@ def turn_outs(
         May be empty.
     """
     tables: list[tuple[Floats, ...]] = []
-    number, at, start, bearing = _stations(lines)
+    number, at, start, bearing = _stations(lines, rules.radius_m)
     if at.size:
         for side in (1.0, -1.0):
             for row in _bend(ground, rules, number, at, start, bearing, side):
@@ -145,11 +147,24 @@ def turn_outs(
     )
 
 
-def _stations(lines: list[Floats]) -> tuple[Floats, Floats, Floats, Floats]:
+def clear_of_kinks(line: Floats, at_m: Floats, radius_m: float) -> NDArray[np.bool_]:
+    """Tell where a trail has no kink just before a mouth.
+
+    A drawn one may: the turn-out would begin in it and bend tighter than it may.
+    """
+    pts = drop_straight(line)
+    turn = np.abs(wrap(np.diff(np.arctan2(*np.diff(pts, axis=0).T[::-1]))))
+    kinks = along(pts)[1:-1][turn > KINK_M / radius_m]
+    gap = at_m[:, None] - kinks[None, :]
+    return np.asarray(~((gap >= -1e-6) & (gap <= BEND_HALF_M)).any(axis=1))
+
+
+def _stations(lines: list[Floats], radius_m: float) -> tuple[Floats, Floats, Floats, Floats]:
     """Give line number, distance along, place and bearing of every station tried."""
     parts_of: list[tuple[Floats, Floats, Floats, Floats]] = []
     for number, line in enumerate(lines):
         at = np.arange(STEP_M, float(along(line)[-1]) - 1e-6, STEP_M)
+        at = at[clear_of_kinks(line, at, radius_m)]
         parts_of.append(
             (np.full(at.size, float(number)), at, at_stations(line, at), bearings(line, at))
         )

@@ -11,24 +11,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, MultiPoint, Point
+from shapely.geometry import LineString, Point
 
-from layout.fairline import Judge, Measured, measure
-from layout.geometry import (
-    HEADING_RAD,
-    along,
-    at_stations,
-    bearings,
-    cut,
-    fair_curve,
-    wrap,
-)
+from layout.geometry import HEADING_RAD, along, at_stations, cut, wrap
 from layout.ground import CLOSED, Ground
 from layout.lattice import Field, parts, search, trace
-from layout.launches import Launches, LaunchRules, turn_outs
+from layout.launches import Launches, turn_outs
+from layout.line_memory import Grower, Known
 from layout.network import Branch
-from layout.turning import Place, loop_place
-from layout.winch import Pairs, PullGround, WinchRules, evaluate
+from layout.winch import Pairs, evaluate
+
+__all__ = ["Grower", "Known", "Sprouted", "block", "blocked", "close_states", "sprout"]
 
 Floats = NDArray[np.float64]
 
@@ -37,27 +30,9 @@ APART_M = 10.0  # two of them nearer than this, off the same mouth, are one
 TRAIL_APART_M = 2.2  # a new trail's lattice keeps this off the trails there are
 REPAIRS = 4
 SAME_LINE_M = 0.01  # lines this near each other are one; more would leave a kink at the fork
-BARRED_M = 6.0  # nobody parks this near a place the user bars; ours
 AT_START_M = 0.05  # a mouth this near a trunk's own start lies on what the trunk hangs on
 SHORTEST_M = 3.0
-POSITION_STEP_M = 3.0
-STRAIGHT_RAD = float(np.radians(12.0))  # the outfit stands straight where its trail bends less
-OFF_STEP_M = 0.5
 PARTING_M = 8.0  # lines part this near to their last common lattice point
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Grower:
-    """What growing needs, made once a plan."""
-
-    ground: Ground
-    judge: Judge
-    pull_ground: PullGround
-    winch: WinchRules
-    launch: LaunchRules
-    longest_m: float
-    body_m: float
-    swing_deg: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,7 +79,7 @@ def sprout(
     *,
     onward_m: list[float | None],
     best_now: Floats,
-    known: "Known",
+    known: Known,
 ) -> Sprouted:
     """Grow new candidate branches.
 
@@ -167,88 +142,6 @@ def sprout(
             break
     sound = _sound(new, len(branches))
     return Sprouted((*branches, *sound), closed, settled, survey)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stands:
-    """Stations of one line an outfit may stand at; arrays of shape (k,), ``xy`` (k, 2)."""
-
-    at_m: Floats
-    xy: Floats
-    rear_rad: Floats
-
-
-class Known:
-    """What was found of lines met before: most do not change from round to round."""
-
-    def __init__(self, grower: Grower) -> None:
-        self._grower = grower
-        self._curves: dict[bytes, Floats] = {}
-        self._measured: dict[bytes, Measured] = {}
-        self._stands: dict[tuple[bytes, tuple[float, ...]], Stands] = {}
-        self._loops: dict[bytes, Place | None] = {}
-        self._off: dict[tuple[bytes, bytes], float] = {}
-
-    def curve(self, corners: Floats) -> Floats:
-        """Give the fair curve through some corners."""
-        key = corners.tobytes()
-        if key not in self._curves:
-            self._curves[key] = fair_curve(corners, self._grower.launch.radius_m)
-        return self._curves[key].copy()
-
-    def measured(self, line: Floats) -> Measured:
-        """Give a line's own measurement."""
-        key = line.tobytes()
-        if key not in self._measured:
-            self._measured[key] = measure(self._grower.judge, line)
-        return self._measured[key]
-
-    def stands(self, branch: Branch) -> Stands:
-        """Give the stations of a branch an outfit may stand at, its stops among them."""
-        key = (branch.line.tobytes(), branch.stops)
-        if key not in self._stands:
-            self._stands[key] = _stands(self._grower, branch)
-        return self._stands[key]
-
-    def off_from_m(self, line: Floats, host: Branch) -> float:
-        """Give the station from which an outfit on a line is off the trail it leaves, metres.
-
-        The whole of the line where it never is.
-        """
-        key = (line.tobytes(), host.line.tobytes())
-        if key not in self._off:
-            settings = self._grower.judge.area.settings
-            trails, outfit = settings.trails, settings.tractor
-            width = trails.width_main_m if host.parent < 0 else trails.width_spur_m
-            length = float(along(line)[-1])
-            at = np.append(np.arange(0.0, length, OFF_STEP_M), length)
-            gap = shapely.distance(LineString(host.line), shapely.points(at_stations(line, at)))
-            off = gap >= 0.5 * (width + outfit.width_m)
-            self._off[key] = float(at[int(np.argmax(off))] if off.any() else length)
-        return self._off[key]
-
-    def loop(self, line: Floats, number: int) -> Place | None:
-        """Give the loop beyond a line's end, if there is room for one."""
-        key = line.tobytes()
-        if key not in self._loops:
-            self._loops[key] = loop_place(self._grower.judge, line, number)
-        found = self._loops[key]
-        return None if found is None else replace(found, branch=number, needs_branch=number)
-
-
-def _stands(grower: Grower, branch: Branch) -> Stands:
-    length = branch.length_m
-    at = np.arange(length, grower.body_m, -POSITION_STEP_M)
-    at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
-    at = at[at <= length + 1e-9]
-    at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
-    if grower.judge.passages is not None:  # on the way over water nothing is winched
-        at = at[grower.judge.passages.parked_clear(branch.line, at, grower.body_m)]
-    barred = grower.judge.area.closed_positions
-    if barred:
-        places = shapely.points(at_stations(branch.line, at))
-        at = at[~np.asarray(shapely.dwithin(places, MultiPoint(barred), BARRED_M))]
-    return Stands(at, at_stations(branch.line, at), bearings(branch.line, at))
 
 
 def blocked(ground: Ground, closed: NDArray[np.uint8], lines: list[Floats]) -> NDArray[np.uint8]:
@@ -314,7 +207,7 @@ def _branches(
     launches: Launches,
     targets: list[int],
     old: list[Branch],
-    known: "Known",
+    known: Known,
 ) -> list[Branch]:
     """Trace targets back and lay out one fair line each, longest first."""
     order = sorted(targets, key=lambda s: (-float(field.cost[s]), s))
@@ -450,12 +343,3 @@ def _sound(new: list[Branch], first: int) -> list[Branch]:
         number[first + k] = first + len(out)
         out.append(replace(branch, parent=parent))
     return out
-
-
-def straight_over(line: Floats, at_m: Floats, body_m: float, most_rad: float) -> NDArray[np.bool_]:
-    """Tell where the outfit, parked with its rear at a station, stands on a straight stretch."""
-    rear = bearings(line, at_m)
-    middle = bearings(line, np.maximum(at_m - body_m / 2, 0.0))
-    front = bearings(line, np.maximum(at_m - body_m, 0.0))
-    bend = np.maximum(np.abs(wrap(rear - middle)), np.abs(wrap(rear - front)))
-    return np.asarray((bend <= most_rad) & (at_m >= body_m - 1e-9))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from layout.geometry import HEADING_RAD, along, at_stations, bearings, cut, wrap
 from layout.ground import FREE, Ground
-from layout.launches import ANGLE_RESERVE_DEG, ARC_SPARE
+from layout.launches import ANGLE_RESERVE_DEG, ARC_SPARE, clear_of_kinks
 from layout.network import Branch
 from layout.sprouts import APART_M, SHORTEST_M, Grower, Known, blocked
 from layout.winch import evaluate
@@ -130,6 +130,7 @@ def fans(grower: Grower, branches: list[Branch], offset_m: float) -> Rays:
     for number, branch in enumerate(branches):
         at = np.arange(offset_m, branch.length_m - 1e-6, MOUTH_STEP_M)
         at = at[at > SHORTEST_M]
+        at = at[clear_of_kinks(branch.line, at, rules.radius_m)]
         if not at.size:
             continue
         place, bearing = at_stations(branch.line, at), bearings(branch.line, at)
