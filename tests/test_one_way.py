@@ -174,6 +174,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {"lattice", "fairline", "winch", "crossing_ways"},
     {"launches", "turning", "small_landing", "pull_chances", "run_ins"},
     {"network"},
+    {"line_memory"},
     {"sprouts", "choice", "reach", "second_thoughts", "far_ends"},
     {
         "forest",
