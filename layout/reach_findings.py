@@ -29,7 +29,7 @@ def findings(pulls: Sequence[Pull]) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         Two cautions at most: of trees that may be out of every position's reach, and of
-        those that another heading or position most likely takes.
+        those within rope and angle of another heading or position, most likely.
     """
     lost: list[tuple[float, Pull]] = []
     elsewhere: list[tuple[float, Pull]] = []
@@ -62,7 +62,7 @@ def findings(pulls: Sequence[Pull]) -> tuple[Finding, ...]:
                 elsewhere,
                 f"{_counted(elsewhere)} may stand out of reach of where the plan winches "
                 f"{'it' if one else 'them'}, beyond the rope or too far to the side, though "
-                f"another heading or position most likely takes {'it' if one else 'each'}: "
+                "most likely within rope and angle of another heading or position: "
                 f"{_named(elsewhere)}. {LEAST} Before felling, measure to the stump with a tape "
                 "and choose where to park",
             )

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.choice import choose
-from layout.choice_model import Choice
+from layout.choice_model import Choice, objective_of, used_segments
 from layout.clashes import crossings, overlong
 from layout.forest import Candidates
 from layout.network import Branch
@@ -55,12 +55,19 @@ def uncrossed(
     """
     forest = found.forest
     begun = time.monotonic()
+    least = np.inf
     for _ in range(CROSS_ROUNDS):
         left = max(time_limit_s - (time.monotonic() - begun), 1.0)
         choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
-        crossing = crossings(found, branches, choice) + overlong(found, branches, choice, longest_m)
+        long = overlong(found, branches, choice, longest_m)
+        crossing = crossings(found, branches, choice) + long
+        choice = replace(choice, bound=min(choice.bound, least))
         if not crossing:
             return choice
+        if long:
+            # with a junction on the way the same segment may be built: what is proved without
+            # it says nothing of the choices that have one
+            least = choice.bound
         forest = forest.excluding(crossing)
     # no answer without crossings in that many rounds: drop the later line of each
     keep = choice.segments.copy()
@@ -74,13 +81,19 @@ def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]
     for e in range(keep.size):
         if forest.parent[e] >= 0 and not keep[forest.parent[e]]:
             keep[e] = False
-    pair = choice.tree_pair.copy()
-    for t, k in enumerate(pair):
-        if k >= 0:
-            segment = forest.position_segment[forest.pair_position[k]]
-            if segment >= 0 and not keep[segment]:
-                pair[t] = -1
     places = choice.places & np.array(
         [s < 0 or keep[s] for s in forest.place_segment], dtype=bool
     ).reshape(choice.places.shape)
-    return replace(choice, segments=keep, tree_pair=pair, places=places)
+    opened = [any(places[q] for q in members) for members in forest.class_places]
+    pair = choice.tree_pair.copy()
+    for t, k in enumerate(pair):
+        if k < 0:
+            continue
+        position = forest.pair_position[k]
+        segment, klass = forest.position_segment[position], forest.position_class[position]
+        # what no built trail leads to, or no turning place lets the tractor into, serves nothing
+        if (segment >= 0 and not keep[segment]) or (klass >= 0 and not opened[klass]):
+            pair[t] = -1
+    keep &= used_segments(forest, pair, places)
+    objective = objective_of(forest, keep, places, pair)
+    return replace(choice, segments=keep, tree_pair=pair, places=places, objective=objective)

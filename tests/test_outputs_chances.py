@@ -138,7 +138,7 @@ def test_trees_over_one_in_ten_are_told_the_likeliest_first(plan: Plan) -> None:
     assert told.value == pytest.approx(50) and told.limit == pytest.approx(10)
     assert told.message.startswith("2 trees may stand out of reach of where the plan winches them")
     assert f"{second} (about 1 in 2), {first} (about 1 in 5)." in told.message
-    assert "another heading or position most likely takes each" in told.message
+    assert "within rope and angle of another heading or position" in told.message
     assert f"{edge} (" not in told.message  # 10 % exactly is not over it
     assert "with a tape" in told.message and "the least they can be" in told.message
     assert group_of(told) == "trees" and title_of(told.code) == "Trees that may be out of reach"
