@@ -131,3 +131,12 @@ def test_what_is_no_drawing_is_told(tmp_path: Path) -> None:
     (tmp_path / "drawings" / "n.gpkg").write_bytes(b"no")
     with pytest.raises(InputError, match="cannot be read as a drawing"):
         keeping.load(tmp_path, CRS, "n")
+
+
+def test_a_column_another_program_took_off_is_told_and_hides_no_other(tmp_path: Path) -> None:
+    keeping.save(tmp_path, CRS, WHOLE, "n", None)
+    path = tmp_path / "drawings" / "n.gpkg"
+    trails = pyogrio.read_dataframe(path, layer="trails").drop(columns="trail_id")
+    pyogrio.write_dataframe(trails, path, layer="trails", driver="GPKG")
+    with pytest.raises(InputError, match="cannot be read as a drawing"):
+        keeping.load(tmp_path, CRS, "n")

@@ -10,7 +10,7 @@ import re
 import shutil
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -155,43 +155,47 @@ def load(area_folder: Path, crs: pyproj.CRS, name: str) -> Kept:
         about = _table(path, "about", "key", "value")
         shapes = {layer: _rows(path, layer, crs) for layer, _, _ in LAYERS}
         marks = _table(path, "marks", "tree_id", "mark")
+        value = _value(name, shapes, marks)
     except InputError:
         raise
-    except Exception as fault:
+    except Exception as fault:  # other programs may have taken columns off, or put lines together
         msg = f"{path}: it cannot be read as a drawing ({fault}); save it again from the map"
         raise InputError(msg) from fault
     version = about.get("version", "")
     if about.get("format") != "1" or not VERSION_TEXT.fullmatch(version):
         raise InputError(f"{path}: it is no drawing of this version; save it again from the map")
+    return Kept(name, int(version), about.get("saved", ""), read_draft(value))
+
+
+def _value(
+    name: str,
+    shapes: Mapping[str, list[tuple[dict[str, str], BaseGeometry]]],
+    marks: Mapping[str, str],
+) -> dict[str, Any]:
+    """Give what the layers hold as the JSON values of a draft."""
     landing: dict[str, Any] | None = None
     if shapes["landing"]:
         landing = {"outline": _ring(shapes["landing"][0][1])}
     elif shapes["landing_point"]:
         landing = {"point": _places(shapes["landing_point"][0][1])[0]}
-    draft = read_draft(
-        {
-            "format": 1,
-            "name": name,
-            "landing": landing,
-            "trails": [
-                {"id": r["trail_id"], "kind": r["kind"], "joins": r["joins_id"], "line": _places(s)}
-                for r, s in shapes["trails"]
-            ],
-            "keep_out": [
-                {"id": r["keep_out_id"], "outline": _ring(s)} for r, s in shapes["keep_out"]
-            ],
-            "notes": [
-                {"id": r["note_id"], "text": r["text"], "at": _places(s)[0]}
-                for r, s in shapes["notes"]
-            ],
-            "marks": marks,
-            "positions": [
-                {"id": r["position_id"], "state": r["state"], "at": _places(s)[0]}
-                for r, s in shapes["positions"]
-            ],
-        }
-    )
-    return Kept(name, int(version), about.get("saved", ""), draft)
+    return {
+        "format": 1,
+        "name": name,
+        "landing": landing,
+        "trails": [
+            {"id": r["trail_id"], "kind": r["kind"], "joins": r["joins_id"], "line": _places(s)}
+            for r, s in shapes["trails"]
+        ],
+        "keep_out": [{"id": r["keep_out_id"], "outline": _ring(s)} for r, s in shapes["keep_out"]],
+        "notes": [
+            {"id": r["note_id"], "text": r["text"], "at": _places(s)[0]} for r, s in shapes["notes"]
+        ],
+        "marks": marks,
+        "positions": [
+            {"id": r["position_id"], "state": r["state"], "at": _places(s)[0]}
+            for r, s in shapes["positions"]
+        ],
+    }
 
 
 def names(area_folder: Path) -> tuple[str, ...]:
