@@ -25,8 +25,8 @@ from layout.drawing.server import Picture
 from layout.errors import InputError
 from layout.findings import ordered
 from layout.first_round import first_round
-from layout.site import Area
-from layout.sprouts import BARRED_M
+from layout.line_memory import BARRED_M
+from layout.site import Area, FixedTrail
 from layout.standing import main_of
 
 AREA = Path(__file__).parent / "data" / "metric_area"
@@ -150,6 +150,31 @@ def test_a_line_up_a_steep_hill_is_stopped_where_it_is_steep(
     for piece in got["pieces"]:
         over = any(f["from_m"] <= piece["to_m"] and f["to_m"] >= piece["from_m"] for f in stops)
         assert (piece["level"] == "stop") == over
+
+
+def test_a_flagged_trail_keeps_the_name_its_file_gave_it(area: Area) -> None:
+    start = area.main_trail.interpolate(0.5, normalized=True)  # type: ignore[union-attr]
+    name = "Ridge trail, 2nd (blue ribbon)"
+    line = LineString([(start.x, start.y), (start.x + 10, start.y + 10)])
+    flagged = replace(area, fixed=(FixedTrail(name, "spur", line, joins_id="M"),))
+    draft = read_draft(draft_of(flagged).as_json())
+    assert [t.trail_id for t in draft.trails] == ["M", name]
+    assert [t.trail_id for t in drafted(area, draft).fixed] == [name]
+
+
+def test_a_mark_changes_the_ground_for_ways(ground: GroundRead, area: Area) -> None:
+    draft = read_draft(whole(area))
+    tree = area.trees.tree_id[int(np.flatnonzero(area.trees.marked)[0])]
+    other = replace(draft, marks={tree: "leave"})
+    before = ground.ways(draft, drafted(area, draft), main=False)
+    assert ground.ways(draft, drafted(area, draft), main=False) is before
+    after = ground.ways(other, drafted(area, other), main=False)
+    assert not after.area.trees.marked[area.trees.tree_id.index(tree)]
+
+
+def test_a_place_no_map_reaches_is_told(ground: GroundRead, area: Area) -> None:
+    with pytest.raises(InputError, match="to is a place"):
+        Desk(ground).way({"draft": whole(area), "kind": "spur", "to": [10**400, 0]})
 
 
 def test_a_mark_changes_the_trees_in_reach(ground: GroundRead, area: Area) -> None:

@@ -3,7 +3,6 @@
 import hashlib
 import json
 import logging
-import math
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +11,7 @@ import numpy as np
 from layout import benching, landing, reach
 from layout.checks import check_treatment
 from layout.drawing import compared, ground_layers, judge, keeping, pictures, tree_card
-from layout.drawing.draft import Draft, DraftTrail, read_draft
+from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
@@ -295,12 +294,15 @@ class Desk:
 
 
 def _number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    return abs(value) <= FARTHEST_M  # NaN is not
 
 
 def _text(draft: Draft) -> str:
-    """Give a drawing as one text, whatever it is called."""
-    return json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
+    """Give a drawing as one short text, whatever it is called; a day's work makes thousands."""
+    whole = json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
+    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _draft(body: dict[str, Any]) -> Draft:

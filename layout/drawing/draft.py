@@ -5,13 +5,13 @@ read here, once, and every fault in it is told together. Coordinates are those o
 the area's own system, in metres, kept to the centimetre.
 """
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from layout.errors import InputFaults
+from layout.read_fixed import LONGEST_NAME
 
 FORMAT = 1
 Xy = tuple[float, float]
@@ -256,6 +256,17 @@ class _Reader:
             return ""
         return text
 
+    def _trail_id(self, item: dict[str, Any], where: str) -> str:
+        """Read a trail's name: flagged trails bring the ones their files give them."""
+        text = item.get("id")
+        if not isinstance(text, str) or not text.strip() or not text.isprintable():
+            self._fault(where, "an id is expected, in letters that can be printed")
+            return ""
+        if len(text) > LONGEST_NAME:
+            self._fault(where, f"its id may have {LONGEST_NAME} letters at most")
+            return ""
+        return text
+
     def _text(self, text: object, where: str) -> str:
         if not isinstance(text, str) or len(text) > MOST_TEXT:
             self._fault(where, f"text of at most {MOST_TEXT} letters is expected")
@@ -271,9 +282,7 @@ class _Reader:
     def _xy(self, value: object, where: str) -> Xy:
         if isinstance(value, list) and len(value) == 2:
             numbers = [v for v in value if isinstance(v, (int, float)) and not isinstance(v, bool)]
-            if len(numbers) == 2 and all(
-                math.isfinite(v) and abs(v) <= FARTHEST_M for v in numbers
-            ):
+            if len(numbers) == 2 and all(abs(v) <= FARTHEST_M for v in numbers):  # NaN is not
                 return (round(float(numbers[0]), PLACES), round(float(numbers[1]), PLACES))
         self._fault(where, "a place is two numbers, [x, y], in metres of the area's system")
         return (0.0, 0.0)
@@ -310,7 +319,7 @@ class _Reader:
     def _trails(self, value: object) -> tuple[DraftTrail, ...]:
         found = [
             DraftTrail(
-                self._id(item, where),
+                self._trail_id(item, where),
                 self._one_of(item.get("kind"), ("main", "spur"), where),
                 self._path(item.get("line"), 2, where),
                 str(item.get("joins", "") or ""),

@@ -89,11 +89,11 @@ class GroundRead:
         return Drafted(area, replace(scene, area=area, pulls=pulls))
 
     def ways(self, draft: Draft, area: Area, *, main: bool) -> WayGround:
-        """Give the ground for ways to a place, as a draft's closed ground leaves it."""
+        """Give the ground for ways to a place, as a draft's closed ground and marks leave it."""
         closed = tuple(item.outline for item in draft.keep_out)
         site = None if draft.landing is None else draft.landing
         return self._once(
-            ("ways", main, closed, site),
+            ("ways", main, closed, site, tuple(sorted(draft.marks.items()))),
             lambda: way_ground(
                 area, self.terrain, self.strips, self._room(area, main), self.limits, main=main
             ),
