@@ -40,9 +40,13 @@ class Tried:
     grown: Grown
 
     @property
-    def rank(self) -> tuple[int, float, int]:
-        """Fewest trees left, then least objective, then the first."""
-        return self.left, self.objective_m2, self.number
+    def rank(self) -> tuple[float, int, int]:
+        """Least objective, trees left at their price in it; then fewest left, then the first.
+
+        What is compared is what the bound bounds: a main dropped by its bound could
+        not have been first.
+        """
+        return self.objective_m2, self.left, self.number
 
 
 def ranked_mains(
