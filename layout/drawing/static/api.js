@@ -9,6 +9,8 @@ export class Refused extends Error {
   }
 }
 
+const SILENT = "The program does not answer.";
+
 async function ask(name, body, signal) {
   let answer;
   try {
@@ -20,7 +22,7 @@ async function ask(name, body, signal) {
     });
   } catch (error) {
     if (error.name === "AbortError") throw error;
-    throw new Refused(0, "The program does not answer.");
+    throw new Refused(0, SILENT);
   }
   if (!answer.ok) {
     let words = `The program said ${answer.status}.`;
@@ -35,15 +37,25 @@ async function ask(name, body, signal) {
   return answer;
 }
 
+// The program may end in the middle of an answer.
+async function whole(reading) {
+  try {
+    return await reading;
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refused(0, SILENT);
+  }
+}
+
 export async function call(name, body, { signal } = {}) {
-  return (await ask(name, body, signal)).json();
+  return whole((await ask(name, body, signal)).json());
 }
 
 export async function picture(body, { signal } = {}) {
   const answer = await ask("picture", body, signal);
   const bounds = answer.headers.get("x-bounds");
   return {
-    url: URL.createObjectURL(await answer.blob()),
+    url: URL.createObjectURL(await whole(answer.blob())),
     bounds: bounds ? bounds.split(" ").map(Number) : null,
   };
 }

@@ -19,7 +19,7 @@ export function build(onMap) {
   list = document.createElement("ol");
   list.className = "findings";
   panel.append(title, list);
-  onVerdict((answer) => answer && show(answer.findings));
+  onVerdict((answer) => (answer ? show(answer.findings) : unjudged()));
 }
 
 function show(found) {
@@ -27,6 +27,11 @@ function show(found) {
   for (const finding of found) count[finding.level] = (count[finding.level] || 0) + 1;
   title.textContent = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
   list.replaceChildren(...found.filter((f) => f.level !== "ok").map(findingItem));
+}
+
+function unjudged() {
+  title.textContent = "Not judged since your last change";
+  list.replaceChildren();
 }
 
 export function findingItem(finding) {

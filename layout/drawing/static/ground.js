@@ -1,6 +1,7 @@
 // The map itself and all that lies on it before anything is drawn.
 
 import { picture } from "/api.js";
+import * as store from "/store.js";
 import { styles, INK } from "/looks.js";
 
 export const sources = {};
@@ -68,23 +69,34 @@ function pictureLayer(map, name, words, opacity, shown) {
   const layer = new ol.layer.Image({ visible: shown, opacity });
   map.addLayer(layer);
   layers[name] = { layer, words, picture: true };
-  let asked = false;
-  const load = async () => {
-    if (asked || !layer.getVisible()) return;
-    asked = true;
-    try {
-      await showPicture(name);
-    } catch {
-      asked = false; // tried again when it is next switched on
-    }
+  const load = () => {
+    // what hangs on the drawing is asked for each time it is switched on
+    if (layer.getVisible() && (name === "reach" || !layer.getSource())) showPicture(name);
   };
   layer.on("change:visible", load);
   load();
 }
 
-export async function showPicture(name, more = {}) {
-  const got = await picture({ name, ...more });
-  layers[name].layer.setSource(new ol.source.ImageStatic({
+let pictures = 0;
+
+// A picture that is refused is taken off, and the layer keeps the words that say why ("told").
+export async function showPicture(name) {
+  const { layer } = layers[name];
+  pictures += 1;
+  const mine = pictures;
+  layer.set("asked", mine);
+  let got;
+  try {
+    got = await picture({ name, draft: store.draft() });
+  } catch (error) {
+    if (layer.get("asked") !== mine) return;
+    layer.setSource(null);
+    layer.set("told", error.message);
+    return;
+  }
+  if (layer.get("asked") !== mine) return;
+  layer.set("told", "");
+  layer.setSource(new ol.source.ImageStatic({
     url: got.url, imageExtent: got.bounds || area.bounds, projection, interpolate: name === "hillshade",
   }));
 }

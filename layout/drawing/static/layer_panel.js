@@ -2,7 +2,6 @@
 
 import { layers, showPicture } from "/ground.js";
 import { panel, element, button } from "/tabs.js";
-import * as store from "/store.js";
 
 const HIDDEN = new Set(["corners"]);
 
@@ -36,18 +35,23 @@ function row(name, one, area) {
   item.append(label, strength);
   if (name === "slope") item.append(legend(area.legend.slope));
   if (name === "reach") {
-    item.append(button("Count it again from the drawing", async () => {
-      one.layer.setVisible(true);
-      try {
-        await showPicture("reach", { draft: store.draft() });
-      } catch (error) {
-        item.querySelector(".told").textContent = error.message;
-        return;
-      }
-      item.querySelector(".told").textContent = "";
-    }), element("p", "", "told"));
+    item.append(button("Count it again from the drawing", () => {
+      if (one.layer.getVisible()) showPicture("reach");
+      else one.layer.setVisible(true); // asks by itself
+    }));
   }
+  if (one.picture) item.append(told(one.layer));
   return item;
+}
+
+// Why a picture is not there.
+function told(layer) {
+  const words = element("p", "", "told");
+  words.setAttribute("role", "status");
+  const say = () => { words.textContent = layer.get("told") || ""; };
+  layer.on("change:told", say);
+  say();
+  return words;
 }
 
 function legend(classes) {

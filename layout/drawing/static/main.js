@@ -83,9 +83,9 @@ let telling = null;
 function verdict(answer, error) {
   if (error) banner(error.status ? error.message : offline());
   else banner("");
-  if (!answer) return;
-  sums(answer.numbers, answer.findings);
-  stems.showReach(answer.in_reach);
+  if (answer) sums(answer.numbers, answer.findings);
+  else unjudged();
+  stems.showReach(answer ? answer.in_reach : []);
   clearTimeout(telling);
   telling = setTimeout(() => {
     byId("told").textContent = `${byId("findings-title").textContent}. ${byId("sums").textContent}`;
@@ -122,6 +122,13 @@ function sums(numbers, found) {
   down.textContent = worst
     ? `${LEVEL[worst].sign} ${found.filter((f) => f.level === worst).length} ${LEVEL[worst].word}`
     : `${LEVEL.ok.sign} nothing found`;
+}
+
+function unjudged() {
+  byId("sums").textContent = "not judged";
+  const down = byId("to-findings");
+  down.className = "to-panels unknown";
+  down.textContent = `${LEVEL.unknown.sign} not judged`;
 }
 
 function buttons() {

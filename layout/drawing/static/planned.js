@@ -9,6 +9,8 @@ import { button, element, panel, show as showTab } from "/tabs.js";
 import { findingItem } from "/findings.js";
 
 const AGAIN_MS = 400;
+const ASK = "Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.";
+const REPLACED = "Given up for a newer drawing (another tab?).";
 let held = null;
 let job = null;
 let network = null;
@@ -26,13 +28,20 @@ export function build(map) {
   vector(map, "spurs", "Plan: trails", [], null, { z: 16 });
   vector(map, "planned_positions", "Plan: winch positions", [], styles.plannedPosition, { z: 17 });
   held = panel("plan", "Plan");
-  say("Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.");
+  say(ASK);
   document.getElementById("plan").addEventListener("click", () => {
     auto = true;
     showTab("plan");
     start();
   });
-  store.listen(() => {
+  store.listen((_, why) => {
+    if (why === "saved") return;
+    if (why === "open") {
+      giveUp();
+      hide();
+      say(ASK);
+      return;
+    }
     mark();
     if (auto) start();
   });
@@ -51,14 +60,20 @@ async function start() {
   const mine = asked;
   since = performance.now();
   const value = store.draft();
+  const before = job;
+  job = null; // the one before is given up
   let answer;
   try {
     answer = await call("replan", { draft: value, seq: mine });
   } catch (error) {
+    if (before !== null) drop(before);
     if (mine === asked) say(error.message);
     return;
   }
-  if (mine !== asked) return; // a newer drawing is on its way
+  if (mine !== asked) { // stopped, or a newer drawing is on its way
+    drop(answer.job);
+    return;
+  }
   job = answer.job;
   follow(job, value);
 }
@@ -85,6 +100,7 @@ async function follow(mine, value) {
     }
     tell(state);
     if (!["waiting", "running"].includes(state.state)) {
+      if (state.state === "replaced") auto = false; // else two tabs would take turns for good
       if (state.state === "done") delays.done.push(performance.now() - since);
       return;
     }
@@ -96,6 +112,7 @@ function tell(state) {
   const busy = ["waiting", "running"].includes(state.state);
   const rows = [];
   if (state.state === "failed") rows.push(element("p", state.error, "told"));
+  if (state.state === "replaced") rows.push(element("p", REPLACED, "told"));
   if (busy) {
     const line = element("p", state.step || "Planning …", "busy");
     line.setAttribute("role", "status");
@@ -125,16 +142,24 @@ function mark() {
   if (network && madeFor !== store.draft()) tell({ state: "done" });
 }
 
-async function stop() {
+function stop() {
+  giveUp();
+  tell({ state: "done" });
+}
+
+function giveUp() {
   auto = false;
-  const mine = job;
+  asked += 1;
+  if (job !== null) drop(job);
   job = null;
+}
+
+async function drop(one) {
   try {
-    await call("replan_stop", { job: mine });
+    await call("replan_stop", { job: one });
   } catch {
     // it is stopped for the page either way
   }
-  tell({ state: "done" });
 }
 
 export function hide() {

@@ -27,23 +27,33 @@ export function judge(draft) {
 
 async function run() {
   busy = true;
-  while (waiting) {
-    const mine = waiting;
-    waiting = null;
-    number += 1;
-    try {
-      const answer = await call("judge", { draft: mine.draft, seq: number });
-      show(answer);
-      delays.push(performance.now() - mine.since);
-      if (delays.length > 1000) delays.shift();
-      for (const heard of listeners) heard(answer, null);
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      for (const heard of listeners) heard(null, error);
-      if (error.status === 0) again(mine.draft);
-    }
+  try {
+    while (waiting) await next();
+  } finally {
+    busy = false;
   }
-  busy = false;
+}
+
+async function next() {
+  const mine = waiting;
+  waiting = null;
+  number += 1;
+  let answer;
+  try {
+    answer = await call("judge", { draft: mine.draft, seq: number });
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    // the verdict that stands is of another drawing: it goes
+    sources.pieces.clear();
+    sources.marks.clear();
+    for (const heard of listeners) heard(null, error);
+    if (error.status === 0) again(mine.draft);
+    return;
+  }
+  show(answer);
+  delays.push(performance.now() - mine.since);
+  if (delays.length > 1000) delays.shift();
+  for (const heard of listeners) heard(answer, null);
 }
 
 // The program may be started again while this page stays open.
