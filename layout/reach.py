@@ -8,6 +8,7 @@ not a plan.
 """
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -63,6 +64,26 @@ class Serving:
         return out
 
 
+class Winching(Protocol):
+    """What it takes to say what a parked winch serves; every `Scene` is one."""
+
+    @property
+    def area(self) -> Area:
+        """With its settings."""
+
+    @property
+    def pulls(self) -> PullGround:
+        """The ground a rope crosses."""
+
+    @property
+    def winch(self) -> WinchRules:
+        """Its reach and limits."""
+
+    @property
+    def swing_deg(self) -> float:
+        """How far off its trail a parked tractor can turn, degrees."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
     """Ground, winch and rules a reach is asked of."""
@@ -77,6 +98,12 @@ class Scene:
     winch: WinchRules
     serving: Serving
     in_stand: Flags  # cells of the lattice, shape (rows, cols)
+
+    @property
+    def swing_deg(self) -> float:
+        """How far off its trail a parked tractor can turn, degrees."""
+        tractor = self.area.settings.tractor
+        return swing_limit_deg(tractor.length_m, tractor.width_m, self.ground.width_m)
 
     @property
     def rules(self) -> LaunchRules:
@@ -206,11 +233,6 @@ def reground(given: Scene, limits: Limits, area: Area, opened: BaseGeometry) -> 
     return replace(made, serving=_serving(made))
 
 
-def _swing_deg(given: Scene) -> float:
-    tractor = given.area.settings.tractor
-    return swing_limit_deg(tractor.length_m, tractor.width_m, given.ground.width_m)
-
-
 def _serving(given: Scene) -> Serving:
     """Judge every open state against every marked tree."""
     table = given.ground
@@ -221,7 +243,7 @@ def _serving(given: Scene) -> Serving:
     if given.ground.cell_m <= THINNED_UP_TO_M:  # every other cell, as on a chessboard
         cell = free // 16
         free = free[(cell // table.shape[1] + cell % table.shape[1]) % 2 == 0]
-    swing = _swing_deg(given)
+    swing = given.swing_deg
     states: list[Ints] = []
     trees: list[Ints] = []
     for first in range(0, free.size if given.pulls.marked.size else 0, CHUNK):
@@ -364,7 +386,7 @@ def ways_off(ground: Ground, site: Polygon) -> Ints:
     return number(ground, heading.astype(np.int64), row[k], col[k])
 
 
-def from_spots(given: Scene, lines: list[Floats], landing_xy: ArrayLike | None) -> Flags:
+def from_spots(given: Winching, lines: list[Floats], landing_xy: ArrayLike | None) -> Flags:
     """Tell which marked trees can be winched from trails that stand, and from the landing."""
     trees = np.zeros(given.pulls.marked.size, dtype=bool)
     body = given.area.settings.tractor.length_m
@@ -382,7 +404,7 @@ def from_spots(given: Scene, lines: list[Floats], landing_xy: ArrayLike | None) 
     anyhow[: len(xy[0])] = True
     pairs = evaluate(
         given.pulls, given.winch, places[:, 0], places[:, 1], np.concatenate(rear),
-        _swing_deg(given), anyhow,
+        given.swing_deg, anyhow,
     )  # fmt: skip
     trees[pairs.tree] = True
     return trees

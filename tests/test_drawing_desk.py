@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import threading
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -9,15 +10,22 @@ from typing import Any
 
 import numpy as np
 import pytest
-from shapely.geometry import LineString
+from shapely.geometry import LineString, box
 
-from layout import landing
+from layout import landing, reach
 from layout.area import read_area
 from layout.checks import check_layout
 from layout.commands import main as main_command
-from layout.drawing import keeping
+from layout.drawing import judge, keeping
 from layout.drawing.desk import Desk
-from layout.drawing.draft import Draft, DraftLanding, DraftNote, DraftTrail, read_draft
+from layout.drawing.draft import (
+    Draft,
+    DraftClosed,
+    DraftLanding,
+    DraftNote,
+    DraftTrail,
+    read_draft,
+)
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import GroundRead, ground_read
 from layout.drawing.kept_area import with_drawing
@@ -25,8 +33,9 @@ from layout.drawing.server import Picture
 from layout.errors import InputError
 from layout.findings import ordered
 from layout.first_round import first_round
+from layout.geometry import coordinates
 from layout.line_memory import BARRED_M
-from layout.site import Area, FixedTrail
+from layout.site import Area, FixedTrail, FurtherLanding
 from layout.standing import main_of
 
 AREA = Path(__file__).parent / "data" / "metric_area"
@@ -160,6 +169,103 @@ def test_a_flagged_trail_keeps_the_name_its_file_gave_it(area: Area) -> None:
     draft = read_draft(draft_of(flagged).as_json())
     assert [t.trail_id for t in draft.trails] == ["M", name]
     assert [t.trail_id for t in drafted(area, draft).fixed] == [name]
+
+
+def on_the_ground(area: Area) -> Area:
+    """Give the area with its main trail flagged on a walk, and a walked spur off it."""
+    assert area.main_trail is not None
+    start = area.main_trail.interpolate(0.5, normalized=True)
+    line = LineString([(start.x, start.y), (start.x + 20.004, start.y + 20), (start.x, start.y)])
+    flagged = FixedTrail("M", "main", area.main_trail, width_m=3.3, walked_m=4.0)
+    spur = FixedTrail(
+        "S1", "spur", line, width_m=2.9, walked_m=6.0, joins_id="M",
+        joins_at_m=area.main_trail.length / 2,
+    )  # fmt: skip
+    return replace(area, main_fixed=flagged, main_walked_m=4.0, fixed=(spur,))
+
+
+def test_what_is_on_the_ground_stays_what_it_is_while_its_line_does(area: Area) -> None:
+    flagged = on_the_ground(area)
+    draft = read_draft(draft_of(flagged).as_json())
+    back = drafted(flagged, draft)
+    assert back.main_fixed is flagged.main_fixed
+    assert back.main_walked_m == 4.0
+    assert back.fixed == flagged.fixed
+    assert main_of(back, "L1").width_m == 3.3
+    assert [back.walked_m(n) for n in ("M", "S1")] == [4.0, 6.0]
+    main, spur = draft.trails
+    moved = replace(main, line=main.line[:-1])
+    back = drafted(flagged, replace(draft, trails=(moved, spur)))
+    assert (back.main_fixed, back.main_walked_m) == (None, None)
+    (kept,) = back.fixed  # still flagged; where it leaves the main trail is measured anew
+    assert (kept.width_m, kept.walked_m, kept.drawn) == (2.9, 6.0, False)
+    assert kept.joins_at_m == pytest.approx(area.main_trail.length / 2, abs=0.1)  # type: ignore[union-attr]
+    other = replace(spur, line=(*spur.line[:-1], (spur.line[-1][0] + 0.01, spur.line[-1][1])))
+    (drawn,) = drafted(flagged, replace(draft, trails=(main, other))).fixed
+    assert (drawn.width_m, drawn.walked_m, drawn.drawn) == (None, None, True)
+
+
+def test_further_landings_stay_and_it_is_said(ground: GroundRead, area: Area) -> None:
+    x, y = area.stand.centroid.coords[0]
+    main = LineString([(x, y), (x + 30, y)])
+    more = FurtherLanding("L2", box(x - 9, y - 9, x, y + 9), "M2", main, 5.0)
+    far = FixedTrail("S7", "spur", LineString([(x + 9, y), (x + 20, y + 20)]), joins_id="M2",
+                     joins_at_m=9.0)  # fmt: skip
+    two = replace(area, more_landings=(more,), fixed=(far,))
+    draft = read_draft(draft_of(two).as_json())
+    assert [t.trail_id for t in draft.trails] == ["M"]
+    back = drafted(two, draft)
+    assert back.more_landings == (more,)
+    assert back.fixed == (far,)
+    own = replace(draft.trails[0], trail_id="M2", line=((x, y + 40), (x + 9, y + 60)), joins="M")
+    names = [t.trail_id for t in drafted(two, replace(draft, trails=(*draft.trails, own))).fixed]
+    assert names == ["M3", "S7"]  # M2 is the trail of L2
+    desk = Desk(replace(ground, area=two))
+    assert "L2" in desk.area({})["note"][0]
+    assert {p["trail"] for p in desk.judge({"draft": draft.as_json()})["pieces"]} >= {"M", "M2"}
+    assert Desk(ground).area({})["note"] == []
+    assert drafted(two, replace(draft, landing=None)).landings == ()
+
+
+def test_a_way_being_sought_holds_no_verdict_up(ground: GroundRead) -> None:
+    """Each key has a lock of its own: one that is slow to make is waited for by its askers only."""
+    free, begun, made = threading.Event(), threading.Event(), []
+
+    def slow() -> str:
+        begun.set()
+        assert free.wait(10)
+        made.append("slow")
+        return "slow"
+
+    given = replace(ground)
+    askers = [threading.Thread(target=given._once, args=("slow", slow)) for _ in range(2)]
+    for asker in askers:
+        asker.start()
+    assert begun.wait(10)
+    assert given._once("quick", lambda: "quick") == "quick"  # while the other is being made
+    free.set()
+    for asker in askers:
+        asker.join(10)
+    assert made == ["slow"]
+
+
+def test_closed_ground_is_judged_without_a_new_lattice(
+    ground: GroundRead, area: Area, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draft = draft_of(area)
+    before = Desk(ground).judge({"draft": draft.as_json()})
+    row = before["in_reach"][0]
+    x, y = float(area.trees.x[row]), float(area.trees.y[row])
+    shut = DraftClosed("K1", ((x - 3, y - 3), (x + 3, y - 3), (x + 3, y + 3), (x - 3, y + 3)))
+    closed = replace(draft, keep_out=(shut,))
+    scene = ground.scene(closed)
+    monkeypatch.setattr(reach, "scene", None)
+    after = Desk(ground).judge({"draft": closed.as_json()})
+    trails = [coordinates(t.line) for t in judge.trails_of(scene.area)]
+    site = landing.measure(scene.area, ground.terrain, ground.strips, scene.area.landing)  # type: ignore[arg-type]
+    wanted = reach.from_spots(scene, trails, (site.x, site.y))  # as the search of reach counts
+    assert after["in_reach"] == [int(k) for k in scene.pulls.marked[wanted]]
+    assert row not in after["in_reach"]
 
 
 def test_a_mark_changes_the_ground_for_ways(ground: GroundRead, area: Area) -> None:

@@ -45,10 +45,10 @@ def test_the_ground_is_made_once_and_not_by_the_first_call(
     given = area if drawn else replace(area, landing=None, main_trail=None)
     desk = Desk(ground_read(given))
     desk.warm()
-    assert made == ["scene", "pulls"]
+    assert made == ["pulls", "scene"]
     got = desk.judge({"draft": draft_of(area).as_json()})
     assert got["numbers"]["trail_m"] > 100
-    assert made == ["scene", "pulls"]
+    assert made == ["pulls", "scene"]
 
 
 def test_an_area_that_cannot_be_judged_is_no_reason_to_stop(

@@ -12,7 +12,7 @@ from layout import benching, landing, reach
 from layout.checks import check_treatment
 from layout.drawing import compared, ground_layers, judge, keeping, pictures, tree_card
 from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
-from layout.drawing.draft_area import draft_of
+from layout.drawing.draft_area import draft_of, not_on_the_map
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
 from layout.drawing.replans import Replans
@@ -86,6 +86,7 @@ class Desk:
             draft = replace(draft, trails=(DraftTrail("M", "main", line),))
         try:
             self.judge({"draft": draft.as_json()})
+            self.ground.scene(draft)  # for the picture of reach; a verdict does not need it
         except LayoutError as error:  # the page is told when it asks
             log.info("warming: %s", error)
 
@@ -100,6 +101,7 @@ class Desk:
             "key": hashlib.sha256(str(area.folder.resolve()).encode("utf-8")).hexdigest()[:16],
             "folder": area.folder.name,
             "care": CARE,
+            "note": not_on_the_map(area),
             "draft": draft_of(area).as_json(),
             "drawings": self._drawings(),
             "tiles": self.tiles or None,
@@ -113,27 +115,27 @@ class Desk:
         if name == "slope":
             return Picture(pictures.sloped(dem), dem.bounds)
         if name == "reach":
-            made = self.ground.with_draft(_draft(body))
+            made = self.ground.scene(_draft(body))
             trails, site = judge.trails_of(made.area), made.area.landing
             if trails:
                 found = reach.from_lines(
-                    made.scene,
+                    made,
                     [coordinates(t.line) for t in trails],
                     None if site is None else (site.centroid.x, site.centroid.y),
                     longest_m=SPURS_DEEP * made.area.settings.trails.spur_length_m,
                 )
             elif site is not None:
-                found = reach.from_site(made.scene, site)
+                found = reach.from_site(made, site)
             else:
                 raise InputError("draw a landing or a main trail first: reach counts from there")
-            png, bounds = pictures.reached(made.scene, found)
+            png, bounds = pictures.reached(made, found)
             return Picture(png, bounds)
         raise InputError(f"picture: {str(name)[:20]!r} is none of hillshade, slope, reach")
 
     def judge(self, body: dict[str, Any]) -> dict[str, Any]:
         """Judge a draft as it stands."""
         made = self.ground.with_draft(_draft(body))
-        told = judge.judge(made.area, self.ground.terrain, self.ground.strips, made.scene)
+        told = judge.judge(made.area, self.ground.terrain, self.ground.strips, made)
         return told.answer | {"seq": body.get("seq")}
 
     def profile(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -266,7 +268,7 @@ class Desk:
         judged = []
         for one in kept:
             made = ground.with_draft(one.draft)
-            judged.append(judge.judge(made.area, ground.terrain, ground.strips, made.scene))
+            judged.append(judge.judge(made.area, ground.terrain, ground.strips, made))
         return compared.table(
             [one.name for one in kept],
             judged,

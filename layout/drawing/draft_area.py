@@ -28,8 +28,10 @@ def drafted(area: Area, draft: Draft) -> Area:
     -------
     Area
         The first main trail from the landing is the area's own; other main trails
-        and spurs are kept as drawn. What is wrong with a line is for the checks to
-        say; here only what cannot be judged at all is refused.
+        and spurs are kept as drawn. A trail that is as the area has it keeps what is
+        known of it: that it is flagged or walked, and its width. Further landings and
+        their trails stay. What is wrong with a line is for the checks to say; here
+        only what cannot be judged at all is refused.
 
     Raises
     ------
@@ -48,14 +50,17 @@ def drafted(area: Area, draft: Draft) -> Area:
         raise InputFaults(faults)
     main = next((t for t in draft.trails if t.kind == "main" and not t.joins), None)
     others = [t for t in draft.trails if t is not main]
+    as_it_was = main is not None and _main_of(area) == main
     return replace(
         area,
         landing=site,
-        main_trail=None if main is None else LineString(main.line),
-        main_fixed=None,
-        main_walked_m=None,
-        fixed=_kept(main, others),
-        more_landings=(),
+        main_trail=(
+            None if main is None else area.main_trail if as_it_was else LineString(main.line)
+        ),
+        main_fixed=area.main_fixed if as_it_was else None,
+        main_walked_m=area.main_walked_m if as_it_was else None,
+        fixed=(*_kept(area, main, others), *(() if site is None else _elsewhere(area))),
+        more_landings=() if site is None else area.more_landings,
         keep_out=(*area.keep_out, *closed),
         trees=_marked(area.trees, draft),
         wanted_positions=tuple(p.at for p in draft.positions if p.state == "wanted"),
@@ -73,28 +78,79 @@ def draft_of(area: Area) -> Draft:
     Returns
     -------
     Draft
-        Its landing, main trail and the trails that are kept.
+        Its first landing, main trail and the trails that are kept, but for those that
+        hang on the main trail of a further landing.
     """
-    landing = None
-    if area.landing is not None:
-        landing = DraftLanding(outline=_places(area.landing.exterior)[:-1])
-    trails: list[DraftTrail] = []
-    if area.main_trail is not None:
-        trails.append(DraftTrail(MAIN_NAME, "main", _places(area.main_trail)))
-    trails += [DraftTrail(t.trail_id, t.kind, _places(t.line), t.joins_id) for t in area.fixed]
-    return Draft(landing=landing, trails=tuple(trails))
+    main, away = _main_of(area), {t.trail_id for t in _elsewhere(area)}
+    trails = [] if main is None else [main]
+    trails += [_as_drawn(trail) for trail in area.fixed if trail.trail_id not in away]
+    return Draft(landing=_landing_of(area), trails=tuple(trails))
+
+
+def not_on_the_map(area: Area) -> list[str]:
+    """Say what of an area stays as it is whatever is drawn.
+
+    Parameters
+    ----------
+    area : Area
+
+    Returns
+    -------
+    list of str
+        Sentences; empty where all of it can be drawn anew.
+    """
+    if not area.more_landings:
+        return []
+    names = ", ".join(more.landing_id for more in area.more_landings)
+    return [
+        f"The map changes the first landing only. {names} and the trails from there stay as "
+        "the files give them; change those files to move them. While no first landing is drawn "
+        "they do not count."
+    ]
+
+
+def _landing_of(area: Area) -> DraftLanding | None:
+    if area.landing is None:
+        return None
+    return DraftLanding(outline=_places(area.landing.exterior)[:-1])
+
+
+def _main_of(area: Area) -> DraftTrail | None:
+    """Give the area's main trail as a draft has it."""
+    if area.main_trail is None:
+        return None
+    return DraftTrail(MAIN_NAME, "main", _places(area.main_trail))
+
+
+def _as_drawn(trail: FixedTrail) -> DraftTrail:
+    return DraftTrail(trail.trail_id, trail.kind, _places(trail.line), trail.joins_id)
+
+
+def _elsewhere(area: Area) -> tuple[FixedTrail, ...]:
+    """Give the trails that hang on the main trail of a further landing."""
+    away = {more.main_id for more in area.more_landings}
+    out = []
+    for trail in area.fixed:  # each after the one it joins
+        if trail.joins_id in away:
+            away.add(trail.trail_id)
+            out.append(trail)
+    return tuple(out)
 
 
 def _places(shape: LineString) -> tuple[tuple[float, float], ...]:
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in coordinates(shape))
 
 
-def _kept(main: DraftTrail | None, others: list[DraftTrail]) -> tuple[FixedTrail, ...]:
+def _kept(area: Area, main: DraftTrail | None, others: list[DraftTrail]) -> tuple[FixedTrail, ...]:
     """Hang every other trail on the one it joins; a mouth off by little is moved onto it."""
     lines = {} if main is None else {main.trail_id: LineString(main.line)}
     # the area's main trail is always called M, whatever the draft calls it
     names = {} if main is None else {main.trail_id: MAIN_NAME}
-    taken = {t.trail_id for t in others}
+    own = {t.trail_id: t for t in area.fixed}
+    as_was = {MAIN_NAME} if main is not None and main == _main_of(area) else set()
+    held = {MAIN_NAME, *(more.main_id for more in area.more_landings)}
+    held |= {t.trail_id for t in _elsewhere(area)}
+    taken = held | {t.trail_id for t in others}
     out = []
     for trail in others:
         line, at = LineString(trail.line), None
@@ -105,22 +161,28 @@ def _kept(main: DraftTrail | None, others: list[DraftTrail]) -> tuple[FixedTrail
             if mouth.distance(Point(trail.line[0])) <= JOIN_M:
                 line = LineString([mouth.coords[0], *trail.line[1:]])
         name = trail.trail_id
-        if name == MAIN_NAME:  # a second trail may not carry the main trail's name
+        if name in held:  # a second trail may not carry the name of one that stands
             name = next(n for n in (f"M{k}" for k in range(2, 999)) if n not in taken)
+            taken.add(name)
         names[trail.trail_id] = name
         lines[trail.trail_id] = line
-        out.append(
-            FixedTrail(
-                name, trail.kind, line, joins_id=names.get(trail.joins, ""), joins_at_m=at,
-                drawn=True,
+        joins = names.get(trail.joins, "")
+        was = own.get(trail.trail_id)
+        if was is None or name != trail.trail_id or _as_drawn(was) != trail:
+            out.append(
+                FixedTrail(name, trail.kind, line, joins_id=joins, joins_at_m=at, drawn=True)
             )
-        )  # fmt: skip
+        elif not joins or joins in as_was:
+            as_was.add(name)
+            out.append(was)
+        else:  # on the ground as it was, but the trail it leaves is not
+            out.append(replace(was, line=line, joins_id=joins, joins_at_m=at))
     return tuple(out)
 
 
 def _landing(area: Area, landing: DraftLanding | None, faults: list[str]) -> Polygon | None:
-    if landing is None:
-        return None
+    if landing is None or landing == _landing_of(area):
+        return None if landing is None else area.landing
     if landing.point is not None:
         return square(*landing.point, area.settings.landing.area_m2)
     return _outline(landing.outline, "landing", faults)

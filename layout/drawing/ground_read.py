@@ -19,18 +19,32 @@ from layout.terrain import Terrain
 from layout.tree_sizes import TreeSizes, sizes_of
 from layout.water import Strips
 from layout.way_to import WayGround, way_ground
-from layout.winch_ground import prepare
+from layout.winch import swing_limit_deg
+from layout.winch_ground import PullGround, prepare
+from layout.winch_rules import WinchRules, rules_from
 
 Made = TypeVar("Made")
-KEPT = 8  # scenes kept: a person goes to and fro between a few
+KEPT = 12  # grounds kept: a person goes to and fro between a few
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drafted:
-    """An area with a draft in it, and the ground as that draft leaves it."""
+    """An area with a draft in it, and what a winch parked on a drawn trail serves.
+
+    Parameters
+    ----------
+    area : Area
+    pulls : PullGround
+        As the draft's closed ground and marks leave it.
+    winch : WinchRules
+    swing_deg : float
+        How far off its trail a parked tractor can turn, degrees.
+    """
 
     area: Area
-    scene: Scene
+    pulls: PullGround
+    winch: WinchRules
+    swing_deg: float
 
 
 @dataclass(slots=True, eq=False)
@@ -54,7 +68,8 @@ class GroundRead:
     limits: Limits
     sizes: TreeSizes
     _kept: "OrderedDict[object, object]" = field(default_factory=OrderedDict)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _making: dict[object, threading.Lock] = field(default_factory=dict)  # one for each key
+    _lock: threading.Lock = field(default_factory=threading.Lock)  # of the two above
 
     def with_draft(self, draft: Draft) -> Drafted:
         """Put a draft into the area.
@@ -67,7 +82,8 @@ class GroundRead:
         -------
         Drafted
             Closed ground and marks change the ground a rope may cross; that is
-            made anew only when they do.
+            made anew only when they do. The lattice a trail is sought on takes far
+            longer and is left to `scene`.
 
         Raises
         ------
@@ -75,25 +91,43 @@ class GroundRead:
             If the draft cannot be judged at all.
         """
         area = drafted(self.area, draft)
-        closed = tuple(item.outline for item in draft.keep_out)
-        marks = tuple(sorted(draft.marks.items()))
+        key = ("pulls", _closed(draft), _marks(draft))
+        pulls = self._once(key, lambda: prepare(area, self.terrain, self.strips))
+        settings = self.area.settings
+        tractor, width_m = settings.tractor, settings.trails.width_spur_m
+        swing = swing_limit_deg(tractor.length_m, tractor.width_m, width_m)
+        return Drafted(area, pulls, rules_from(settings), swing)
+
+    def scene(self, draft: Draft) -> Scene:
+        """Give the ground for searches of reach, as a draft leaves it.
+
+        Parameters
+        ----------
+        draft : Draft
+
+        Returns
+        -------
+        Scene
+
+        Raises
+        ------
+        InputFaults
+            If the draft cannot be judged at all.
+        """
+        made = self.with_draft(draft)
         scene = self._once(
-            ("scene", closed),
+            ("scene", _closed(draft)),
             lambda: reach.scene(
-                replace(self.area, keep_out=area.keep_out), self.terrain, self.strips, self.limits
+                replace(self.area, keep_out=made.area.keep_out),
+                self.terrain, self.strips, self.limits,
             ),
-        )
-        pulls = self._once(
-            ("pulls", closed, marks), lambda: prepare(area, self.terrain, self.strips)
-        )
-        return Drafted(area, replace(scene, area=area, pulls=pulls))
+        )  # fmt: skip
+        return replace(scene, area=made.area, pulls=made.pulls)
 
     def ways(self, draft: Draft, area: Area, *, main: bool) -> WayGround:
         """Give the ground for ways to a place, as a draft's closed ground and marks leave it."""
-        closed = tuple(item.outline for item in draft.keep_out)
-        site = None if draft.landing is None else draft.landing
         return self._once(
-            ("ways", main, closed, site, tuple(sorted(draft.marks.items()))),
+            ("ways", main, _closed(draft), draft.landing, _marks(draft)),
             lambda: way_ground(
                 area, self.terrain, self.strips, self._room(area, main), self.limits, main=main
             ),
@@ -105,15 +139,29 @@ class GroundRead:
         return opened if main or area.yard is None else opened.difference(area.yard)
 
     def _once(self, key: object, make: Callable[[], Made]) -> Made:
+        """Give what is kept under a key; one call makes it, and others do not wait for that."""
         with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]  # type: ignore[return-value]  # what this key's maker made
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            with self._lock:
+                if key in self._kept:
+                    self._kept.move_to_end(key)
+                    return self._kept[key]  # type: ignore[return-value]  # what this key's maker made
             made = make()
-            self._kept[key] = made
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
+            with self._lock:
+                self._kept[key] = made
+                while len(self._kept) > KEPT:
+                    old, _ = self._kept.popitem(last=False)
+                    self._making.pop(old, None)
             return made
+
+
+def _closed(draft: Draft) -> object:
+    return tuple(item.outline for item in draft.keep_out)
+
+
+def _marks(draft: Draft) -> object:
+    return tuple(sorted(draft.marks.items()))
 
 
 def ground_read(area: Area) -> GroundRead:

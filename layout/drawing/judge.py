@@ -13,7 +13,7 @@ from layout.drawing.ground_layers import line
 from layout.drawing.plain import plain
 from layout.findings import LEVELS, Finding, ordered
 from layout.geometry import coordinates
-from layout.reach import Scene, from_spots
+from layout.reach import Winching, from_spots
 from layout.records import Landing, Trail
 from layout.site import Area
 from layout.standing import FIRST, drawn_mains, fixed_trails
@@ -48,7 +48,7 @@ def trails_of(area: Area) -> tuple[Trail, ...]:
     return (*drawn_mains(area), *fixed_trails(area, FIRST))
 
 
-def judge(area: Area, terrain: Terrain, strips: Strips, scene: Scene) -> Judged:
+def judge(area: Area, terrain: Terrain, strips: Strips, winching: Winching) -> Judged:
     """Judge what is drawn in an area.
 
     Parameters
@@ -57,7 +57,7 @@ def judge(area: Area, terrain: Terrain, strips: Strips, scene: Scene) -> Judged:
         With the draft in it.
     terrain, strips : Terrain, Strips
         Its ground.
-    scene : Scene
+    winching : Winching
         Ground and winch, for the trees in reach.
 
     Returns
@@ -76,9 +76,10 @@ def judge(area: Area, terrain: Terrain, strips: Strips, scene: Scene) -> Judged:
     for trail in trails:
         own = [f for f in findings if f.subject_id == trail.trail_id and f.from_m is not None]
         pieces += _pieces(trail, station_table(terrain, trail.line, trail.width_m), own)
-    middle = None if site is None else (site.x, site.y)
-    reach = from_spots(scene, [coordinates(t.line) for t in trails], middle)
-    rows = scene.pulls.marked[reach]
+    middles = [] if site is None else [(site.x, site.y)]
+    middles += [(more.shape.centroid.x, more.shape.centroid.y) for more in area.more_landings]
+    reach = from_spots(winching, [coordinates(t.line) for t in trails], middles or None)
+    rows = winching.pulls.marked[reach]
     summary = None if site is None else soil.summarise(area, site, trails, (), (), (), {})
     answer = {
         "pieces": pieces,
