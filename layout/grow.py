@@ -24,7 +24,7 @@ from layout.joins import with_second_ways
 from layout.network import Branch
 from layout.second_thoughts import part, spurs_by_cost
 from layout.solver import Solver
-from layout.sprouts import Grower, Known, Sprouted, sprout
+from layout.sprouts import BEST_PLACES, Grower, Known, Sprouted, sprout
 from layout.straight_spurs import straight_spurs
 from layout.turning import Place
 from layout.uncrossed import uncrossed
@@ -34,6 +34,8 @@ Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
+HALVES = 2  # of the spurs are thought over in turn: no end before both were
+MORE_PLACES = 6  # traced back for each tree while spurs are thought over
 JOIN_ROUNDS = 2
 FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
 
@@ -178,14 +180,14 @@ def grow(
             )
         gain = (before - best.choice.objective) / max(abs(before), 1.0) if turn else 1.0
         small = small + 1 if gain < ENOUGH_GAIN else 0
-        if small >= 2:
+        if small >= 2 and thoughts >= HALVES:
             break
         loose = frozenset()
         if small or thoughts:  # growing on gains no more: think over what is there
             pulled = Counter(s.branch for s in best.spots for _ in s.pairs)
             dear = spurs_by_cost(branches, pulled)
-            half = len(dear) // 2
-            loose = frozenset(dear[:half] if thoughts % 2 == 0 else dear[half:])
+            half = (len(dear) + 1) // 2
+            loose = frozenset(dear[half:] if thoughts % HALVES else dear[:half])
             thoughts += 1
         if time.monotonic() - begun > objective.time_limit_s and turn + 1 < rounds:
             cut_short = True
@@ -261,6 +263,7 @@ def offer(
         onward_m=[_onward_m(b) for b in kept],
         best_now=best_now,
         known=known,
+        most=MORE_PLACES if loose else BEST_PLACES,
     )
     straight = straight_spurs(
         grower,

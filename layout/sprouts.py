@@ -80,6 +80,7 @@ def sprout(
     onward_m: list[float | None],
     best_now: Floats,
     known: Known,
+    most: int = BEST_PLACES,
 ) -> Sprouted:
     """Grow new candidate branches.
 
@@ -99,6 +100,8 @@ def sprout(
         pulling alone are not looked at.
     known : Known
         Lines met before; kept from round to round.
+    most : int
+        Places traced back for each tree.
 
     Returns
     -------
@@ -135,7 +138,7 @@ def sprout(
             short_pitch_m=grower.judge.limits.short_pitch_m,
         )
         settled += field.settled
-        targets, survey = _targets(grower, ground, field, best_now)
+        targets, survey = _targets(grower, ground, field, best_now, most)
         new = _branches(grower, ground, field, launches, targets, branches, known)
         broken = _close_broken(grower, ground, closed, new, launches, banned, len(branches), lines)
         if not broken or turn == REPAIRS - 1:
@@ -163,7 +166,7 @@ def _without(launches: Launches, banned: set[tuple[int, int, int]]) -> Launches:
 
 
 def _targets(
-    grower: Grower, ground: Ground, field: Field, best_now: Floats
+    grower: Grower, ground: Ground, field: Field, best_now: Floats, most: int
 ) -> tuple[list[int], Pairs | None]:
     """Choose the states worth tracing back: a few for each marked tree."""
     state = np.flatnonzero(np.isfinite(field.cost) & (field.straight >= grower.body_m))
@@ -191,7 +194,7 @@ def _targets(
     chosen: set[int] = set()
     for lo, hi in itertools.pairwise(ends):
         mine = at[lo:hi]
-        for _ in range(BEST_PLACES):  # the best, then the best of those well apart from it
+        for _ in range(most):  # the best, then the best of those well apart from it
             if not mine.size:
                 break
             p = int(mine[0])
