@@ -9,13 +9,15 @@ import { styles } from "/looks.js";
 import { judge } from "/verdict.js";
 import { NEAR_PX, hand, spread } from "/hand.js";
 import { BENT, changed, path, thing, withPath, without } from "/things.js";
-import { afterLanding, landingRing, nearM, rejoined } from "/mouths.js";
+import { afterLanding, landingRing, nearM, onItsHost, rejoined } from "/mouths.js";
 import { carried, fewer, shownCorners } from "/corners.js";
 import { glide } from "/ground.js";
 
 let map = null;
 let modify = null;
-export const hooks = { pick: null, last: null }; // what else a click may mean; put snapping last again
+// What else a click may mean (the very next one; a position of the plan; a tree), and to put
+// snapping last again.
+export const hooks = { next: null, spot: null, pick: null, last: null };
 
 export function build(onMap) {
   map = onMap;
@@ -38,6 +40,7 @@ function redraw() {
 }
 
 export function choose(what) {
+  hooks.next = null;
   hand.chosen = what;
   hand.corner = null;
   redraw();
@@ -56,6 +59,12 @@ const shown = (line) => shownCorners(line, map.getView().getResolution(), hand.c
 // ---- what a click chooses ----------------------------------------------------------------
 
 export function pick(place) {
+  if (hooks.next) {
+    const go = hooks.next;
+    hooks.next = null;
+    go(place);
+    return;
+  }
   const line = cornered();
   let best = { gap: nearM(), k: null };
   if (line) {
@@ -69,6 +78,8 @@ export function pick(place) {
     return;
   }
   const what = thingAt(place);
+  const isPoint = what && ["position", "note"].includes(what.kind);
+  if (!isPoint && hooks.spot && hooks.spot(place)) return; // it lies on top of a line
   if (what) choose(what);
   else if (!(hooks.pick && hooks.pick(place))) choose(null);
 }
@@ -135,8 +146,9 @@ function bendable(feature) {
     heard = null;
     const before = path(store.draft(), what);
     const after = places();
-    let next = withPath(store.draft(), what, after);
-    if (what.kind === "trail" && String(before[0]) !== String(after[0])) next = rejoined(next, what.id);
+    const mouthGone = what.kind === "trail" && after.length < before.length && String(before[1]) === String(after[0]);
+    let next = withPath(store.draft(), what, mouthGone ? onItsHost(store.draft(), what.id, after) : after);
+    if (what.kind === "trail" && !mouthGone && String(before[0]) !== String(after[0])) next = rejoined(next, what.id);
     if (what.kind === "landing") next = afterLanding(next);
     if (BENT.has(what.kind)) hand.corner = furthest(before, after);
     store.commit(next);
@@ -204,8 +216,10 @@ export function removeCorner() {
   const line = cornered();
   const least = hand.chosen && hand.chosen.kind === "trail" ? 2 : 3;
   if (!line || hand.corner === null || line.length <= least) return false;
-  const next = line.filter((_, k) => k !== hand.corner);
-  hand.corner = Math.min(hand.corner, next.length - 1);
+  const places = line.filter((_, k) => k !== hand.corner);
+  const mouth = hand.chosen.kind === "trail" && hand.corner === 0;
+  hand.corner = Math.min(hand.corner, places.length - 1);
+  const next = mouth ? onItsHost(store.draft(), hand.chosen.id, places) : places;
   store.commit(withPath(store.draft(), hand.chosen, next));
   spread();
   return true;

@@ -2,6 +2,8 @@
 
 import { picture } from "/api.js";
 import * as store from "/store.js";
+import { onLengths } from "/lengths.js";
+import { placeWords } from "/place_words.js";
 import { styles, INK } from "/looks.js";
 
 export const sources = {};
@@ -17,11 +19,13 @@ export function build(given) {
   area = given;
   projection = new ol.proj.Projection({ code: given.crs, units: "m", extent: given.bounds });
   const extent = ol.extent.buffer(given.bounds, 300);
+  const scale = new ol.control.ScaleLine({ minWidth: 90 });
+  onLengths((feet) => scale.setUnits(feet ? "us" : "metric"));
   const map = new ol.Map({
     target: "map",
     controls: [
       new ol.control.Zoom({ zoomInTipLabel: "Larger (+)", zoomOutTipLabel: "Smaller (−)", zoomOutLabel: "−", duration: still.matches ? 0 : 250 }),
-      new ol.control.ScaleLine({ units: given.units === "us" ? "us" : "metric", minWidth: 90 }),
+      scale,
     ],
     view: new ol.View({
       projection, extent, constrainOnlyCenter: true, center: ol.extent.getCenter(given.bounds),
@@ -101,12 +105,6 @@ export async function showPicture(name) {
   }));
 }
 
-export function addTiles(map, address) {
-  const layer = new ol.layer.Tile({ source: new ol.source.XYZ({ url: address }), visible: false, zIndex: -1 });
-  map.addLayer(layer);
-  layers.tiles = { layer, words: "Background from the address you gave" };
-}
-
 const still = window.matchMedia("(prefers-reduced-motion: reduce)");
 
 // Bring a place into view; at once for those who want nothing to move.
@@ -115,19 +113,12 @@ export function glide(map, where) {
   document.getElementById("map").scrollIntoView({ block: "nearest" });
 }
 
-// The grid coordinates of the place under the pointer, or else in the middle of the map.
+// Where the place lies that is under the pointer, or else in the middle of the map.
 function tellPlaces(map) {
   const held = document.getElementById("place");
-  const say = ([x, y]) => { held.textContent = `${x.toFixed(0)} E  ${y.toFixed(0)} N`; };
+  const say = (place) => { held.textContent = placeWords(area, place); };
   map.on("pointermove", (event) => say(event.coordinate));
   map.on("moveend", () => say(map.getView().getCenter()));
-}
-
-export function lengthWords(metres) {
-  if (metres === null || metres === undefined) return "–";
-  return area.units === "us"
-    ? `${Math.round(metres / 0.3048).toLocaleString("en-US")} ft`
-    : `${Math.round(metres).toLocaleString("en-US")} m`;
 }
 
 export { INK };

@@ -3,6 +3,8 @@
 import { layers, showPicture } from "/ground.js";
 import { panel, element, button } from "/tabs.js";
 
+const GRADES = "Within the limits: a white core up to half of the limit on the grade, a dashed yellow one above. "
+  + "Made larger, arrows go the way of the load: filled downhill, hollow uphill. What is not within the limits lies over it broad and dashed.";
 const HIDDEN = new Set(["corners"]);
 
 export function build(area) {
@@ -40,6 +42,7 @@ function row(name, one, area) {
       else one.layer.setVisible(true); // asks by itself
     }));
   }
+  if (name === "pieces") item.append(element("p", GRADES, "quiet"));
   if (one.picture) item.append(told(one.layer));
   return item;
 }

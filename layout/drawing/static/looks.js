@@ -110,8 +110,10 @@ export const styles = {
   pull: (sure) => new Style({
     stroke: stroke(INK.pull, sure === "sure" ? 1.4 : 1.2, { sure: undefined, tight: [6, 4], doubtful: [2, 5] }[sure]),
   }),
-  plannedPosition: new Style({
-    image: new RegularShape({ points: 3, radius: 6, fill: fill(INK.position), stroke: stroke(INK.trail, 1) }),
+  plannedPosition: (chosen) => new Style({
+    image: new RegularShape({
+      points: 3, radius: chosen ? 10 : 6, fill: fill(INK.position), stroke: stroke(chosen ? INK.pen : INK.trail, chosen ? 3 : 1),
+    }),
   }),
   turning: new Style({ stroke: stroke(INK.pull, 1.2), fill: fill(INK.turning, 0.7) }),
 };

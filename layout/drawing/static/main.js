@@ -3,14 +3,16 @@
 import { call, Refused } from "/api.js";
 import * as store from "/store.js";
 import * as ground from "/ground.js";
+import * as tiles from "/tiles.js";
 import * as pens from "/pens.js";
 import * as penBar from "/pen_bar.js";
 import * as bending from "/bending.js";
 import * as mouths from "/mouths.js";
 import * as keys from "/keys.js";
+import * as lengths from "/lengths.js";
 import { hand } from "/hand.js";
 import { LEVEL } from "/looks.js";
-import { judge, onVerdict, idle, delays } from "/verdict.js";
+import { build as buildVerdict, judge, onVerdict, idle, delays } from "/verdict.js";
 import * as findings from "/findings.js";
 import * as stems from "/stems.js";
 import * as profile from "/profile.js";
@@ -37,8 +39,10 @@ async function start() {
   document.title = `${area.name} – skidway`;
   byId("area-name").textContent = area.name;
   byId("care").textContent = area.care;
+  lengths.build(area);
+  buildVerdict(area);
   const map = ground.build(area);
-  if (area.tiles) ground.addTiles(map, area.tiles);
+  tiles.build(map, area);
   const held = await store.useBrowserStore(area.key);
   if (!held) store.open(area.draft, "", null);
   mouths.build(map, area);
@@ -56,6 +60,7 @@ async function start() {
   keys.build(save);
   keys.help();
   onVerdict(verdict);
+  lengths.onLengths(() => judged && sums(judged.numbers, judged.findings));
   store.listen((value) => {
     judge(value);
     bar();
@@ -79,10 +84,12 @@ function banner(words) {
 }
 
 let telling = null;
+let judged = null; // the verdict that stands
 
 function verdict(answer, error) {
   if (error) banner(error.status ? error.message : offline());
   else banner("");
+  judged = answer;
   if (answer) sums(answer.numbers, answer.findings);
   else unjudged();
   stems.showReach(answer ? answer.in_reach : []);
@@ -104,7 +111,7 @@ function bar() {
 function sums(numbers, found) {
   const share = numbers.soil_pct === null ? "–" : `${numbers.soil_pct.toFixed(1)} %`;
   byId("sums").replaceChildren(...[
-    ["Trails", ground.lengthWords(numbers.trail_m)],
+    ["Trails", lengths.lengthWords(numbers.trail_m)],
     ["Ground disturbed", share],
     ["Marked trees in reach as drawn", `${numbers.trees_in_reach} of ${numbers.marked}`],
   ].map(([label, text]) => {

@@ -96,6 +96,19 @@ export function rejoined(value, id) {
   return store.withMovedTrail(value, { ...trail, line: onOutline(others, start, begun), joins: begun.joins });
 }
 
+// The line of a trail whose first corner is gone: the new first one moves onto what it left.
+export function onItsHost(value, id, line) {
+  const trail = store.trailNamed(value, id);
+  const host = store.trailNamed(value, trail.joins);
+  const ring = landingRing(value);
+  const left = host ? host.line : ring && edgeOf(ring);
+  // one that began on open ground does so still
+  if (!left || store.nearestOn(left, trail.line[0]).gap > MOUTH_M) return line;
+  const start = store.round(store.nearestOn(left, line[0]).at);
+  const same = line.length > 2 && String(start) === String(line[1]);
+  return same ? line.slice(1) : [start, ...line.slice(1)];
+}
+
 // Trails that began on the landing begin on the moved one.
 export function afterLanding(value) {
   const ring = landingRing(value);

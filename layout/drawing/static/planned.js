@@ -6,12 +6,14 @@ import * as stems from "/stems.js";
 import { styles } from "/looks.js";
 import { sources, vector } from "/ground.js";
 import { button, element, panel, show as showTab } from "/tabs.js";
+import * as spotCard from "/spot_card.js";
 import { findingItem } from "/findings.js";
 
 const AGAIN_MS = 400;
 const ASK = "Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.";
 const REPLACED = "Given up for a newer drawing (another tab?).";
 let held = null;
+let spot = null; // the card of one winch position
 let job = null;
 let network = null;
 let auto = false; // planned again after each change, once asked for
@@ -26,7 +28,8 @@ export function build(map) {
   vector(map, "turning", "Plan: turning places", [], styles.turning, of);
   vector(map, "pulls", "Plan: pulls", [], null, { z: 13 });
   vector(map, "spurs", "Plan: trails", [], null, { z: 16 });
-  vector(map, "planned_positions", "Plan: winch positions", [], styles.plannedPosition, { z: 17 });
+  vector(map, "planned_positions", "Plan: winch positions", [], null, { z: 17 });
+  spot = spotCard.build(paintPositions);
   held = panel("plan", "Plan");
   say(ASK);
   document.getElementById("plan").addEventListener("click", () => {
@@ -119,7 +122,7 @@ function tell(state) {
     rows.push(line, button("Stop planning", stop));
   }
   if (network) rows.push(...figures());
-  held.replaceChildren(element("h2", busy ? "Planning" : "Plan"), ...rows);
+  held.replaceChildren(element("h2", busy ? "Planning" : "Plan"), spot, ...rows);
 }
 
 function figures() {
@@ -164,6 +167,7 @@ async function drop(one) {
 
 export function hide() {
   network = null;
+  spotCard.setNetwork(null);
   for (const name of ["turning", "pulls", "spurs", "planned_positions"]) sources[name].clear();
   stems.showStatus({});
   for (const heard of listeners) heard(null);
@@ -175,9 +179,15 @@ export function paint() {
   fill("pulls", network.pulls.map((p) => styled(new ol.geom.LineString(p.line), styles.pull(p.sure))));
   fill("spurs", network.trails.filter((t) => !drawn.has(t.id) || t.source === "routed").map((t) =>
     styled(new ol.geom.LineString(t.line), t.kind === "main" ? styles.plannedMain : styles.spur)));
-  fill("planned_positions", network.positions.map((p) => new ol.Feature(new ol.geom.Point(p.at))));
+  spotCard.setNetwork(network);
+  paintPositions();
   stems.showStatus(network.trees);
   for (const heard of listeners) heard(network);
+}
+
+function paintPositions() {
+  fill("planned_positions", (network ? network.positions : []).map((p) =>
+    styled(new ol.geom.Point(p.at), styles.plannedPosition(spotCard.isChosen(p)))));
 }
 
 function styled(geometry, style) {

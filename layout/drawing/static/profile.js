@@ -5,7 +5,8 @@ import { call } from "/api.js";
 import * as store from "/store.js";
 import { current, onHand } from "/hand.js";
 import { INK, LEVEL, styles } from "/looks.js";
-import { vector, sources, lengthWords } from "/ground.js";
+import { vector, sources } from "/ground.js";
+import { lengthWords, onLengths } from "/lengths.js";
 import { button, element } from "/tabs.js";
 
 const HIGH = 112;
@@ -63,6 +64,10 @@ export function build(onMap, ofArea) {
   store.listen(ask);
   onHand(ask);
   window.addEventListener("resize", () => paint(null));
+  onLengths(() => {
+    paint(at);
+    if (shown) say(at);
+  });
 }
 
 async function ask() {

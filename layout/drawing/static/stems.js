@@ -36,6 +36,7 @@ export function choose(row) {
 }
 
 export function marked(row) {
+  if (trees.done[row]) return false;
   const mark = store.draft().marks[trees.id[row]];
   return mark ? mark === "cut" : trees.marked[row] === 1;
 }
@@ -72,7 +73,8 @@ function paint(extent, resolution, ratio, size) {
     const x = (trees.x[k] - extent[0]) * scale;
     const y = (extent[3] - trees.y[k]) * scale;
     if (x < -20 || y < -20 || x > size[0] + 20 || y > size[1] + 20) continue;
-    if (marked(k)) cut.push([k, x, y]);
+    if (trees.done[k]) ring(pen, x, y, plain + 1.2 * ratio, ratio);
+    else if (marked(k)) cut.push([k, x, y]);
     else {
       pen.beginPath();
       pen.arc(x, y, plain, 0, 7);
@@ -90,6 +92,15 @@ function paint(extent, resolution, ratio, size) {
     pen.stroke();
   }
   return canvas;
+}
+
+// Out already: a small open ring.
+function ring(pen, x, y, size, ratio) {
+  pen.lineWidth = ratio;
+  pen.strokeStyle = INK.stem;
+  pen.beginPath();
+  pen.arc(x, y, size, 0, 7);
+  pen.stroke();
 }
 
 // In reach: a full disc. Served by the plan: a disc with a ring. Not served: a cross in a ring.

@@ -91,7 +91,7 @@ function paint() {
   turn.disabled = !card.may_mark;
   acts.append(turn, button("Another tree", () => { row = null; stems.choose(null); blank(); }));
   held.replaceChildren(
-    element("h2", `Tree ${card.id}: ${cut ? "marked to be cut" : "stays"}`), list,
+    element("h2", `Tree ${card.id}: ${area.trees.done[row] ? "out already" : cut ? "marked to be cut" : "stays"}`), list,
     ...(card.care ? [element("p", card.care, "told")] : []), acts, ...planWords(),
   );
 }

@@ -2,6 +2,7 @@
 
 import { call, Refused } from "/api.js";
 import { styles } from "/looks.js";
+import { gradeLook } from "/grade_looks.js";
 import { sources } from "/ground.js";
 
 const listeners = new Set();
@@ -14,6 +15,12 @@ export const delays = []; // milliseconds from a change to its verdict, newest l
 
 // Nothing is being judged, and nothing waits for it.
 export const idle = () => !busy && !waiting;
+
+let limits = null;
+
+export function build(area) {
+  limits = area.limits;
+}
 
 export function onVerdict(heard) {
   listeners.add(heard);
@@ -65,9 +72,9 @@ function again(draft) {
 function show(answer) {
   const pieces = sources.pieces;
   pieces.clear(true);
-  pieces.addFeatures(answer.pieces.filter((p) => p.level !== "ok").map((p) => {
+  pieces.addFeatures(answer.pieces.map((p) => {
     const feature = new ol.Feature(new ol.geom.LineString(p.line));
-    feature.setStyle(styles.piece(p.level));
+    feature.setStyle(gradeLook(p, limits));
     return feature;
   }));
   const marks = sources.marks;

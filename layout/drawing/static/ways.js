@@ -7,7 +7,8 @@ import * as bending from "/bending.js";
 import { onHand } from "/hand.js";
 import { newName } from "/mouths.js";
 import { styles } from "/looks.js";
-import { sources, vector, lengthWords } from "/ground.js";
+import { sources, vector } from "/ground.js";
+import { lengthWords } from "/lengths.js";
 import { button, element } from "/tabs.js";
 
 let bar = null;

@@ -1,0 +1,41 @@
+// Lengths in words, in metres or feet: as the area has them, or as this browser was last set.
+
+const KEY = "skidway-lengths";
+const FOOT_M = 0.3048;
+const listeners = new Set();
+let feet = false;
+
+export function build(area) {
+  feet = area.units === "us";
+  try {
+    const kept = localStorage.getItem(KEY);
+    if (kept) feet = kept === "feet";
+  } catch {
+    // this browser keeps nothing
+  }
+  const choice = document.getElementById("lengths");
+  choice.value = feet ? "feet" : "metres";
+  choice.addEventListener("change", () => set(choice.value));
+}
+
+function set(unit) {
+  feet = unit === "feet";
+  try {
+    localStorage.setItem(KEY, unit);
+  } catch {
+    // it holds until the page is closed
+  }
+  for (const heard of listeners) heard(feet);
+}
+
+// Tell `heard(inFeet)` now, and whenever it is changed.
+export function onLengths(heard) {
+  listeners.add(heard);
+  heard(feet);
+}
+
+export function lengthWords(metres) {
+  if (metres === null || metres === undefined) return "–";
+  const whole = Math.round(feet ? metres / FOOT_M : metres);
+  return `${whole.toLocaleString("en-US")} ${feet ? "ft" : "m"}`;
+}

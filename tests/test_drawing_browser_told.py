@@ -1,0 +1,270 @@
+"""The page says what no longer holds, plans are given up and mended, and places are told."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from drawing_page import DESKTOP, Served, Sheet, chromium, missing, served
+from numpy.testing import assert_allclose
+from pyproj import Transformer
+from shapely.geometry import LineString, Point
+
+AREA = Path(__file__).parent / "data" / "metric_area"
+pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
+PLANNED_S = 240.0  # a plan takes seconds, and a minute on a machine that is busy
+REFUSED = "status of 400"
+CUT_OFF = "net::ERR_"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
+        yield running
+
+
+@pytest.fixture
+def sheet(browser: Any, server: Served) -> Iterator[Sheet]:
+    opened = Sheet(browser.new_context(**DESKTOP), server)
+    yield opened
+    opened.close(expected=(REFUSED, CUT_OFF))
+
+
+def features(sheet: Sheet, z: int) -> int:
+    script = (
+        "z => skidway.map.getAllLayers().find(l => l.getZIndex() === z)"
+        ".getSource().getFeatures().length"
+    )
+    return int(sheet.page.evaluate(script, z))
+
+
+PIECES, POSITIONS, PULLS = 22, 17, 13
+
+
+def test_a_verdict_that_no_longer_holds_leaves_the_page(sheet: Sheet) -> None:
+    assert features(sheet, PIECES) > 0
+    before = sheet.draft
+    line = before["trails"][0]["line"]
+    # a trail that joins one that is not there: the program refuses it in words
+    stray = {"id": "S9", "kind": "spur", "line": line[:2], "joins": "nowhere"}
+    sheet.page.evaluate(
+        "s => skidway.store.commit({...skidway.store.draft(),"
+        " trails: [...skidway.store.draft().trails, s]})",
+        stray,
+    )
+    sheet.settle()
+    assert "S9" in sheet.text("#banner")
+    assert sheet.text("#sums") == "not judged"
+    assert sheet.text("#findings-title") == "Not judged since your last change"
+    assert features(sheet, PIECES) == 0 and sheet.page.locator(".findings li").count() == 0
+    sheet.press("Undo")
+    sheet.settle()
+    assert sheet.text("#findings-title") != "Not judged since your last change"
+    assert features(sheet, PIECES) > 0 and sheet.reach()[1] > 0
+    # an answer that breaks off in the middle blocks nothing
+    sheet.page.route(
+        "**/api/judge",
+        lambda r: r.fulfill(status=200, content_type="application/json", body='{"pieces": ['),
+    )
+    sheet.page.evaluate("skidway.store.commit({...skidway.store.draft(), landing: null})")
+    sheet.settle()
+    assert sheet.text("#sums") == "not judged" and "stopped" in sheet.text("#banner")
+    sheet.page.unroute("**/api/judge")
+    sheet.press("Undo")
+    sheet.settle()
+    assert sheet.draft == before and features(sheet, PIECES) > 0
+    # lengths in feet, and kept by the browser
+    metres = float(sheet.text("#sums b").removesuffix(" m").replace(",", ""))
+    sheet.page.select_option("#lengths", "feet")
+    feet = float(sheet.text("#sums b").removesuffix(" ft").replace(",", ""))
+    assert_allclose(feet * 0.3048, metres, atol=0.66)  # the international foot, exactly
+    sheet.page.reload()
+    sheet.ready()
+    assert sheet.text("#sums b").endswith(" ft")
+
+
+@pytest.mark.slow
+def test_ground_in_reach_is_of_the_drawing_and_a_refusal_is_told(sheet: Sheet) -> None:
+    sheet.begin()
+    sheet.page.get_by_role("tab", name="Layers").click()
+    box = sheet.page.get_by_label("Ground a trail can reach", exact=True)
+    box.check()
+    sheet.until("document.getElementById('panel-layers').textContent.includes('draw a landing')")
+    box.uncheck()
+    west, south, east, north = sheet.server.ground.area.stand.bounds
+    spot = [(west + east) / 2, (south + north) / 2]
+    sheet.page.evaluate(
+        "p => skidway.store.commit({...skidway.store.draft(), landing: {point: p}})", spot
+    )
+    box.check()
+    sheet.until(
+        "skidway.map.getAllLayers().filter(l => l.getSource() && l.getSource().getImageExtent"
+        " && l.getVisible()).length >= 3"
+    )
+    assert "draw a landing" not in sheet.text("#panel-layers")
+
+
+@pytest.mark.slow
+def test_a_winch_position_of_the_plan_is_forbidden_or_moved(sheet: Sheet) -> None:
+    sheet.press("Plan the spurs")
+    sheet.until(
+        "(() => { const n = skidway.planned.current(); return n && n.final; })()", PLANNED_S
+    )
+    plan = sheet.page.evaluate("skidway.planned.current()")
+    spots = np.array([p["at"] for p in plan["positions"]])
+    gaps = np.hypot(*(spots[:, None] - spots[None]).T) + 1e6 * np.eye(len(spots))
+    one = plan["positions"][int(np.argmax(gaps.min(axis=0)))]
+    sheet.look_at(one["at"], 0.15)
+    sheet.click(one["at"])
+    card = sheet.text("#panel-plan")
+    trees = [p["tree"] for p in plan["pulls"] if p["position"] == one["id"]]
+    assert f"Winch position {one['id']}" in card and one["trail"] in card
+    assert all(tree in card for tree in trees) and len(trees) == one["trees"]
+    sheet.press("Nobody parks here")
+    (kept,) = sheet.draft["positions"]
+    assert kept["state"] == "forbidden"
+    assert_allclose(kept["at"], one["at"], atol=0.011)
+    sheet.press("Stop planning")
+    sheet.press("Undo")
+    sheet.settle()
+    assert sheet.draft["positions"] == []
+    # moved: one step of the drawing
+    sheet.click(one["at"])
+    sheet.press("Move it")
+    assert "Click where it is to be" in sheet.text("#panel-plan")
+    sheet.press("Leave it where it is")
+    sheet.click(one["at"])
+    sheet.press("Move it")
+    there = (one["at"][0] + 12, one["at"][1] - 9)
+    sheet.click(there)
+    old, new = sheet.draft["positions"]
+    assert (old["state"], new["state"]) == ("forbidden", "wanted")
+    assert_allclose(old["at"], one["at"], atol=0.011)
+    assert_allclose(new["at"], there, atol=0.3)
+    sheet.press("Undo")
+    assert sheet.draft["positions"] == []
+
+
+@pytest.mark.slow
+def test_saving_plans_nothing_anew_and_another_drawing_takes_the_plan_off(
+    sheet: Sheet, server: Served
+) -> None:
+    sheet.press("Plan the spurs")
+    sheet.until(
+        "(() => { const n = skidway.planned.current(); return n && n.final; })()", PLANNED_S
+    )
+    assert features(sheet, PULLS) > 0 and features(sheet, POSITIONS) > 0
+    asked = server.asked.count("replan")
+    sheet.page.fill("#drawing-name", "kept")
+    sheet.press("Save")
+    sheet.until("skidway.store.savedAs().version === 1")
+    sheet.page.wait_for_timeout(300)
+    assert server.asked.count("replan") == asked
+    assert "Planning" not in sheet.text("#panel-plan")
+    sheet.begin()
+    assert features(sheet, PULLS) == features(sheet, POSITIONS) == 0
+    assert sheet.page.evaluate("skidway.planned.current()") is None
+    sheet.page.wait_for_timeout(300)
+    assert server.asked.count("replan") == asked
+    # what another tab plans takes its place, and it is said
+    sheet.press("Plan the spurs")
+    sheet.until("!!document.querySelector('#panel-plan .busy')")
+    server.desk.replan({"draft": sheet.draft, "seq": 1})
+    sheet.until("document.getElementById('panel-plan').textContent.includes('another tab')")
+    calls = server.asked.count("replan_state")
+    sheet.page.wait_for_timeout(1200)
+    assert server.asked.count("replan_state") == calls
+
+
+@pytest.mark.slow
+def test_a_spur_whose_first_corner_goes_stays_on_what_it_left(sheet: Sheet, server: Served) -> None:
+    west, south, _, _ = server.ground.area.stand.bounds
+    line = [[west + 60, south + 80], [west + 220, south + 95]]
+    mouth = [west + 140, south + 87.5]
+    spur = [mouth, [west + 150, south + 110], [west + 190, south + 130]]
+    sheet.begin(trails=[
+        {"id": "M", "kind": "main", "line": line, "joins": ""},
+        {"id": "S1", "kind": "spur", "line": spur, "joins": "M"},
+    ])  # fmt: skip
+    sheet.click((west + 170, south + 120))
+    sheet.click((mouth[0], mouth[1]))
+    assert sheet.page.evaluate("skidway.hand.corner") == 0
+    sheet.press("Remove the corner")
+    got = sheet.trail("S1")
+    assert got["joins"] == "M" and len(got["line"]) == 2 and got["line"][1] == spur[2]
+    main = LineString(line)
+    assert main.distance(Point(got["line"][0])) < 0.02
+    foot = main.interpolate(main.project(Point(spur[1])))  # the nearest place of the main trail
+    assert_allclose(got["line"][0], [foot.x, foot.y], atol=0.011)
+
+
+PIXEL = bytes.fromhex(
+    "89504e470d0a1a0a0000000d494844520000000100000001080600000"
+    "01f15c4890000000d49444154789c63f8cfc0f01f0005000 1ff89993d1d0000000049454e44ae426082".replace(
+        " ", ""
+    )
+)
+
+
+@pytest.mark.slow
+def test_places_and_tiles_lie_where_the_reference_program_has_them(
+    browser: Any, server: Served
+) -> None:
+    area = server.ground.area
+    west, south, east, north = area.dem.bounds
+    world = Transformer.from_crs(area.crs, 4326, always_xy=True)
+    web = Transformer.from_crs(area.crs, 3857, always_xy=True)
+    corners = [world.transform(x, y) for x, y in
+               ((west, south), (east, south), (east, north), (west, north))]  # fmt: skip
+    context = browser.new_context(**DESKTOP)
+
+    def with_tiles(route: Any) -> None:
+        got = route.fetch()
+        told = got.json() | {"tiles": "/tile/{z}/{x}/{y}.png", "lonlat": {"corners": corners}}
+        route.fulfill(response=got, body=json.dumps(told))
+
+    asked: list[str] = []
+    context.route("**/api/area", with_tiles)
+    context.route("**/tile/**", lambda r: (asked.append(r.request.url),
+                                           r.fulfill(body=PIXEL, content_type="image/png")))  # fmt: skip
+    sheet = Sheet(context, server)
+    for u, v in ((0.0, 0.0), (0.3, 0.8), (0.5, 0.5), (1.0, 0.2)):
+        x, y = west + u * (east - west), south + v * (north - south)
+        script = (
+            "p => { const c = skidway.map.getView().getProjection();"
+            " const w = ol.proj.transform(p, c, 'EPSG:3857');"
+            " return [w, ol.proj.transform(w, 'EPSG:3857', c)]; }"
+        )
+        there, back = sheet.page.evaluate(script, [x, y])
+        assert_allclose(there, web.transform(x, y), atol=0.5)  # a tenth of a tile's cell and less
+        assert_allclose(back, [x, y], atol=1e-3)
+    # the place box, to five decimals: about a metre
+    middle = ((west + east) / 2, (south + north) / 2)
+    sheet.look_at(middle, 0.5)
+    sheet.until("document.getElementById('place').textContent.includes('°')")
+    lon, lat = world.transform(*middle)
+    words = sheet.text("#place")
+    assert f"{abs(lat):.4f}" in words and f"{abs(lon):.4f}" in words, words
+    # tiles are asked for once the layer is switched on, and not before
+    assert not asked
+    sheet.page.get_by_role("tab", name="Layers").click()
+    sheet.page.get_by_label("Background from the address you gave", exact=True).check()
+    sheet.until("skidway.map.getAllLayers().some(l => l.getZIndex() === -1 && l.getVisible())")
+    for _ in range(100):
+        if asked:
+            break
+        sheet.page.wait_for_timeout(50)
+    z, tx, ty = (int(n) for n in asked[0].removesuffix(".png").split("/")[-3:])
+    side = 2 * 20037508.342789244 / 2**z  # EPSG:3857's square, halved z times
+    mx, my = web.transform(*middle)
+    assert abs(tx - (mx + 20037508.342789244) / side) < 8
+    assert abs(ty - (20037508.342789244 - my) / side) < 8
+    sheet.close()
