@@ -124,8 +124,10 @@ def test_cores_are_those_this_process_may_use() -> None:
 
 
 SCRIPT = """
-import os, subprocess, sys, time
+import os, signal, subprocess, sys, time
 from layout import pool
+
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell may start us deaf to it
 
 def waits(task, tell):
     child = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(90)"])

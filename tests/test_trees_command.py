@@ -284,8 +284,10 @@ def test_a_plan_s_list_holds_no_formula_and_comes_back(tmp_path: Path) -> None:
     table["depth"] = ["-3.5"] * len(table)
     outcomes = tuple(replace(o, tree_id=i) for o, i in zip(plan.trees, ids, strict=True))
     area = replace(plan.area, trees=replace(trees, tree_id=ids, table=table))
+    name_of = dict(zip(trees.tree_id, ids, strict=True))
+    pulls = tuple(replace(pull, tree_id=name_of[pull.tree_id]) for pull in plan.pulls)
     path = tmp_path / "out.csv"
-    tree_table.write(replace(plan, area=area, trees=outcomes), path)
+    tree_table.write(replace(plan, area=area, trees=outcomes, pulls=pulls), path)
     with path.open(encoding="utf-8", newline="") as file:
         lines = list(csv.reader(file))
     for line in lines:
