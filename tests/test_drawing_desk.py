@@ -330,6 +330,14 @@ def test_drawings_are_saved_listed_and_read(ground: GroundRead, tmp_path: Path) 
     assert desk.save({"draft": value, "name": "a", "based_on": None})["version"] == 1
     (row,) = desk.drawings({})["drawings"]
     assert (row["name"], row["version"], row["trails"]) == ("a", 1, 1)
+    empty = Draft().as_json()
+    assert desk.save({"draft": empty, "name": "a", "based_on": 1})["version"] == 2
+    assert desk.drawings({})["drawings"][0]["versions"] == [1, 2]
+    assert desk.load({"name": "a"})["draft"]["trails"] == []
+    assert desk.load({"name": "a", "version": 1})["draft"] == {**value, "name": "a"}
+    with pytest.raises(InputError, match="version is the number"):
+        desk.load({"name": "a", "version": "../1"})
+    assert desk.save({"draft": value, "name": "a", "based_on": 2})["version"] == 3
     assert desk.load({"name": "a"})["draft"] == {**value, "name": "a"}
     (tmp_path / "drawings" / "b.gpkg").write_bytes(b"no drawing")
     assert [bool(r.get("error")) for r in desk.drawings({})["drawings"]] == [False, True]

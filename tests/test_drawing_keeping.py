@@ -76,12 +76,37 @@ def test_each_version_is_kept(tmp_path: Path) -> None:
     assert not [p for p in (tmp_path / "drawings").iterdir() if p.name.startswith(".")]
 
 
-def test_only_so_many_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(keeping, "KEPT", 2)
-    for number in range(5):
-        keeping.save(tmp_path, CRS, Draft(), "n", number or None)
-    old = sorted(p.name for p in (tmp_path / "drawings" / "earlier").iterdir())
-    assert old == ["n.3.gpkg", "n.4.gpkg"]
+def test_an_earlier_version_can_be_read(tmp_path: Path) -> None:
+    points = [DraftLanding(point=at(number, 0)) for number in range(3)]
+    for number, point in enumerate(points):
+        keeping.save(tmp_path, CRS, Draft(landing=point), "n", number or None)
+    keeping.save(tmp_path, CRS, Draft(), "n-b", None)
+    assert keeping.versions(tmp_path, "n") == (1, 2)
+    assert keeping.versions(tmp_path, "n-b") == ()
+    for number, point in enumerate(points, start=1):
+        kept = keeping.load(tmp_path, CRS, "n", number)
+        assert (kept.version, kept.draft.landing) == (number, point)
+    with pytest.raises(InputError, match="no version 4 of it; there are: 1, 2, 3"):
+        keeping.load(tmp_path, CRS, "n", 4)
+    (tmp_path / "drawings" / "n.gpkg").write_bytes(b"no")  # what is broken hides no other
+    assert keeping.load(tmp_path, CRS, "n", 2).draft.landing == points[1]
+
+
+def test_a_drawing_deleted_and_saved_anew_overwrites_no_earlier_one(tmp_path: Path) -> None:
+    for number in range(3):
+        drawn = Draft(landing=DraftLanding(point=at(number, 0)))
+        keeping.save(tmp_path, CRS, drawn, "n", number or None)
+    earlier = tmp_path / "drawings" / "earlier"
+    before = {p.name: p.read_bytes() for p in earlier.iterdir()}
+    assert sorted(before) == ["n.1.gpkg", "n.2.gpkg"]
+    newest = tmp_path / "drawings" / "n.gpkg"
+    newest.unlink()
+    assert keeping.save(tmp_path, CRS, WHOLE, "n", None).version == 3
+    assert keeping.save(tmp_path, CRS, WHOLE, "n", 3).version == 4
+    assert {p.name: p.read_bytes() for p in earlier.iterdir() if p.name in before} == before
+    newest.write_bytes(before["n.1.gpkg"])  # an older file is put back by hand
+    assert keeping.save(tmp_path, CRS, Draft(), "n", 1).version == 4
+    assert {p.name: p.read_bytes() for p in earlier.iterdir() if p.name in before} == before
 
 
 def test_what_another_tab_saved_is_not_lost(tmp_path: Path) -> None:

@@ -1,20 +1,35 @@
 """Planning behind the page: a first look, then the plan the command makes; the newest wins."""
 
+import io
+import json
+import os
+import pickle
 import shutil
+import subprocess
+import sys
 import time
+import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from layout.area import read_area
-from layout.drawing.draft import Draft, read_draft
+from layout.commands import main
+from layout.drawing import keeping
+from layout.drawing.desk import Desk
+from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
+from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replans import Replans
-from layout.errors import InputError
+from layout.drawing.replans import Job, Replans
+from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
+from layout.site import Area
 
 AREA = Path(__file__).parent / "data" / "metric_area"
 LONGEST_S = 300.0
@@ -78,18 +93,103 @@ def test_the_newest_drawing_wins(replans: Replans, folder: Path) -> None:
     assert until_done(replans, replans.start(draft))  # and goes on after that
 
 
+def told(folder: Path) -> list[str]:
+    """Give what the plan in a folder says, without what differs from run to run."""
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    return [plan[key] for key in ("trails", "positions", "pulls", "trees", "findings")]
+
+
 @pytest.mark.slow
-def test_the_crews_files_are_written_and_not_given_up(replans: Replans, folder: Path) -> None:
-    draft = value(folder)
-    job = replans.start(draft, folder / "out")
+def test_the_crews_files_are_those_of_the_command_and_not_given_up(
+    replans: Replans, folder: Path
+) -> None:
+    replans.warm()  # this one reads the area before it is edited
+    area = read_area(folder)
+    keeping.save(folder, area.crs, with_note(area), "north", None)
+    begun = time.monotonic()
+    while not replans._crew or not replans._crew.ready:
+        assert time.monotonic() - begun < LONGEST_S
+        time.sleep(0.05)
+    unmarked(folder, area)
+    job = replans.write("north", folder / "out")
     with pytest.raises(InputError, match="being written"):
-        replans.start(draft)
+        replans.start(value(folder))
     replans.stop(job)
     until_done(replans, job)
     name, files = replans.state(job, 0)["written"]
     assert name == "out"
     assert {"plan.gpkg", "plan.json", "crew_map.pdf", "report.html"} <= set(files)
     assert set(files) == {path.name for path in (folder / "out").iterdir()}
+    by_page = told(folder / "out")
+    shutil.rmtree(folder / "out")  # no names to keep, as before
+    assert main(["plan", str(folder), "--drawing", "north"]) in (0, 1)
+    assert told(folder / "out") == by_page
+    codes = {finding["code"] for finding in by_page[-1]}
+    assert {"drawing_used", "drawing_note"} <= codes
+
+
+def with_note(area: Area) -> Draft:
+    place = area.stand.representative_point()
+    note = DraftNote("N1", (round(place.x, 2), round(place.y, 2)), "soft ground")
+    return replace(draft_of(area), notes=(note,))
+
+
+def unmarked(folder: Path, area: Area) -> None:
+    """Take a mark off in the tree list."""
+    path = folder / area_trees(folder)
+    table = pd.read_csv(path, dtype=str, keep_default_na=False)
+    row = int(np.flatnonzero(area.trees.marked)[0])
+    table.loc[table.tree_id == area.trees.tree_id[row], "mark"] = "leave"
+    table.to_csv(path, index=False)
+    assert read_area(folder).trees.marked.sum() == area.trees.marked.sum() - 1
+
+
+def area_trees(folder: Path) -> str:
+    settings = tomllib.loads((folder / "area.toml").read_text(encoding="utf-8"))
+    return str(settings.get("trees", {}).get("file", "trees.csv"))
+
+
+def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> None:
+    """The process that plans answers, without a traceback, and reads again when asked again."""
+    (folder / area_trees(folder)).write_bytes(b"")
+    with pytest.raises(LayoutError) as fault:
+        read_area(folder, offline=True)
+    task = {"draft": Draft().as_json(), "out": None}
+    given = b"".join(pickle.dumps(what) for what in (str(folder), task, task))
+    code = "from layout.drawing.replan_child import main; main()"
+    run = subprocess.run(
+        [sys.executable, "-c", code], input=given, capture_output=True, timeout=120, check=True
+    )
+    answers, source = [], io.BytesIO(run.stdout)
+    while source.tell() < len(run.stdout):
+        answers.append(pickle.load(source))
+    assert answers == [("ready", None), *[("failed", str(fault.value))] * 2]
+    assert b"Traceback" not in run.stderr
+
+
+def test_changed_files_are_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun: list[tuple[Any, ...]] = []
+    monkeypatch.setattr(Replans, "start", lambda crew, *given: begun.append(given) or len(begun))
+    desk = Desk(ground_read(read_area(folder)))
+    draft = value(folder)
+    assert desk.replan({"draft": draft}) == {"job": 1}
+    (folder / "drawings").mkdir()
+    (folder / "drawings" / "a.gpkg").touch()
+    assert desk.replan({"draft": draft}) == {"job": 2}
+    (folder / "progress.csv").write_text("name,state\n", encoding="utf-8")
+    path = folder / area_trees(folder)
+    os.utime(path, (1, 1))
+    got = desk.replan({"draft": draft})
+    assert got["stale"] is True
+    assert f"progress.csv, {path.name}" in got["words"]
+    assert begun[-1] == (draft, got["words"])
+    assert begun[0][1] == ""
+
+
+def test_the_note_is_said_with_each_step(replans: Replans) -> None:
+    job = Job(1, note="Changed: trees.csv.", step="routing")
+    replans._jobs[1] = job
+    assert replans.state(1, 0)["step"] == "Changed: trees.csv. routing"
 
 
 @pytest.mark.slow

@@ -3,6 +3,7 @@
 import asyncio
 import http.client
 import json
+import socket
 import stat
 import threading
 import time
@@ -13,7 +14,13 @@ from typing import Any
 import pytest
 import uvicorn
 
+from layout import area as areas
+from layout.area import read_area
+from layout.commands import draw, main
+from layout.drawing import doorkey, serving
+from layout.drawing import ground_read as room
 from layout.drawing.doorkey import DoorKey, keep, key_of
+from layout.drawing.doorstep import doorstep
 from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
 from layout.drawing.keeping import NewerDrawingError
 from layout.drawing.plain import plain
@@ -21,6 +28,7 @@ from layout.drawing.server import Picture, app_of
 from layout.drawing.serving import Door, open_door
 from layout.errors import InputError, NoWayError
 
+AREA = Path(__file__).parent / "data" / "metric_area"
 TOKEN = "k" * 43
 OWN = Own(frozenset({"127.0.0.1:4001", "localhost:4001"}), TOKEN)
 GOOD = {
@@ -207,15 +215,16 @@ def test_it_listens_on_this_computer_only(door: Door) -> None:
 
 
 def test_a_port_that_is_taken_is_told_and_the_last_one_is_taken_again(door: Door) -> None:
-    busy = open_door(DoorKey(TOKEN), None)
-    busy.socket.listen()
+    busy = open_door(DoorKey(TOKEN), None)  # it listens at once: no second start gets the port
     with pytest.raises(InputError, match=f"--port {busy.key.port}"):
         open_door(DoorKey(TOKEN), busy.key.port)
     other = open_door(DoorKey(TOKEN, busy.key.port), None)  # kept port in use: another
     assert other.key.port != busy.key.port
+    assert other.moved and not busy.moved
     busy.socket.close()
     again = open_door(DoorKey(TOKEN, busy.key.port), None)
     assert again.key.port == busy.key.port
+    assert not again.moved
     again.socket.close()
     other.socket.close()
 
@@ -233,6 +242,72 @@ def test_the_key_is_kept_for_the_user_alone(tmp_path: Path) -> None:
     kept.write_text('{"token": 3}', encoding="utf-8")
     assert key_of(area, state).token != first.token
     assert not keep(first, area, None)
+    assert not keep(first, area, kept)  # a file, where a folder is wanted
+
+
+def test_a_port_is_ours_alone_on_windows_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", -5, raising=False)
+    assert serving._alone() == socket.SO_REUSEADDR
+    monkeypatch.setattr(serving.sys, "platform", "win32")
+    assert serving._alone() == -5
+
+
+def test_the_browser_is_led_to_the_map_by_a_file_of_the_user_alone(tmp_path: Path) -> None:
+    address = f"http://127.0.0.1:4001/#{TOKEN}"
+    with doorstep(address, tmp_path / "state") as step:
+        (place,) = (tmp_path / "state").iterdir()
+        assert step == place.as_uri()
+        assert TOKEN not in step
+        assert stat.S_IMODE(place.stat().st_mode) == 0o600
+        assert f'location.replace("{address}")' in place.read_text(encoding="utf-8")
+    assert not list((tmp_path / "state").iterdir())
+    with doorstep(address, None) as step:
+        assert step == ""
+    (tmp_path / "file").touch()
+    with doorstep(address, tmp_path / "file") as step:  # no folder can be made there
+        assert step == ""
+
+
+def opened(monkeypatch: pytest.MonkeyPatch, *words: str) -> tuple[str, str]:
+    """Run the command until it serves; give the map's address and the one that is opened."""
+    got: list[str] = []
+
+    def served(app: Any, door: Door, *, browser: str, started: Any) -> None:
+        got.extend([door.address, browser])
+        if browser:
+            path = Path(browser.removeprefix("file://"))
+            assert door.address in path.read_text(encoding="utf-8")
+        door.socket.close()
+
+    monkeypatch.setattr(serving, "serve", served)
+    assert main(["draw", str(AREA), *words]) == 0
+    return got[0], got[1]
+
+
+def test_the_key_is_kept_for_this_computer_and_new_for_the_house(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    monkeypatch.setattr(draw, "log_to_stderr", lambda verbose: None)
+    ground = room.ground_read(read_area(AREA))  # once is enough for six starts
+    monkeypatch.setattr(room, "ground_read", lambda area: ground)
+    monkeypatch.setattr(areas, "read_area", lambda folder, offline: ground.area)
+    first, step = opened(monkeypatch)
+    assert step.startswith("file://") and first.partition("#")[2] not in step
+    again, none = opened(monkeypatch, "--no-browser")
+    assert (again, none) == (first, "")
+    capsys.readouterr()
+    house = [opened(monkeypatch, "--no-browser", "--house-network")[0] for _ in range(2)]
+    keys = {address.partition("#")[2] for address in (first, *house)}
+    assert len(keys) == 3
+    assert "new key" in capsys.readouterr().out
+    with socket.create_server(("127.0.0.1", int(first.partition("#")[0].split(":")[2][:-1]))):
+        moved, _ = opened(monkeypatch, "--no-browser")
+    assert moved.partition("#")[2] == first.partition("#")[2]
+    assert "taken: pages left open will not find the map" in capsys.readouterr().out
+    monkeypatch.setattr(doorkey, "state_folder", lambda: None)
+    assert opened(monkeypatch)[1] == ""
+    assert "The browser is not opened" in capsys.readouterr().out
 
 
 def test_numbers_json_has_no_word_for() -> None:

@@ -74,7 +74,7 @@ def test_the_command_warms_while_it_serves(
     monkeypatch.setattr(Replans, "warm", lambda crew: (done.append("planning"), warmed.set()))
     monkeypatch.setattr(Replans, "close", lambda crew: ended.set())
 
-    def served(app: Any, door: serving.Door, *, browser: bool, started: Callable[[], None]) -> None:
+    def served(app: Any, door: serving.Door, *, browser: str, started: Callable[[], None]) -> None:
         assert not warmed.is_set()
         started()
         assert warmed.wait(10) and done == ["ground", "planning"] and not ended.is_set()

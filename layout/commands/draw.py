@@ -44,7 +44,8 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.drawing.desk import Desk
-    from layout.drawing.doorkey import keep, key_of, state_folder
+    from layout.drawing.doorkey import fresh, keep, key_of, state_folder
+    from layout.drawing.doorstep import doorstep
     from layout.drawing.ground_read import ground_read
     from layout.drawing.guards import Own
     from layout.drawing.server import app_of
@@ -54,11 +55,18 @@ def run(words: argparse.Namespace) -> int:
     host = tile_host(words.tiles)
     area = read_area(words.area, offline=True)
     folder = state_folder()
-    door = open_door(key_of(area.folder, folder), words.port, house=words.house_network)
+    key = key_of(area.folder, folder)
+    if words.house_network:
+        key = fresh(key)  # what other machines were told once is not to open it for ever
+    door = open_door(key, words.port, house=words.house_network)
     desk = Desk(ground_read(area), words.tiles)
     app = app_of(desk.calls(), Own(door.hosts, door.key.token, host))
-    if not keep(door.key, area.folder, folder):
+    if words.house_network:
+        print("A new key is made each time for the house network: open pages will not find it.")
+    elif not keep(door.key, area.folder, folder):
         print("The key could not be kept: a page left open will not survive a restart.")
+    if door.moved:
+        print(f"Port {key.port} of the last time is taken: pages left open will not find the map.")
 
     def warm() -> None:
         desk.warm()
@@ -76,7 +84,13 @@ def run(words: argparse.Namespace) -> int:
             print("Only this computer can open it; stop it with Ctrl-C.", flush=True)
 
     try:
-        serve(app, door, browser=not words.no_browser, started=started)
+        with doorstep(door.address, None if words.no_browser else folder) as step:
+            if not words.no_browser and not step:
+                print(
+                    "The browser is not opened: there is no folder to keep the key in. Open it "
+                    "with the address below."
+                )
+            serve(app, door, browser=step, started=started)
     finally:
         desk.replans.close()  # a planning that is under way ends with the map
     return 0

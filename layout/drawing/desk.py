@@ -10,7 +10,16 @@ import numpy as np
 
 from layout import benching, landing, reach
 from layout.checks import check_treatment
-from layout.drawing import compared, ground_layers, judge, keeping, pictures, tree_card
+from layout.drawing import (
+    compared,
+    ground_layers,
+    inputs_seen,
+    judge,
+    keeping,
+    pictures,
+    tree_card,
+    world_places,
+)
 from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of, not_on_the_map
 from layout.drawing.ground_read import GroundRead
@@ -51,6 +60,7 @@ class Desk:
     def __init__(self, ground: GroundRead, tiles: str = "") -> None:
         self.ground, self.tiles = ground, tiles
         self.replans = Replans(ground.area.folder)
+        self._files = inputs_seen.seen(ground.area.folder)
         self._draft_of_job: dict[int, str] = {}
         self._lines_of: dict[str, list[list[str]]] = {}  # of plans made, by their drawing
 
@@ -97,7 +107,11 @@ class Desk:
         out = ground_layers.layers(
             area, self.ground.terrain, self.ground.strips, self.ground.limits
         )
+        corners = world_places.lonlat(area.crs, area.dem.bounds)
+        if self.tiles:
+            out["tiles_fit"] = world_places.tiles_fit(area.crs, area.dem.bounds)
         return out | {
+            "lonlat": None if corners is None else {"corners": corners},
             "key": hashlib.sha256(str(area.folder.resolve()).encode("utf-8")).hexdigest()[:16],
             "folder": area.folder.name,
             "care": CARE,
@@ -206,7 +220,7 @@ class Desk:
     def save(self, body: dict[str, Any]) -> dict[str, Any]:
         """Save a drawing in the area's folder."""
         based_on = body.get("based_on")
-        if based_on is not None and not (isinstance(based_on, int) and based_on > 0):
+        if based_on is not None and not _is_version(based_on):
             raise InputError("save: based_on is the number of a version, or null")
         area = self.ground.area
         kept = keeping.save(
@@ -215,8 +229,11 @@ class Desk:
         return {"name": kept.name, "version": kept.version, "saved": kept.saved}
 
     def load(self, body: dict[str, Any]) -> dict[str, Any]:
-        """Read a drawing of the area's folder."""
-        kept = keeping.load(self.ground.area.folder, self.ground.area.crs, str(body.get("name")))
+        """Read a drawing of the area's folder, or an earlier version of it."""
+        area, version = self.ground.area, body.get("version")
+        if version is not None and not _is_version(version):
+            raise InputError("load: version is the number of a version, or null")
+        kept = keeping.load(area.folder, area.crs, str(body.get("name")), version)
         return {"name": kept.name, "version": kept.version, "draft": kept.draft.as_json()}
 
     def drawings(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -228,9 +245,10 @@ class Desk:
         """Plan a drawing in the background; the one before is given up."""
         draft = _draft(body)
         self.ground.with_draft(draft)  # what cannot be planned is told at once
-        job = self.replans.start(draft.as_json())
+        words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
+        job = self.replans.start(draft.as_json(), words)
         self._draft_of_job[job] = _text(draft)
-        return {"job": job}
+        return {"job": job} | ({"stale": True, "words": words} if words else {})
 
     def replan_state(self, body: dict[str, Any]) -> dict[str, Any]:
         """Tell how far a planning is."""
@@ -255,7 +273,7 @@ class Desk:
         area = self.ground.area
         kept = keeping.load(area.folder, area.crs, str(body.get("name")))
         mended = ready(area.folder / "out")
-        job = self.replans.start(kept.draft.as_json(), area.folder / "out")
+        job = self.replans.write(kept.name, area.folder / "out")
         return {"job": job, "mended": mended}
 
     def compare(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -288,11 +306,16 @@ class Desk:
                 {
                     "name": kept.name,
                     "version": kept.version,
+                    "versions": [*keeping.versions(self.ground.area.folder, name), kept.version],
                     "saved": kept.saved,
                     "trails": len(kept.draft.trails),
                 }
             )
         return out
+
+
+def _is_version(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and value > 0
 
 
 def _number(value: object) -> bool:

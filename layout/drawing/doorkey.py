@@ -9,6 +9,7 @@ import json
 import os
 import secrets
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,6 +64,11 @@ def key_of(area: Path, folder: Path | None) -> DoorKey:
     return DoorKey(secrets.token_urlsafe(TOKEN_BYTES))
 
 
+def fresh(key: DoorKey) -> DoorKey:
+    """Give a key nobody has seen, for the same port."""
+    return DoorKey(secrets.token_urlsafe(TOKEN_BYTES), key.port)
+
+
 def keep(key: DoorKey, area: Path, folder: Path | None) -> bool:
     """Keep a key for the next run; tell whether it could be kept.
 
@@ -89,7 +95,8 @@ def keep(key: DoorKey, area: Path, folder: Path | None) -> bool:
             json.dump({"token": key.token, "port": key.port}, file)
         scratch.replace(place)
     except OSError:
-        scratch.unlink(missing_ok=True)
+        with suppress(OSError):
+            scratch.unlink()
         return False
     return True
 

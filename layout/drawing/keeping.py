@@ -29,7 +29,6 @@ from layout.errors import InputError, LayoutError, OutputError
 
 FOLDER, EARLIER, ENDING = "drawings", "earlier", ".gpkg"
 STALE_S = 10.0
-KEPT = 50  # earlier versions of one drawing
 LAYERS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("landing", "Polygon", ()),
     ("landing_point", "Point", ()),
@@ -104,7 +103,7 @@ def save(area_folder: Path, crs: pyproj.CRS, draft: Draft, name: str, based_on: 
                 raise NewerDrawingError(_newer(name, now, based_on))
             kept = Kept(
                 name,
-                now + 1,
+                max((now, *versions(area_folder, name))) + 1,
                 datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
                 replace(draft, name=name),
             )
@@ -114,20 +113,17 @@ def save(area_folder: Path, crs: pyproj.CRS, draft: Draft, name: str, based_on: 
                 with scratch.open("rb+") as file:
                     os.fsync(file.fileno())
                 if now:
-                    earlier = folder / EARLIER / f"{name}.{now}{ENDING}"
-                    earlier.unlink(missing_ok=True)
-                    shutil.copy2(target, earlier)
+                    _set_by(target, folder / EARLIER / f"{name}.{now}{ENDING}")
                 scratch.replace(target)
             finally:
                 scratch.unlink(missing_ok=True)
-            _forget(folder / EARLIER, name, now)
     except OSError as fault:
         msg = f"{target}: the drawing could not be saved ({fault.strerror or fault}); it stands"
         raise OutputError(f"{msg} as it was before") from fault
     return kept
 
 
-def load(area_folder: Path, crs: pyproj.CRS, name: str) -> Kept:
+def load(area_folder: Path, crs: pyproj.CRS, name: str, wanted: int | None = None) -> Kept:
     """Read a drawing.
 
     Parameters
@@ -136,6 +132,8 @@ def load(area_folder: Path, crs: pyproj.CRS, name: str) -> Kept:
     crs : CRS
         The area's.
     name : str
+    wanted : int, optional
+        An earlier version; the newest one where left out.
 
     Returns
     -------
@@ -148,6 +146,9 @@ def load(area_folder: Path, crs: pyproj.CRS, name: str) -> Kept:
     """
     name = sound_name(name)
     path = area_folder / FOLDER / f"{name}{ENDING}"
+    earlier = area_folder / FOLDER / EARLIER / f"{name}.{wanted}{ENDING}"
+    if wanted is not None and earlier.is_file():
+        path = earlier
     if not path.is_file():
         others = ", ".join(names(area_folder)) or "none yet"
         raise InputError(f"{path}: no such drawing; there are: {others}")
@@ -164,6 +165,9 @@ def load(area_folder: Path, crs: pyproj.CRS, name: str) -> Kept:
     version = about.get("version", "")
     if about.get("format") != "1" or not VERSION_TEXT.fullmatch(version):
         raise InputError(f"{path}: it is no drawing of this version; save it again from the map")
+    if wanted is not None and int(version) != wanted:
+        there = ", ".join(str(n) for n in (*versions(area_folder, name), version))
+        raise InputError(f"{name}: there is no version {wanted} of it; there are: {there}")
     return Kept(name, int(version), about.get("saved", ""), read_draft(value))
 
 
@@ -206,6 +210,27 @@ def names(area_folder: Path) -> tuple[str, ...]:
     return tuple(sorted(p.stem for p in folder.glob(f"*{ENDING}") if not p.name.startswith(".")))
 
 
+def versions(area_folder: Path, name: str) -> tuple[int, ...]:
+    """Give the numbers of the earlier versions of a drawing, in order.
+
+    Parameters
+    ----------
+    area_folder : Path
+    name : str
+
+    Returns
+    -------
+    tuple of int
+        Those that lie in ``drawings/earlier``; the newest is not one of them.
+    """
+    folder, start = area_folder / FOLDER / EARLIER, f"{name}."
+    if not folder.is_dir():
+        return ()
+    found = (p.name.removeprefix(start).removesuffix(ENDING) for p in folder.iterdir()
+             if p.name.startswith(start) and p.name.endswith(ENDING))  # fmt: skip
+    return tuple(sorted(int(number) for number in found if VERSION_TEXT.fullmatch(number)))
+
+
 def _newer(name: str, now: int, based_on: int | None) -> str:
     if not now:
         return f"{name}: it is gone from the folder; save it under another name"
@@ -238,12 +263,14 @@ def _alone(folder: Path) -> Iterator[None]:
         lock.unlink(missing_ok=True)
 
 
-def _forget(folder: Path, name: str, now: int) -> None:
-    for number in range(now - KEPT, 0, -1):
-        old = folder / f"{name}.{number}{ENDING}"
-        if not old.exists():
-            break
-        old.unlink()
+def _set_by(target: Path, earlier: Path) -> None:
+    """Copy a version to where earlier ones lie; one of that number that is there stays."""
+    if earlier.exists() and earlier.read_bytes() == target.read_bytes():
+        return
+    place, number = earlier, 2
+    while place.exists():  # somebody has put an older file back: both are kept
+        place, number = earlier.with_name(f"{earlier.stem}-{number}{ENDING}"), number + 1
+    shutil.copy2(target, place)
 
 
 def _write(kept: Kept, crs: pyproj.CRS, path: Path) -> None:

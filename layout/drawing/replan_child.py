@@ -4,6 +4,7 @@ It is ended and replaced when a newer drawing is to be planned, so nothing in it
 look out for that.
 """
 
+import contextlib
 import pickle
 import sys
 import traceback
@@ -14,6 +15,7 @@ from layout import terrain, water
 from layout.area import read_area
 from layout.drawing.draft import read_draft
 from layout.drawing.draft_area import drafted
+from layout.drawing.kept_area import with_drawing
 from layout.drawing.network import of_grown, of_plan
 from layout.errors import LayoutError
 from layout.first_round import first_round
@@ -23,45 +25,59 @@ from layout.site import Area
 from layout.terrain import Terrain
 from layout.water import Strips
 
+Read = tuple[Area, Terrain, Strips]
+
 
 def main() -> None:
     """Answer tasks from standard input until it ends; answers are pickles on standard output."""
     source, target = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr  # whatever prints must not fall among the answers
     folder = Path(pickle.load(source))
-    area = read_area(folder, offline=True)
-    shape = terrain.build(area.dem)
-    read = shape, water.strips(area, shape)
+    read: Read | None = None
+    with contextlib.suppress(LayoutError):  # it is read again, and told, when there is a task
+        read = _read(folder)
     _tell(target, ("ready", None))
     while True:
         try:
             task: dict[str, Any] = pickle.load(source)
         except EOFError:
             return
-        _planned(task, area, read, target)
+        try:
+            read = read or _read(folder)
+            _planned(task, read, target)
+        except LayoutError as error:
+            _tell(target, ("failed", str(error)))
+        except Exception:  # told as a failure; the terminal has the whole story
+            traceback.print_exc()
+            _tell(
+                target, ("failed", "something broke in skidway; the terminal it runs in says what")
+            )
 
 
-def _planned(
-    task: dict[str, Any], area: Area, read: tuple[Terrain, Strips], target: BinaryIO
-) -> None:
-    try:
+def _read(folder: Path) -> Read:
+    area = read_area(folder, offline=True)
+    shape = terrain.build(area.dem)
+    return area, shape, water.strips(area, shape)
+
+
+def _planned(task: dict[str, Any], given: Read, target: BinaryIO) -> None:
+    area, shape, strips = given
+    if task["out"]:  # the crew's files: the kept drawing, as the command takes it
+        drawn = with_drawing(area, task["drawing"])
+    else:
         drawn = drafted(area, read_draft(task["draft"]))
         _tell(target, ("step", "a first look"))
-        if not task["out"]:
-            first = first_round(drawn, *read)
-            if first is not None:
-                _tell(target, ("network", of_grown(drawn, first)))
-        plan = make_plan(drawn, read=read, progress=lambda line: _tell(target, ("step", line)))
-        _tell(target, ("network", of_plan(plan)))
-        if task["out"]:
-            written = write_plan(plan, Path(task["out"]))
-            _tell(target, ("written", [written.name, sorted(p.name for p in written.iterdir())]))
-        _tell(target, ("done", None))
-    except LayoutError as error:
-        _tell(target, ("failed", str(error)))
-    except Exception:  # told as a failure; the terminal has the whole story
-        traceback.print_exc()
-        _tell(target, ("failed", "something broke in skidway; the terminal it runs in says what"))
+        first = first_round(drawn, shape, strips)
+        if first is not None:
+            _tell(target, ("network", of_grown(drawn, first)))
+    plan = make_plan(
+        drawn, read=(shape, strips), progress=lambda line: _tell(target, ("step", line))
+    )
+    _tell(target, ("network", of_plan(plan)))
+    if task["out"]:
+        written = write_plan(plan, Path(task["out"]))
+        _tell(target, ("written", [written.name, sorted(p.name for p in written.iterdir())]))
+    _tell(target, ("done", None))
 
 
 def _tell(target: BinaryIO, message: tuple[str, Any]) -> None:

@@ -29,6 +29,7 @@ class Job:
     number: int
     state: State = "waiting"
     step: str = ""
+    note: str = ""
     version: int = 0
     network: dict[str, Any] | None = None
     error: str = ""
@@ -41,6 +42,7 @@ class Crew:
 
     process: "subprocess.Popen[bytes]"
     job: Job | None = None
+    ready: bool = False  # it has read the area
     ended: bool = False
 
 
@@ -68,15 +70,15 @@ class Replans:
             if self._crew is None and not self._closed:
                 self._crew = self._started()
 
-    def start(self, draft: dict[str, Any], out: Path | None = None) -> int:
+    def start(self, draft: dict[str, Any], note: str = "") -> int:
         """Plan a drawing; one that is being planned is given up for it.
 
         Parameters
         ----------
         draft : dict
             As `Draft.as_json` gives it.
-        out : Path, optional
-            Folder the finished plan is written to.
+        note : str, optional
+            Said with every step of it.
 
         Returns
         -------
@@ -89,27 +91,67 @@ class Replans:
             If files are being written: that is not given up half way.
         """
         with self._lock:
-            if self._closed:
-                raise InputError("the map is being closed")
-            busy = self._crew.job if self._crew is not None else None
-            if busy is not None and busy.state in ("waiting", "running"):
-                if busy.written == ["under way"]:
-                    raise InputError("the crew's files are being written; wait until they are")
-                self._end(busy)
+            self._make_room()
             if self._crew is None or self._crew.ended:
                 self._crew = self._spare or self._started()
                 self._spare = None
-            self._last += 1
-            job = Job(self._last, written=["under way"] if out is not None else [])
-            self._jobs[job.number] = job
-            for old in sorted(self._jobs)[:-KEPT]:
-                del self._jobs[old]
-            self._crew.job = job
-            task = {"draft": draft, "out": None if out is None else str(out)}
-            self._send(self._crew, task)
-            if self._spare is None:
-                self._spare = self._started()
-            return job.number
+            task = {"draft": draft, "out": None}
+            return self._given(self._crew, Job(self._last + 1, note=note), task)
+
+    def write(self, drawing: str, out: Path) -> int:
+        """Plan a kept drawing and write the crew's files, as the command does.
+
+        Parameters
+        ----------
+        drawing : str
+            What it is called in the area's folder.
+        out : Path
+            Folder the finished plan is written to.
+
+        Returns
+        -------
+        int
+            Number of the job.
+
+        Raises
+        ------
+        InputError
+            If files are being written already.
+        """
+        with self._lock:
+            self._make_room()
+            idle = self._crew
+            # a process of its own, which reads the area now: what was edited since counts
+            self._crew = self._started()
+            if idle is not None:
+                if self._spare is None and not idle.ended:
+                    self._spare = idle
+                else:
+                    _kill(idle)
+            task = {"drawing": drawing, "out": str(out)}
+            return self._given(self._crew, Job(self._last + 1, written=["under way"]), task)
+
+    def _make_room(self) -> None:
+        """Give up what is being planned, unless files are being written."""
+        if self._closed:
+            raise InputError("the map is being closed")
+        busy = self._crew.job if self._crew is not None else None
+        if busy is not None and busy.state in ("waiting", "running"):
+            if busy.written == ["under way"]:
+                raise InputError("the crew's files are being written; wait until they are")
+            self._end(busy)
+
+    def _given(self, crew: Crew, job: Job, task: dict[str, Any]) -> int:
+        """Give a process a job, and have another one ready."""
+        self._last = job.number
+        self._jobs[job.number] = job
+        for old in sorted(self._jobs)[:-KEPT]:
+            del self._jobs[old]
+        crew.job = job
+        self._send(crew, task)
+        if self._spare is None or self._spare.ended:
+            self._spare = self._started()
+        return job.number
 
     def state(self, number: int, seen: int) -> dict[str, Any]:
         """Tell how far a job is.
@@ -136,7 +178,7 @@ class Replans:
             return {
                 "job": number,
                 "state": job.state,
-                "step": job.step,
+                "step": " ".join(part for part in (job.note, job.step) if part),
                 "version": job.version,
                 "network": job.network if job.version > seen else None,
                 "error": job.error,
@@ -197,6 +239,7 @@ class Replans:
             except (EOFError, OSError, pickle.UnpicklingError, ValueError):
                 break
             with self._lock:
+                crew.ready = True
                 if crew.job is not None and crew.job.state in ("waiting", "running"):
                     acts.get(kind, _nothing)(crew.job, value)
         crew.process.wait()

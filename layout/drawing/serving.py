@@ -1,6 +1,7 @@
 """Open a socket, serve the map on it, open the browser."""
 
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from layout.errors import InputError
 LOOPBACK = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
 OPEN_AFTER_S = 0.3
+BACKLOG = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +26,7 @@ class Door:
     Parameters
     ----------
     socket : socket
-        Bound and not yet listening.
+        Listening: nobody else can take its port.
     key : DoorKey
         With the port it is bound to.
     house : tuple of str
@@ -34,6 +36,7 @@ class Door:
     socket: socket.socket
     key: DoorKey
     house: tuple[str, ...] = ()
+    moved: bool = False  # the port of the last time was taken
 
     @property
     def hosts(self) -> frozenset[str]:
@@ -53,7 +56,7 @@ class Door:
 
 
 def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
-    """Bind a socket.
+    """Take a port and listen on it.
 
     Parameters
     ----------
@@ -78,9 +81,10 @@ def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
     for number in tries:
         # without naming the protocol each answer would wait 40 ms for an acknowledgement
         bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
+            bound.setsockopt(socket.SOL_SOCKET, _alone(), 1)
             bound.bind((name, number))
+            bound.listen(BACKLOG)  # at once: until then a second start could bind it too
         except (OSError, OverflowError) as error:
             bound.close()
             if number == port:
@@ -88,20 +92,32 @@ def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
                 raise InputError(msg) from error
             continue
         taken = int(bound.getsockname()[1])
-        return Door(bound, replace(key, port=taken), _own_names() if house else ())
+        return Door(
+            bound,
+            replace(key, port=taken),
+            _own_names() if house else (),
+            moved=port is None and key.port not in (0, taken),
+        )
     msg = "no port of this computer is free for the map"
     raise InputError(msg)
 
 
-def serve(app: ASGIApp, door: Door, *, browser: bool, started: Callable[[], None]) -> None:
+def _alone() -> int:
+    """Give the option by which a port is ours alone, and free again after a stop."""
+    if sys.platform == "win32":  # there the other one lets a second program in
+        return int(socket.SO_EXCLUSIVEADDRUSE)
+    return int(socket.SO_REUSEADDR)
+
+
+def serve(app: ASGIApp, door: Door, *, browser: str, started: Callable[[], None]) -> None:
     """Serve until the user stops it with Ctrl-C.
 
     Parameters
     ----------
     app : ASGI application
     door : Door
-    browser : bool
-        Open the user's browser on it.
+    browser : str
+        Address the user's browser is opened on; empty: it is not.
     started : callable
         Told once before the first request is answered.
     """
@@ -111,7 +127,7 @@ def serve(app: ASGIApp, door: Door, *, browser: bool, started: Callable[[], None
     )  # fmt: skip
     started()
     if browser:
-        timer = threading.Timer(OPEN_AFTER_S, webbrowser.open, (door.address,))
+        timer = threading.Timer(OPEN_AFTER_S, webbrowser.open, (browser,))
         timer.daemon = True
         timer.start()
     uvicorn.Server(config).run(sockets=[door.socket])

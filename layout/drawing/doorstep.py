@@ -1,0 +1,61 @@
+"""The page that leads a browser to the map without its key on a command line.
+
+Whatever a program is started with can be read by every user of the computer, so the
+browser is given the name of a file instead. Only the user can read that file.
+"""
+
+import html
+import json
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+PAGE = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><meta name="referrer" content="no-referrer">
+<title>To the map</title><meta http-equiv="refresh" content="0; url={address}"></head>
+<body><p><a href="{address}">To the map</a></p><script>location.replace({script})</script></body>
+</html>
+"""
+
+
+@contextmanager
+def doorstep(address: str, folder: Path | None) -> Iterator[str]:
+    """Give a file's address that leads to the map; the file is gone afterwards.
+
+    Parameters
+    ----------
+    address : str
+        Of the map, with its key.
+    folder : Path or None
+        Where the user's files of this kind are kept; None: nowhere.
+
+    Yields
+    ------
+    str
+        A ``file:`` address; empty where no such file can be made.
+    """
+    place = None if folder is None else _written(address, folder)
+    try:
+        yield "" if place is None else place.as_uri()
+    finally:
+        if place is not None:
+            place.unlink(missing_ok=True)
+
+
+def _written(address: str, folder: Path) -> Path | None:
+    place = folder / f"open-{secrets.token_hex(8)}.html"
+    text = PAGE.format(
+        address=html.escape(address), script=json.dumps(address).replace("<", "\\u003c")
+    )
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+    except OSError:
+        with suppress(OSError):
+            place.unlink()
+        return None
+    return place
