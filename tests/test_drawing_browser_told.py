@@ -1,5 +1,6 @@
 """The page says what no longer holds, plans are given up and mended, and places are told."""
 
+import base64
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,6 +12,8 @@ from drawing_page import DESKTOP, Served, Sheet, chromium, missing, served
 from numpy.testing import assert_allclose
 from pyproj import Transformer
 from shapely.geometry import LineString, Point
+
+from layout.drawing.world_places import tiles_fit
 
 AREA = Path(__file__).parent / "data" / "metric_area"
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
@@ -206,11 +209,9 @@ def test_a_spur_whose_first_corner_goes_stays_on_what_it_left(sheet: Sheet, serv
     assert_allclose(got["line"][0], [foot.x, foot.y], atol=0.011)
 
 
-PIXEL = bytes.fromhex(
-    "89504e470d0a1a0a0000000d494844520000000100000001080600000"
-    "01f15c4890000000d49444154789c63f8cfc0f01f0005000 1ff89993d1d0000000049454e44ae426082".replace(
-        " ", ""
-    )
+# one pixel of dark green
+PIXEL = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNkaPhfDwADgwGAWjR9awAAAABJRU5ErkJggg=="
 )
 
 
@@ -222,19 +223,22 @@ def test_places_and_tiles_lie_where_the_reference_program_has_them(
     west, south, east, north = area.dem.bounds
     world = Transformer.from_crs(area.crs, 4326, always_xy=True)
     web = Transformer.from_crs(area.crs, 3857, always_xy=True)
-    corners = [world.transform(x, y) for x, y in
-               ((west, south), (east, south), (east, north), (west, north))]  # fmt: skip
+    fit = tiles_fit(area.crs, area.dem.bounds)
     context = browser.new_context(**DESKTOP)
 
     def with_tiles(route: Any) -> None:
         got = route.fetch()
-        told = got.json() | {"tiles": "/tile/{z}/{x}/{y}.png", "lonlat": {"corners": corners}}
+        told = got.json() | {"tiles": "/tile/{z}/{x}/{y}.png", "tiles_fit": fit}
         route.fulfill(response=got, body=json.dumps(told))
 
     asked: list[str] = []
     context.route("**/api/area", with_tiles)
-    context.route("**/tile/**", lambda r: (asked.append(r.request.url),
-                                           r.fulfill(body=PIXEL, content_type="image/png")))  # fmt: skip
+
+    def tile(route: Any) -> None:
+        asked.append(route.request.url)
+        route.fulfill(body=PIXEL, content_type="image/png")
+
+    context.route("**/tile/**", tile)
     sheet = Sheet(context, server)
     for u, v in ((0.0, 0.0), (0.3, 0.8), (0.5, 0.5), (1.0, 0.2)):
         x, y = west + u * (east - west), south + v * (north - south)
@@ -244,7 +248,7 @@ def test_places_and_tiles_lie_where_the_reference_program_has_them(
             " return [w, ol.proj.transform(w, 'EPSG:3857', c)]; }"
         )
         there, back = sheet.page.evaluate(script, [x, y])
-        assert_allclose(there, web.transform(x, y), atol=0.5)  # a tenth of a tile's cell and less
+        assert_allclose(there, web.transform(x, y), atol=0.1)
         assert_allclose(back, [x, y], atol=1e-3)
     # the place box, to five decimals: about a metre
     middle = ((west + east) / 2, (south + north) / 2)

@@ -38,7 +38,7 @@ async function start() {
   }
   document.title = `${area.name} – skidway`;
   byId("area-name").textContent = area.name;
-  byId("care").textContent = area.care;
+  byId("care").textContent = [...(area.note || []), area.care].join(" ");
   lengths.build(area);
   buildVerdict(area);
   const map = ground.build(area);
