@@ -169,10 +169,7 @@ class Solver:
 
     def _started(self) -> "subprocess.Popen[bytes]":
         if self._child is None or self._child.poll() is not None:
-            code = (
-                f"import sys; sys.path[:] = {sys.path!r}; "
-                f"from {self.room} import main; main()"
-            )
+            code = f"import sys; sys.path[:] = {sys.path!r}; from {self.room} import main; main()"
             self._child = subprocess.Popen(
                 [sys.executable, "-c", code],
                 stdin=subprocess.PIPE,
