@@ -224,11 +224,13 @@ def test_places_and_tiles_lie_where_the_reference_program_has_them(
     world = Transformer.from_crs(area.crs, 4326, always_xy=True)
     web = Transformer.from_crs(area.crs, 3857, always_xy=True)
     fit = tiles_fit(area.crs, area.dem.bounds)
+    out, left = (int(k) for k in np.flatnonzero(area.trees.marked)[:2])
     context = browser.new_context(**DESKTOP)
 
     def with_tiles(route: Any) -> None:
         got = route.fetch()
         told = got.json() | {"tiles": "/tile/{z}/{x}/{y}.png", "tiles_fit": fit}
+        told["trees"]["done"][out] = 1
         route.fulfill(response=got, body=json.dumps(told))
 
     asked: list[str] = []
@@ -250,6 +252,8 @@ def test_places_and_tiles_lie_where_the_reference_program_has_them(
         there, back = sheet.page.evaluate(script, [x, y])
         assert_allclose(there, web.transform(x, y), atol=0.1)
         assert_allclose(back, [x, y], atol=1e-3)
+    # a tree that is out already bears no mark
+    assert sheet.page.evaluate("ks => ks.map(skidway.stems.marked)", [out, left]) == [False, True]
     # the place box, to five decimals: about a metre
     middle = ((west + east) / 2, (south + north) / 2)
     sheet.look_at(middle, 0.5)
