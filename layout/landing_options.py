@@ -1,8 +1,9 @@
 """Proposed landings, each planned completely, held against each other.
 
-The best leaves the fewest marked trees unserved, and among those as good in that takes
-the least ground, weighed as the settings say: the objective of the choice, with the
-main trail and the landing counted. What is equal in both goes by the place.
+The best has the fewest stop findings, then leaves the fewest marked trees unserved, and
+among those as good in that takes the least ground, weighed as the settings say: the
+objective of the choice, with the main trail and the landing counted. What is equal in
+all goes by the place.
 """
 
 import math
@@ -101,7 +102,7 @@ class LandingOption:
         return self.marked - (self.tree_count or 0)
 
 
-def order_of(option: LandingOption) -> tuple[bool, int, float, float, float]:
+def order_of(option: LandingOption) -> tuple[bool, int, int, float, float, float]:
     """Give what options are sorted by: the best first, ties by the place.
 
     Parameters
@@ -111,11 +112,13 @@ def order_of(option: LandingOption) -> tuple[bool, int, float, float, float]:
     Returns
     -------
     tuple
-        Not planned, trees unserved, objective, northing, easting.
+        Not planned, stop findings, trees unserved, objective, northing, easting: what
+        must not be driven as it stands is no better for a tree more.
     """
     objective = option.objective_m2 or 0.0
     return (
         not option.planned,
+        option.stops or 0,
         option.unserved,
         round(objective, SAME_M2),
         option.y,
@@ -154,6 +157,9 @@ def _why_lost(option: LandingOption, best: LandingOption, units: Units) -> str:
     """Say in a sentence why an option is not the one used."""
     if not option.planned:
         return f"Nothing can be planned from it: {option.reason.rstrip('.')}."
+    stops = (option.stops or 0) - (best.stops or 0)
+    if stops:
+        return f"Its plan has {stops} more stop {'finding' if stops == 1 else 'findings'}."
     more = option.unserved - best.unserved
     if more:
         return f"It leaves {more} more marked {'tree' if more == 1 else 'trees'} unserved."

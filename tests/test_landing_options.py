@@ -225,6 +225,10 @@ def test_fewest_unserved_comes_first_then_the_objective_then_the_place() -> None
             "It leaves 1 more marked tree unserved.",
             "Nothing can be planned from it: no way out.",
         ]
+    barred = replace(option(0, 360, 6, 50.0), stops=1)  # serves more, and must not be driven
+    best = ranked([barred, served], "metric")
+    assert [o.y for o in best] == [90, 360]
+    assert best[1].why == "Its plan has 1 more stop finding."
     twins = [option(50, 10), option(40, 10), option(90, 5)]
     best = ranked(twins, "us")
     assert [(o.x, o.y) for o in best] == [(90, 5), (40, 10), (50, 10)]
@@ -319,6 +323,8 @@ def test_the_best_of_three_by_their_own_numbers() -> None:
     by_place = {(o.x, o.y): o for o in plan.landing_options}
     for one in plans:
         assert_figures(by_place[one.landing.x, one.landing.y], one)
+    stops = [sum(f.level == "stop" for f in one.findings) for one in plans]
+    assert stops == [0, 0, 0]
     best = min(plans, key=lambda one: (worth_again(one)[0], round(worth_again(one)[1], 2)))
     assert (best.landing.x, best.landing.y) == (plan.landing.x, plan.landing.y)
     assert len({round(worth_again(one)[1]) for one in plans}) == 3  # there was something to choose

@@ -17,8 +17,9 @@ LANDINGS: Mapping[str, str] = {
     "report_landings": "Landings that were tried",
     "report_landings_lead": "No landing was drawn, so the likeliest places were looked for and a "
     "complete plan was made from each: trails, positions, loads, order and hours. The plan on this "
-    "page is the one that leaves the fewest marked trees; among equals, the one that takes the "
-    "least ground and work, weighed as your settings say. Nobody has stood at any of them.",
+    "page is the one with the fewest stop findings; among equals, the one that leaves the fewest "
+    "marked trees, and then the one that takes the least ground and work, weighed as your settings "
+    "say. Nobody has stood at any of them.",
     "report_landings_cap": "The same stand from each landing",
     "report_landings_reasons": "Why the others are not used",
     "report_landings_reason": "{option}, at [{x:.0f}, {y:.0f}]: {why}",
