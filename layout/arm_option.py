@@ -10,7 +10,7 @@ from layout.geometry import along
 from layout.network import Branch
 from layout.option_records import OptionRow
 from layout.plan_record import Plan
-from layout.rechoice import Outcome, chosen, joined, offered
+from layout.rechoice import Outcome, against, chosen, joined, offered
 from layout.records import REACHED
 from layout.settings import limits_in_force
 from layout.solver import Solver
@@ -86,23 +86,13 @@ def _told(
             for arm in taken
         }
     )
-    both = base.skid_m is not None and now.skid_m is not None
-    reached = sum(o.status in REACHED for o in plan.trees)
-    return replace(
+    told = replace(
         row,
         change=f"{many} of the main trail, {length} off {' and '.join(off)}",
         how="replanned",
         needs="a trail as wide as the main one to lay out and close",
-        trees=reached + now.trees - base.trees,
-        more_trees=now.trees - base.trees,
-        more_spurs=now.spurs - base.spurs,
-        trail_m=now.trail_m - base.trail_m,
-        ground_m2=now.ground_m2 - base.ground_m2,
-        share_points=now.share_pct - base.share_pct,
-        skid_m=(now.skid_m or 0.0) - (base.skid_m or 0.0) if both else None,
-        pull_m=(now.pull_m or 0.0) - (base.pull_m or 0.0) if both else None,
-        gain_m2=base.weighed_m2 - now.weighed_m2,
     )
+    return against(told, sum(o.status in REACHED for o in plan.trees), base, now)
 
 
 def _armed(network: Network, ground: Wide, taken: list[Arm]) -> Network:

@@ -165,18 +165,7 @@ def _from_block(network: Network, anchors: Ints, unserved: Ints) -> Pairs:
         park_stop_pct=np.inf,
         pull_limit_kn=float(past_block_kn(rules.pull_limit_kn)),
     )
-    stumps = replace(
-        ground,
-        marked=ground.marked[unserved],
-        x=ground.x[unserved],
-        y=ground.y[unserved],
-        mass_kg=ground.mass_kg[unserved],
-        position_error_m=ground.position_error_m[unserved],
-        exact=ground.exact[unserved],
-        stands_on=ground.stands_on[unserved],
-        tree_ids=tuple(ground.tree_ids[t] for t in unserved),
-        no_parking=Polygon(),
-    )
+    stumps = replace(ground.of_trees(unserved), no_parking=Polygon())
     none = np.zeros(anchors.size)
     return evaluate(
         stumps, hung, trees.x[anchors], trees.y[anchors], none, none, np.ones(anchors.size, bool)

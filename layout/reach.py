@@ -207,21 +207,10 @@ def of_trees(given: Scene, rows: Ints) -> Scene:
     -------
     Scene
     """
-    pulls, serving = given.pulls, given.serving
+    serving = given.serving
     keep = np.isin(serving.tree, rows)
-    fewer = replace(
-        pulls,
-        marked=pulls.marked[rows],
-        x=pulls.x[rows],
-        y=pulls.y[rows],
-        mass_kg=pulls.mass_kg[rows],
-        position_error_m=pulls.position_error_m[rows],
-        exact=pulls.exact[rows],
-        stands_on=pulls.stands_on[rows],
-        tree_ids=tuple(pulls.tree_ids[r] for r in rows),
-    )
     found = Serving(serving.state[keep], np.searchsorted(rows, serving.tree[keep]), int(rows.size))
-    return replace(given, pulls=fewer, serving=found)
+    return replace(given, pulls=given.pulls.of_trees(rows), serving=found)
 
 
 def reground(given: Scene, limits: Limits, area: Area, opened: BaseGeometry) -> Scene:

@@ -16,6 +16,7 @@ from layout.ground import stems_in_trails
 from layout.grow import Grown, grow
 from layout.main_choice import shortened
 from layout.network import Branch, distance_out_m
+from layout.option_records import OptionRow
 from layout.records import Trail, TurningPlace
 from layout.settings import limits_in_force
 from layout.soil import summarise
@@ -53,6 +54,37 @@ class Outcome:
     skid_m: float | None
     pull_m: float | None
     weighed_m2: float
+
+
+def against(row: OptionRow, reached: int, base: Outcome, now: Outcome) -> OptionRow:
+    """Fill a row with what a change makes other.
+
+    Parameters
+    ----------
+    row : OptionRow
+        Key, words and needs of the change.
+    reached : int
+        Marked trees the plan itself reaches.
+    base, now : Outcome
+        The choice made again with nothing changed, and with the change.
+
+    Returns
+    -------
+    OptionRow
+    """
+    both = base.skid_m is not None and now.skid_m is not None
+    return replace(
+        row,
+        trees=reached + now.trees - base.trees,
+        more_trees=now.trees - base.trees,
+        more_spurs=now.spurs - base.spurs,
+        trail_m=now.trail_m - base.trail_m,
+        ground_m2=now.ground_m2 - base.ground_m2,
+        share_points=now.share_pct - base.share_pct,
+        skid_m=(now.skid_m or 0.0) - (base.skid_m or 0.0) if both else None,
+        pull_m=(now.pull_m or 0.0) - (base.pull_m or 0.0) if both else None,
+        gain_m2=base.weighed_m2 - now.weighed_m2,
+    )
 
 
 def offered(network: Network) -> list[Branch]:

@@ -23,7 +23,7 @@ from layout.network import Branch
 from layout.option_records import OptionRow
 from layout.plan_record import Plan
 from layout.pull_forces import anchor_dbh_m, block_table
-from layout.rechoice import Outcome, chosen, joined, offered
+from layout.rechoice import Outcome, against, chosen, joined, offered
 from layout.records import REACHED
 from layout.rule_changes import RuleChange, benching, longer_ropes
 from layout.solver import Solver
@@ -145,23 +145,8 @@ class _Tries:
         return self._row(bench, base, min(base, outcome, key=lambda o: o.weighed_m2))
 
     def _row(self, change: RuleChange, base: Outcome, now: Outcome) -> OptionRow:
-        both = base.skid_m is not None and now.skid_m is not None
-        return OptionRow(
-            change.key,
-            change.change,
-            "replanned",
-            change.needs,
-            self.marked,
-            trees=self.reached + now.trees - base.trees,
-            more_trees=now.trees - base.trees,
-            more_spurs=now.spurs - base.spurs,
-            trail_m=now.trail_m - base.trail_m,
-            ground_m2=now.ground_m2 - base.ground_m2,
-            share_points=now.share_pct - base.share_pct,
-            skid_m=(now.skid_m or 0.0) - (base.skid_m or 0.0) if both else None,
-            pull_m=(now.pull_m or 0.0) - (base.pull_m or 0.0) if both else None,
-            gain_m2=base.weighed_m2 - now.weighed_m2,
-        )
+        row = OptionRow(change.key, change.change, "replanned", change.needs, self.marked)
+        return against(row, self.reached, base, now)
 
     def _not_worked_out(self, change: RuleChange, why: str) -> OptionRow:
         return OptionRow(

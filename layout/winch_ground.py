@@ -7,7 +7,7 @@ one: the rope may lie there only near the stump.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -134,6 +134,20 @@ class PullGround:
     stem_width_m: float
     single_stems_usable: bool
     no_parking: BaseGeometry
+
+    def of_trees(self, rows: NDArray[np.int64]) -> "PullGround":
+        """Give the same ground with some of the marked trees, by their places among them."""
+        return replace(
+            self,
+            marked=self.marked[rows],
+            x=self.x[rows],
+            y=self.y[rows],
+            mass_kg=self.mass_kg[rows],
+            position_error_m=self.position_error_m[rows],
+            exact=self.exact[rows],
+            stands_on=self.stands_on[rows],
+            tree_ids=tuple(self.tree_ids[row] for row in rows),
+        )
 
 
 def prepare(area: Area, terrain: Terrain, strips: Strips) -> PullGround:
