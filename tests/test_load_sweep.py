@@ -37,10 +37,12 @@ def judged(
     spot: tuple[float, float] = CENTRE,
     positions: tuple[WinchPosition, ...] = (),
     whole: bool = False,
+    more: tuple[tuple[float, float], ...] = (),
 ) -> list[Finding]:
-    """Judge trails with a disc of ground kept out of."""
+    """Judge trails with discs of ground kept out of."""
     settings = settings_of(work={"extract": "tree"}) if whole else None
-    area = area_of(FLAT, settings, keep_out=(Point(*at(*spot)).buffer(shut_m, 64),))
+    discs = tuple(Point(*at(*middle)).buffer(shut_m, 64) for middle in (spot, *more))
+    area = area_of(FLAT, settings, keep_out=discs)
     limits = limits_in_force(area.settings)
     case = Case(
         area=area,
@@ -95,6 +97,22 @@ def test_what_is_told_is_what_the_bend_asks() -> None:
     assert "kept out of" in found.message
     assert 61.0 < (found.from_m or 0.0) < 61.0 + RADIUS * math.pi / 2 + 2.0
     assert found.confirmed
+
+
+def test_each_bend_is_told_not_the_worst_alone() -> None:
+    first = bent()
+    a = np.linspace(-math.pi / 2, 0.0, 61)[1:]
+    second = (260.0, 109.0)  # middle of a second quarter turn, to the other side
+    arc = [(second[0] + RADIUS * math.cos(t), second[1] + RADIUS * math.sin(t)) for t in a.tolist()]
+    west, south = at(0.0, 0.0)
+    came = [(x - west, y - south) for x, y in first.line.coords]
+    trail = main_trail(*came, *arc, (269.0, 160.0))
+    inside = RADIUS - 0.5 * trail.width_m - 0.01
+    found = judged(trail, shut_m=inside, more=(second,))
+    assert [f.code for f in found] == ["load_swings_off"] * 2
+    bends = (70.0, 70.0 + RADIUS * math.pi / 2 + (260.0 - CENTRE[0]))
+    for told, bend in zip(found, bends, strict=True):
+        assert abs((told.from_m or 0.0) - bend) < RADIUS * math.pi / 2 + 2.0
 
 
 def test_ground_farther_in_is_not_reached() -> None:

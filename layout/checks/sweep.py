@@ -23,6 +23,7 @@ from layout.speech import speak_length
 from layout.swept_path import Outfit, swept_pieces
 
 OFF_M = 0.3  # less is the drawing, not the ground
+SAME_BEND_M = 10.0  # places nearer along the trail than this are one; ours
 
 
 def check(case: Case) -> list[Finding]:
@@ -36,7 +37,7 @@ def check(case: Case) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Cautions, one for each trail and kind of closed ground.
+        Cautions, one for each bend and kind of closed ground.
     """
     settings = case.area.settings
     tractor = settings.tractor
@@ -88,36 +89,48 @@ def _shut(case: Case) -> Iterator[tuple[BaseGeometry, str]]:
 
 
 def _told(case: Case, walked: Walked, swung: BaseGeometry, what: str) -> list[Finding]:
-    """Put the worst place of one trail into words; the value is how far off the trail it is."""
+    """Put the worst place of each bend into words; the value is how far off the trail it is."""
     # of the trail's own ground, where it is closed, other checks speak
     trails = shapely.union_all([other.footprint for other in case.trails])
     off = swung.difference(trails)
     corners = shapely.get_coordinates(off)
     if not len(corners):
         return []
-    apart = np.atleast_1d(shapely.distance(trails, shapely.points(corners)))
-    far = int(np.argmax(apart))
-    if apart[far] < OFF_M:
-        return []
-    at = float(walked.trail.line.project(shapely.Point(corners[far])))
-    by = speak_length(float(apart[far]), case.units)
-    return [
-        Finding(
-            code="load_swings_off",
-            level="caution",
-            message=(
-                f"{on(walked, case.units, at, at)}: loads swing {what}, by {by} beside the trail; "
-                "widen the bend, cut the loads shorter, or move the trail"
-            ),
-            subject_layer="trails",
-            subject_id=walked.trail.trail_id,
-            from_m=at,
-            to_m=at,
-            value=float(apart[far]),
-            limit=0.0,
-            unit="m",
-            source=str(sources.SWEEPING_TANGENTS),
-            confirmed=sources.SWEEPING_TANGENTS.confirmed,
-            at=(float(corners[far, 0]), float(corners[far, 1])),
-        )
-    ]
+    places = shapely.points(corners)
+    apart = np.atleast_1d(shapely.distance(trails, places))
+    at_m = np.atleast_1d(shapely.line_locate_point(walked.trail.line, places))
+    far = np.flatnonzero(apart >= OFF_M)
+    far = far[np.argsort(at_m[far], kind="stable")]
+    found: list[Finding] = []
+    for stretch in np.split(far, np.flatnonzero(np.diff(at_m[far]) > SAME_BEND_M) + 1):
+        if stretch.size:
+            worst = int(stretch[np.argmax(apart[stretch])])
+            x, y = corners[worst].tolist()
+            found.append(
+                _finding(case, walked, what, float(at_m[worst]), float(apart[worst]), x, y)
+            )
+    return found
+
+
+def _finding(
+    case: Case, walked: Walked, what: str, at: float, off_m: float, x: float, y: float
+) -> Finding:
+    return Finding(
+        code="load_swings_off",
+        level="caution",
+        message=(
+            f"{on(walked, case.units, at, at)}: loads swing {what}, by "
+            f"{speak_length(off_m, case.units)} beside the trail; "
+            "widen the bend, cut the loads shorter, or move the trail"
+        ),
+        subject_layer="trails",
+        subject_id=walked.trail.trail_id,
+        from_m=at,
+        to_m=at,
+        value=off_m,
+        limit=0.0,
+        unit="m",
+        source=str(sources.SWEEPING_TANGENTS),
+        confirmed=sources.SWEEPING_TANGENTS.confirmed,
+        at=(x, y),
+    )
