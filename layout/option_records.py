@@ -78,6 +78,8 @@ class OptionRow:
         leaving one standing, weighted square metres as the plan weighs them.
     why : str
         Why it is not worked out; empty otherwise.
+    past_caution : bool
+        Whether it asks people for more than where care begins: told, never advised.
     """
 
     key: str
@@ -96,3 +98,4 @@ class OptionRow:
     hours: float | None = None
     gain_m2: float | None = None
     why: str = ""
+    past_caution: bool = False

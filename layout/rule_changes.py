@@ -31,12 +31,15 @@ class RuleChange:
         The area with it.
     change, needs : str
         The change, and what it costs or asks for, in words.
+    past_caution : bool
+        Whether it asks people for more than where care begins: told, never advised.
     """
 
     key: str
     area: Area
     change: str
     needs: str
+    past_caution: bool = False
 
 
 def with_keys(area: Area, table: str, **values: float) -> Area:
@@ -67,7 +70,8 @@ def longer_ropes(area: Area) -> Iterator[RuleChange]:
             f"{speak_length(cable, units)} of rope: look on the winch's plate whether its drum "
             f"holds that; and {speak_length(reach, units)} dragged out by hand for each far pull"
         )
-        if reach > HAND_DRAG_M + 1e-6:
+        far = reach > HAND_DRAG_M + 1e-6
+        if far:
             needs += f", which past {speak_length(HAND_DRAG_M, units)} is a caution"
         yield RuleChange(
             f"reach_plus_{notch:.0f}m",
@@ -77,6 +81,7 @@ def longer_ropes(area: Area) -> Iterator[RuleChange]:
             ),
             f"rope and working reach {speak_length(notch, units)} longer",
             needs,
+            past_caution=far,
         )  # fmt: skip
 
 

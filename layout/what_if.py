@@ -145,7 +145,10 @@ class _Tries:
         return self._row(bench, base, min(base, outcome, key=lambda o: o.weighed_m2))
 
     def _row(self, change: RuleChange, base: Outcome, now: Outcome) -> OptionRow:
-        row = OptionRow(change.key, change.change, "replanned", change.needs, self.marked)
+        row = OptionRow(
+            change.key, change.change, "replanned", change.needs, self.marked,
+            past_caution=change.past_caution,
+        )  # fmt: skip
         return against(row, self.reached, base, now)
 
     def _not_worked_out(self, change: RuleChange, why: str) -> OptionRow:

@@ -19,6 +19,7 @@ from layout import water
 from layout.finished_network import network_of
 from layout.landing_options import LandingOption
 from layout.option_records import OptionRow
+from layout.outputs.what_changes import worth_a_thought
 from layout.plan import make_plan
 from layout.plan_record import Plan
 from layout.rechoice import chosen, offered
@@ -84,6 +85,9 @@ def test_the_rope_row_says_what_it_needs(short: Plan) -> None:
     needs = by_key(short)["reach_plus_10m"].needs
     assert "198 ft of rope" in needs and "drum" in needs
     assert "163 ft dragged out by hand" in needs and "past 130 ft is a caution" in needs
+    # however many trees it brings, nobody is advised to drag rope past where care begins
+    assert by_key(short)["reach_plus_10m"].past_caution
+    assert not any("rope" in words for words in worth_a_thought(short))
 
 
 def test_rows_stand_by_what_they_gain(short: Plan) -> None:

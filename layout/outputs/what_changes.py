@@ -46,7 +46,9 @@ def worth_a_thought(plan: Plan) -> list[str]:
 
 
 def _worth(row: OptionRow, trail_m: float) -> bool:
-    """Tell whether a change brings enough to be named."""
+    """Tell whether a change brings enough to be named, and asks for nothing care warns of."""
+    if row.past_caution:
+        return False
     trees = row.more_trees or 0
     if (row.gain_m2 or 0.0) <= 0 or trees < 0:
         return False

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 OPTIONS: Mapping[str, str] = {
     "option_worth": "Worth a thought: {change}. It brings {brings}. It needs {needs}.",
     "option_none_worth": (
-        "None of the changes tried reaches two marked trees more or saves a twentieth of the trail."
+        "None of the changes tried that stay where no caution begins reaches two marked trees more "
+        "or saves a twentieth of the trail."
     ),
     "option_trees": "{count} trees more",
     "option_trees_one": "1 tree more",
