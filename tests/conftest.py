@@ -1,9 +1,12 @@
 """What holds for every test."""
 
 import os
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
+from drawing_page import Served, chromium, served
 from hypothesis import settings
 
 # The same examples every time, and no clock: a slow machine is not a failure.
@@ -38,3 +41,18 @@ def pytest_make_collect_report(
         report.outcome = "failed"
         report.longrepr = f"{collector.nodeid} would be skipped, and nothing may be here"
     return report
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Open Debian's Chromium for the tests of a module."""
+    with chromium() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Serve the map of a copy of the small metric area."""
+    area = Path(__file__).parent / "data" / "metric_area"
+    with served(area, tmp_path_factory.mktemp("map") / "area") as running:
+        yield running

@@ -2,29 +2,15 @@
 
 from collections.abc import Iterator
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from drawing_page import DESKTOP, PHONE, XY, Served, Sheet, chromium, missing, served
+from drawing_page import DESKTOP, PHONE, XY, Served, Sheet, missing
 from numpy.testing import assert_allclose
 from shapely.geometry import LineString, Point, Polygon
 
-AREA = Path(__file__).parent / "data" / "metric_area"
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
-        yield running
 
 
 @pytest.fixture(scope="module")

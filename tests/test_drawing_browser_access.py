@@ -13,10 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, PHONE, Served, Sheet, chromium, missing, served
+from drawing_page import DESKTOP, PHONE, Served, Sheet, missing
 from oracles import fetched, needs
 
-AREA = Path(__file__).parent / "data" / "metric_area"
 STATIC = Path(__file__).parents[1] / "layout" / "drawing" / "static"
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
 AXE = "axe-core@4.14.1"
@@ -56,18 +55,6 @@ FAINT = """
   return {texts, out};
 })()
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
-        yield running
 
 
 @pytest.fixture(scope="module")

@@ -4,30 +4,16 @@ import http.server
 import json
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, TOKEN, Served, Sheet, chromium, missing, served, until
+from drawing_page import DESKTOP, TOKEN, Served, Sheet, missing, until
 
 from layout.drawing.keeping import load
 
-AREA = Path(__file__).parent / "data" / "metric_area"
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
 STOPPED = "Failed to load resource: net::"  # what the browser itself says of a stopped server
 REFUSED = "status of 409"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
-        yield running
 
 
 def name_and_save(sheet: Sheet, name: str) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from drawing_page import DESKTOP, Served, Sheet, chromium, missing, served
+from drawing_page import DESKTOP, Served, Sheet, missing, served
 
 ROOT = Path(__file__).parents[1]
 pytestmark = [
@@ -17,12 +17,6 @@ pytestmark = [
     pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
 ]
 STEMS = 10_000
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
 
 
 def crowded(folder: Path) -> Path:

@@ -1,32 +1,18 @@
 """From the page: the best way to a place, a plan in the background, drawings compared, files."""
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from drawing_page import DESKTOP, Served, Sheet, chromium, missing, served
+from drawing_page import DESKTOP, Served, Sheet, missing
 from shapely.geometry import LineString, Point
 
-AREA = Path(__file__).parent / "data" / "metric_area"
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
 ]
 PLANNED_S = 240.0  # a plan takes seconds, and a minute on a machine that is busy
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    with served(AREA, tmp_path_factory.mktemp("map") / "area") as running:
-        yield running
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, chromium, missing
+from drawing_page import DESKTOP, missing
 from notebook_page import Notebook
 
 from layout.area import read_area
@@ -21,12 +21,6 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
 ]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as opened:
-        yield opened
 
 
 @pytest.fixture
