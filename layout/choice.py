@@ -170,6 +170,12 @@ class _Model:
                 rows.add([a], [1.0], -np.inf, 0.0)
             else:
                 rows.add([a, b], [1.0, 1.0], -np.inf, 1.0)
+        for segment, others in f.needs:
+            rows.add([segment, *others], [1.0, *[-1.0] * len(others)], -np.inf, 0.0)
+        for segment in {other for _, others in f.needs for other in others}:
+            # a spur that nothing is pulled from would be no junction
+            used = self._beyond(segment)
+            rows.add([segment, *used], [1.0, *[-1.0] * len(used)], -np.inf, 0.0)
         for p, segment in f.conflicts:
             rows.add([self.position0 + p, segment], [1.0, 1.0], -np.inf, 1.0)
         order = np.argsort(f.pair_tree, kind="stable")
@@ -229,6 +235,17 @@ class _Model:
         for klass, members in by_class.items():
             rows.add([*members, self.class0 + klass], [*[1.0] * len(members), -1.0], -np.inf, 0.0)
 
+    def _beyond(self, segment: int) -> list[int]:
+        """Give the columns of all pulls and places at or beyond a segment."""
+        f = self.forest
+        inside = np.zeros(self.e + 1, dtype=bool)  # the last entry stands for ROOT
+        inside[segment] = True
+        for e in range(segment + 1, self.e):  # a parent's number is below its child's
+            inside[e] = inside[f.parent[e]]
+        pulls = np.flatnonzero(inside[f.position_segment[f.pair_position]])
+        places = np.flatnonzero(inside[f.place_segment])
+        return [*(self.pair0 + pulls).tolist(), *(self.place0 + places).tolist()]
+
     def start(self, first: Choice) -> Floats:
         """Give the columns' values of a choice."""
         f, v = self.forest, np.zeros(self.n)
@@ -259,6 +276,10 @@ class _Model:
         for k in np.lexsort((-np.arange(self.k), -f.pair_cost)):
             if allowed[k] and f.pair_cost[k] < f.tree_price[f.pair_tree[k]]:
                 tree_pair[f.pair_tree[k]] = k
+        if f.needs:  # a dearer pull may be what makes a junction of a spur
+            taken = np.flatnonzero(v[self.pair0 : self.tree0] > 0.5)
+            taken = taken[allowed[taken]]
+            tree_pair[f.pair_tree[taken]] = taken
         segments &= used_segments(f, tree_pair, places)
         return Choice(
             segments,

@@ -42,6 +42,8 @@ class Forest:
         Turning places that open each class of positions.
     exclusions : tuple of pair of int
         Segments that may not both be built.
+    needs : tuple of (int, tuple of int)
+        A segment, and those of which one at least is built with it.
     conflicts : tuple of pair of int
         A position and a segment that may not both be there: the outfit parks
         clear of junctions.
@@ -60,11 +62,16 @@ class Forest:
     place_cost: Floats
     class_places: tuple[tuple[int, ...], ...] = ()
     exclusions: tuple[tuple[int, int], ...] = ()
+    needs: tuple[tuple[int, tuple[int, ...]], ...] = ()
     conflicts: tuple[tuple[int, int], ...] = ()
 
     def excluding(self, pairs: list[tuple[int, int]]) -> "Forest":
         """Give the same forest with more segments that may not both be built."""
         return replace(self, exclusions=self.exclusions + tuple(pairs))
+
+    def needing(self, rows: list[tuple[int, tuple[int, ...]]]) -> "Forest":
+        """Give the same forest with more segments that are built with one of others only."""
+        return replace(self, needs=self.needs + tuple(rows))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -82,16 +82,19 @@ def _segment_at(
 
 def overlong(
     found: Candidates, branches: list[Branch], choice: Choice, longest_m: float
-) -> list[tuple[int, int]]:
+) -> list[tuple[int, tuple[int, ...]]]:
     """Give chosen segments that lie too far from the last junction.
 
     A branch that leaves another at its very end goes on as that one: their
-    lengths add up, although each was within the limit when it was grown.
+    lengths add up, although each was within the limit when it was grown. A
+    junction on the way would make two spurs of it: with each segment stand those
+    of which one at least is built wherever that segment may be.
     """
     extent = extents(found, branches, choice)
     chosen = [n for n in range(len(branches)) if extent[n] > 0 and not branches[n].standing]
-    before = dict.fromkeys(range(len(branches)), 0.0)  # since the last junction, at the mouth
-    out: list[tuple[int, int]] = []
+    # the way since the last junction to each branch's mouth: branch, from, to
+    before: dict[int, list[tuple[int, float, float]]] = {n: [] for n in range(len(branches))}
+    out: list[tuple[int, tuple[int, ...]]] = []
     for n in chosen:  # a parent comes before its children
         host, mouth = branches[n].parent, branches[n].mouth_m
         if not branches[host].standing and abs(mouth - extent[host]) < SAME_PLACE_M:
@@ -99,15 +102,38 @@ def overlong(
             at_mouth = [m for m in others if abs(branches[m].mouth_m - mouth) < SAME_PLACE_M]
             earlier = [branches[m].mouth_m for m in others if branches[m].mouth_m < mouth - 1e-3]
             if not at_mouth:
-                before[n] = mouth - max(earlier) if earlier else mouth + before[host]
+                since = max(earlier) if earlier else 0.0
+                before[n] = [*([] if earlier else before[host]), (host, since, mouth)]
         mouths = sorted({branches[m].mouth_m for m in chosen if branches[m].parent == n})
-        from_m, gone = 0.0, before[n]
+        from_m, way = 0.0, before[n]
         for to_m in [m for m in mouths if m < extent[n] - SAME_PLACE_M] + [float(extent[n])]:
+            gone = sum(b - a for _, a, b in way)
             if gone + to_m - from_m > longest_m + SAME_PLACE_M:
                 at_m = from_m + max(longest_m - gone, 0.0) + 0.01
                 segment = _segment_at(found, branches, choice, n, at_m)
                 if segment is not None:
-                    out.append((segment, segment))
+                    out.append((segment, _parting(found, branches, [*way, (n, from_m, at_m)])))
                 break
-            from_m, gone = to_m, 0.0
+            from_m, way = to_m, []
     return out
+
+
+def _parting(
+    found: Candidates, branches: list[Branch], way: list[tuple[int, float, float]]
+) -> tuple[int, ...]:
+    """Give the segments on offer that leave a way between its ends, each a junction there."""
+    out: set[int] = set()
+    for (n, from_m, to_m), onward in zip(way, [*way[1:], None], strict=True):
+        if onward is not None:
+            # the way turns off here: what goes straight on makes a junction of the place
+            mine = np.flatnonzero(found.segment_branch == n)
+            beyond = mine[found.segment_to_m[mine] > to_m + SAME_PLACE_M]
+            out |= {int(beyond[np.argmin(found.segment_to_m[beyond])])} if beyond.size else set()
+        for m, branch in enumerate(branches):
+            if branch.parent != n or (onward is not None and m == onward[0]):
+                continue
+            last = to_m + SAME_PLACE_M if onward is not None else to_m
+            if from_m + SAME_PLACE_M < branch.mouth_m <= last:
+                mine = np.flatnonzero(found.segment_branch == m)
+                out |= {int(mine[np.argmin(found.segment_to_m[mine])])} if mine.size else set()
+    return tuple(sorted(out))

@@ -95,6 +95,8 @@ def _rivals(forest: Forest) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         table[a].append(b)
         if a != b:
             table[b].append(a)
+    for a, _ in forest.needs:
+        table[a].append(a)  # left to the exact choice
     return _ragged(tuple(tuple(row) for row in table))
 
 

@@ -36,7 +36,7 @@ MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
 HALVES = 2  # of the spurs are thought over in turn: no end before both were
 MORE_PLACES = 6  # traced back for each tree while spurs are thought over
-JOIN_ROUNDS = 2
+JOIN_ROUNDS = 1
 FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
 
 

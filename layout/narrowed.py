@@ -79,6 +79,11 @@ def narrowed(forest: Forest, segments: Flags, places: Flags, positions: Flags) -
             for a, b in f.exclusions
             if stays[a] and stays[b]
         ),
+        needs=tuple(
+            (int(new_segment[a]), tuple(int(new_segment[b]) for b in others if stays[b]))
+            for a, others in f.needs
+            if stays[a]
+        ),
         conflicts=tuple(
             (int(new_position[p]), int(new_segment[e]))
             for p, e in f.conflicts

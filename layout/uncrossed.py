@@ -55,24 +55,18 @@ def uncrossed(
     """
     forest = found.forest
     begun = time.monotonic()
-    least = np.inf
     for _ in range(CROSS_ROUNDS):
         left = max(time_limit_s - (time.monotonic() - begun), 1.0)
         choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
         long = overlong(found, branches, choice, longest_m)
-        crossing = crossings(found, branches, choice) + long
-        choice = replace(choice, bound=min(choice.bound, least))
-        if not crossing:
+        crossing = crossings(found, branches, choice)
+        if not crossing and not long:
             return choice
-        if long:
-            # with a junction on the way the same segment may be built: what is proved without
-            # it says nothing of the choices that have one
-            least = choice.bound
-        forest = forest.excluding(crossing)
+        forest = forest.excluding(crossing).needing(long)
     # no answer without crossings in that many rounds: drop the later line of each
     keep = choice.segments.copy()
-    for _, b in crossing:
-        keep[b] = False
+    for segment in [b for _, b in crossing] + [e for e, _ in long]:
+        keep[segment] = False
     return _without_segments(found, choice, keep)
 
 

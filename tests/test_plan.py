@@ -133,7 +133,12 @@ def test_every_spur_is_there_for_something(plan: Plan) -> None:
         # the outfit that backs round a Y stands a length inside the spur
         reversing = 32.0 + plan.area.settings.tractor.length_m
         slack = reversing if any(p.kind == "y" for p in plan.turning_places) else 0.05
-        assert trail.line.length - max(ends) <= slack, trail.trail_id
+        if trail.line.length - max(ends) > slack:
+            # longer only until the outfit is off the trail it leaves
+            host = next(t for t in plan.trails if t.trail_id == trail.joins_id)
+            clear_m = 0.5 * (host.width_m + plan.area.settings.tractor.width_m)
+            short = trail.line.interpolate(trail.line.length - 0.6)
+            assert short.distance(host.line) < clear_m, trail.trail_id
 
 
 def test_loads_add_up_down_the_trails(plan: Plan) -> None:

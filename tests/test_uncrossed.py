@@ -1,4 +1,4 @@
-"""The choice made again for crossings and for spurs too long: what it costs, what is proved."""
+"""The choice made again for lines that cross: what is dropped at last is paid for."""
 
 from types import SimpleNamespace
 from typing import Any, cast
@@ -45,15 +45,3 @@ def test_what_is_dropped_at_last_is_paid_for(monkeypatch: pytest.MonkeyPatch) ->
     told = objective_of(forest, choice.segments, choice.places, choice.tree_pair)
     assert choice.objective == told == pytest.approx(400.0)
     assert choice.bound < choice.objective
-
-
-def test_a_spur_shut_out_for_its_length_raises_no_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    # the second spur is said to be too long once; with a junction on its way it would not be
-    said = iter([[(1, 1)], []])
-    monkeypatch.setattr(room, "crossings", lambda *_: [])
-    monkeypatch.setattr(room, "overlong", lambda *_: next(said))
-    found = cast(Any, SimpleNamespace(forest=two_spurs()))
-    with Solver() as solver:
-        choice: Choice = room.uncrossed(found, [], solver, 10.0, 0.0, 0, 100.0)
-    assert choice.objective == pytest.approx(400.0)
-    assert choice.bound == pytest.approx(34.0)  # both spurs, the place, both trees
