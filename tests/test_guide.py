@@ -67,19 +67,29 @@ def test_every_command_of_the_guide_runs(tmp_path: Path, monkeypatch: pytest.Mon
 
 
 def shaken(gpx: str) -> str:
-    """Move every fix of a file's tracks by about a metre; every fifth is kept, as phones do."""
+    """Move every fix of a file's tracks by about a metre.
+
+    Of those between the ends every fifth is kept, as phones do; a walk begins and ends
+    where it does.
+    """
     rng = np.random.default_rng(3)
     metre = 1 / 111_200  # of a degree of latitude; of longitude a good deal more than that
-    seen = itertools.count()
+    point = re.compile(r'<trkpt lat="([-0-9.]+)" lon="([-0-9.]+)"(?:/>|>.*?</trkpt>)', re.DOTALL)
 
-    def moved(fix: re.Match[str]) -> str:
-        if next(seen) % 5:
-            return ""
-        lat, lon = (float(v) + rng.normal(0, metre) for v in fix.groups())
-        return f'<trkpt lat="{lat:.8f}" lon="{lon:.8f}"/>'
+    def walked(track: re.Match[str]) -> str:
+        last = len(point.findall(track[0])) - 1
+        seen = itertools.count()
 
-    point = r'<trkpt lat="([-0-9.]+)" lon="([-0-9.]+)"(?:/>|>.*?</trkpt>)'
-    return re.sub(point, moved, gpx, flags=re.DOTALL)
+        def moved(fix: re.Match[str]) -> str:
+            number = next(seen)
+            if number % 5 and number != last:
+                return ""
+            lat, lon = (float(v) + rng.normal(0, metre) for v in fix.groups())
+            return f'<trkpt lat="{lat:.8f}" lon="{lon:.8f}"/>'
+
+        return point.sub(moved, track[0])
+
+    return re.sub(r"<trkseg>.*?</trkseg>", walked, gpx, flags=re.DOTALL)
 
 
 def test_the_guide_names_only_commands_there_are() -> None:
