@@ -83,14 +83,14 @@ def said(draws: Iterable[object], plan: Plan) -> str:
 
 
 def points(plan: Plan, folder: Path) -> dict[str, str]:
-    """Give the notes of a plan.gpx by waypoint."""
+    """Give the notes of a plan.gpx by waypoint, its stop in the order of work left out."""
     way = degrees.way(plan.area)
     assert way is not None
     gpx.write(plan, folder / "plan.gpx", way)
     space = "{http://www.topografix.com/GPX/1/1}"
     root = ElementTree.parse(folder / "plan.gpx").getroot()
     return {
-        point.findtext(f"{space}name", ""): point.findtext(f"{space}desc", "")
+        re.sub(r"^\d+", "", point.findtext(f"{space}name", "")): point.findtext(f"{space}desc", "")
         for point in root.iter(f"{space}wpt")
     }
 

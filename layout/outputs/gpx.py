@@ -2,7 +2,8 @@
 
 GPX 1.1: places to find as waypoints, trails and the edges to keep off as
 tracks, each track with its type, so that a file that was in the woods can be
-read back as trails without its strip edges. No extension is needed to use it;
+read back as trails without its strip edges. Names of places begin with their stop in
+the order of work, so that a receiver lists them in that order. No extension is needed to use it;
 only the whole name of a trail that had to be shortened is kept in one.
 """
 
@@ -23,6 +24,7 @@ from layout.outputs.device.degrees import DECIMALS, HEIGHT_DECIMALS, Degrees
 from layout.outputs.device.marks import Mark, marks
 from layout.outputs.device.notes import whole_file
 from layout.outputs.device.short_names import shorten
+from layout.outputs.device.work_stops import Day, fronts, label, on_day
 from layout.outputs.device.xml_text import UNFIT, plain, put
 from layout.outputs.device.xml_text import write as write_xml
 from layout.outputs.swap import MADE_BY
@@ -32,11 +34,12 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 FILE_NAME = "plan.gpx"
+DAY_NAME = "plan_day_{number:02d}.gpx"
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 SPACE = "http://www.topografix.com/GPX/1/1"
 
 
-def write(plan: Plan, path: Path, degrees: Degrees) -> None:
+def write(plan: Plan, path: Path, degrees: Degrees, day: Day | None = None) -> None:
     """Write a plan's places and lines as GPX 1.1.
 
     Parameters
@@ -47,6 +50,9 @@ def write(plan: Plan, path: Path, degrees: Degrees) -> None:
         The file.
     degrees : Degrees
         The way to WGS 84.
+    day : Day, optional
+        The day whose places alone are written, under the names they have in the whole
+        file; trails, landing and what to keep off are there every day.
 
     Notes
     -----
@@ -63,25 +69,41 @@ def write(plan: Plan, path: Path, degrees: Degrees) -> None:
     )
     head = SubElement(root, "metadata")
     put(head, "name", say("device_title", area=plan.area.settings.area.name))
-    put(head, "desc", " ".join(whole_file(plan, degrees.told_shift_m)))
+    said = whole_file(plan, degrees.told_shift_m)
+    order = say("device_order") if plan.work is not None else say("device_listed")
+    if day is not None:
+        said = (*said, say("device_day", day=day.number))
+    put(head, "desc", " ".join((*said, order)))
     made = plan.about.get("made", "")
     if MOMENT.fullmatch(made):  # tells an old file on a phone from a new one
         put(head, "time", made)
-    found = marks(plan)
-    named = list(zip(found, shorten([mark.label for mark in found]), strict=True))
-    for mark, name in named:
+    named = _named(plan, day)
+    for mark, name, front in sorted(named, key=lambda one: one[1]):
         for point in mark.points():
-            _waypoint(root, mark, name, point, degrees)
-    for mark, name in named:
+            _waypoint(root, mark, name, front, point, degrees)
+    for mark, name, _ in named:
         if mark.lines():
             _track(root, mark, name, degrees)
     write_xml(root, path)
 
 
-def _waypoint(root: Element, mark: Mark, name: str, point: Point, degrees: Degrees) -> None:
+def _named(plan: Plan, day: Day | None) -> list[tuple[Mark, str, str]]:
+    """Give what is written, each with its name and the digits that begins with."""
+    found = marks(plan)
+    before = fronts(plan, found)
+    labels = [
+        label(mark) if front else mark.label for mark, front in zip(found, before, strict=True)
+    ]
+    named = zip(found, shorten(labels, before), before, strict=True)
+    return [one for one in named if day is None or on_day(one[0], day)]
+
+
+def _waypoint(
+    root: Element, mark: Mark, name: str, front: str, point: Point, degrees: Degrees
+) -> None:
     """Write one place."""
     (made,) = _points(root, "wpt", shapely.get_coordinates(point), degrees)
-    _say(made, mark, name)
+    _say(made, mark, name, front)
 
 
 def _track(root: Element, mark: Mark, name: str, degrees: Degrees) -> None:
@@ -96,11 +118,11 @@ def _track(root: Element, mark: Mark, name: str, degrees: Degrees) -> None:
         _points(SubElement(track, "trkseg"), "trkpt", shapely.get_coordinates(line), degrees)
 
 
-def _say(element: Element, mark: Mark, name: str) -> None:
+def _say(element: Element, mark: Mark, name: str, front: str = "") -> None:
     """Write name, note and type; the plan's own name leads the note where it differs."""
     whole = plain(mark.plan_id)
     put(element, "name", name)
-    put(element, "desc", mark.note if whole == name else f"{whole}: {mark.note}")
+    put(element, "desc", mark.note if front + whole == name else f"{whole}: {mark.note}")
     put(element, "type", mark.kind)
 
 

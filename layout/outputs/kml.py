@@ -130,7 +130,11 @@ def write(plan: Plan, path: Path, degrees: Degrees) -> None:
     root = Element("kml", {"xmlns": SPACE})
     document = SubElement(root, "Document")
     _put(document, "name", say("device_title", area=plan.area.settings.area.name))
-    _put(document, "description", " ".join(whole_file(plan, degrees.told_shift_m)))
+    _put(
+        document,
+        "description",
+        " ".join((*whole_file(plan, degrees.told_shift_m), say("device_listed"))),
+    )
     folders = _folders(plan)
     for name in LOOKS:
         if folders[name]:

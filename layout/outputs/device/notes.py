@@ -74,7 +74,7 @@ def whole_file(plan: Plan, shift_m: float | None) -> tuple[str, ...]:
     if shift_m is not None:
         said.append(say("device_shift", error=speak_length(shift_m, units)))
     said.append(say("device_plan", plan=fingerprint.of_plan(plan)[: fingerprint.SHOWN]))
-    return (*said, say("device_order"), say("device_pace", step=STEP[units][1]))
+    return (*said, say("device_pace", step=STEP[units][1]))
 
 
 class Notes:

@@ -5,7 +5,15 @@ from collections.abc import Mapping
 DEVICE: Mapping[str, str] = {
     # of the file as a whole
     "device_title": "{area}: skid trails, winch positions, marked trees, water bars",
-    "device_order": "Listed from the landing outward, trail by trail.",
+    "device_order": (
+        "Places are listed in the order of work: a name begins with its stop, then comes the "
+        "tree (T), winch position (W) or water bar (B). Without a number: no work planned there."
+    ),
+    "device_day": (
+        "Day {day} of the work alone, by the middle of the estimated hours; a slower day moves "
+        "all that follow."
+    ),
+    "device_listed": "Listed from the landing outward, trail by trail.",
     "device_plan": "Plan {plan}, as the foot of each paper sheet says.",
     "device_pace": "One pace is one step of {step}.",
     "device_paces_one": "1 pace",

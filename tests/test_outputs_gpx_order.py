@@ -1,0 +1,207 @@
+"""plan.gpx in the order of work: names that sort so, and a file for each day."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import made_work
+import plan_fixture
+import pytest
+import schemas
+from test_outputs_gpx import SPACE, checked, texts
+
+from layout.outputs import gpx
+from layout.outputs.device import degrees
+from layout.outputs.device.work_stops import days
+from layout.plan import Plan
+from layout.work_records import Work, WorkStep
+
+NUMBER = re.compile(r"(\d*)(.*)")
+
+
+@pytest.fixture(scope="module")
+def planned() -> Plan:
+    """Give the made-up plan worked from its far end home: the listing runs the other way."""
+    plan = made_work.worked(plan_fixture.plan())
+    steps = [WorkStep(0, "flag", minutes=90.0)]
+    steps += [WorkStep(0, "open", trail.trail_id, minutes=30.0) for trail in plan.trails]
+    for trail in reversed(plan.trails):
+        there = [p for p in plan.positions if p.trail_id == trail.trail_id and p.tree_ids]
+        for spot in reversed(there):
+            at = (trail.trail_id, spot.position_id)
+            steps += [
+                WorkStep(0, "fell", *at, spot.tree_ids, minutes=17.0 * len(spot.tree_ids)),
+                WorkStep(0, "winch", *at, spot.tree_ids, minutes=9.0),
+                WorkStep(0, "haul", *at, minutes=11.0),
+            ]
+        steps.append(WorkStep(0, "close", trail.trail_id, minutes=20.0))
+    numbered = tuple(replace(step, number=n) for n, step in enumerate(steps, 1))
+    hours = sum(step.minutes for step in steps) / 60
+    times = replace(work_of(plan).times, total=made_work.hours("total", hours))
+    return replace(plan, work=replace(work_of(plan), steps=numbered, times=times))
+
+
+def work_of(plan: Plan) -> Work:
+    assert plan.work is not None
+    return plan.work
+
+
+def written(plan: Plan, path: Path, day: int | None = None) -> dict[str, dict[str, str]]:
+    """Give the waypoints of the file, or of that of a day, in its order."""
+    way = degrees.way(plan.area)
+    assert way is not None
+    gpx.write(plan, path, way, None if day is None else days(plan)[day - 1])
+    return texts(checked(path), "wpt")
+
+
+def whole_id(name: str, said: dict[str, str]) -> str:
+    """Give what the plan calls a place: its note begins with it where the name is another."""
+    if said["type"] == "water bar":
+        return said["desc"].partition(": ")[0]
+    bare = name.lstrip("0123456789")
+    return bare.removeprefix("W") if said["type"] == "winch position" else bare
+
+
+def places(steps: Iterator[WorkStep], plan: Plan) -> list[str]:
+    """List what each step goes to, worked out here again from the steps alone."""
+    return [
+        place
+        for step in steps
+        for place in (
+            *step.tree_ids,
+            *([step.position_id] if step.position_id else []),
+            *(
+                bar.bar_id
+                for bar in plan.bars
+                if step.kind == "close" and bar.trail_id == step.trail_id
+            ),
+        )
+    ]
+
+
+def test_names_sort_in_the_order_of_work(planned: Plan, tmp_path: Path) -> None:
+    points = written(planned, tmp_path / "plan.gpx")
+    assert list(points) == sorted(points)  # the file's own order is that of the names
+    ranks = {
+        whole_id(name, said): int(number)
+        for name, said in points.items()
+        if (number := NUMBER.fullmatch(name)[1])  # type: ignore[index]
+    }
+    order = list(dict.fromkeys(places(iter(work_of(planned).steps), planned)))
+    assert set(order) <= set(ranks) and len(order) > 45
+    assert [ranks[place] for place in order] == sorted(ranks[place] for place in order)
+    for position in planned.positions:  # a stop is one number, and no other stop has it
+        if position.position_id not in order:  # its trees come out as its trail is opened
+            assert position.position_id not in ranks
+            continue
+        here = {ranks[tree] for tree in position.tree_ids if tree in ranks}
+        assert here == {ranks[position.position_id]}
+        others = {p.position_id for p in planned.positions} - {position.position_id}
+        assert not here & {ranks[other] for other in others}
+    assert {len(NUMBER.fullmatch(name)[1]) for name in points} == {0, 2}  # type: ignore[index]
+
+
+def test_what_no_step_goes_to_has_no_number(planned: Plan, tmp_path: Path) -> None:
+    bare = {
+        name: said
+        for name, said in written(planned, tmp_path / "plan.gpx").items()
+        if not name[0].isdigit()
+    }
+    reached = set(places(iter(work_of(planned).steps), planned))
+    assert {said["type"] for said in bare.values()} <= {
+        "landing", "tree", "hazard", "hazard tree", "winch position",
+    }  # fmt: skip
+    assert bare["LANDING"]["type"] == "landing"
+    missed = [name for name, said in bare.items() if said["type"] == "tree"]
+    assert missed and not reached & set(missed)
+    idle = [whole_id(*one) for one in bare.items() if one[1]["type"] == "winch position"]
+    assert not reached & set(idle)
+
+
+def test_a_name_still_ends_in_the_painted_number(planned: Plan, tmp_path: Path) -> None:
+    ids = {*planned.area.trees.tree_id, *(p.position_id for p in planned.positions)}
+    for name, said in written(planned, tmp_path / "plan.gpx").items():
+        if said["type"] in ("tree", "winch position") and name[0].isdigit():
+            assert int(name[:2]) >= 0 and whole_id(name, said) in ids
+
+
+def test_work_that_is_done_is_numbered_no_more(tmp_path: Path) -> None:
+    plan = made_work.worked(plan_fixture.plan())
+    work = work_of(plan)
+    points = written(plan, tmp_path / "plan.gpx")
+    first = next(step for step in work.steps if step.kind == "winch")
+    left = tuple(
+        replace(step, done=True) if step.position_id == first.position_id else step
+        for step in work.steps
+    )
+    after = written(replace(plan, work=replace(work, steps=left)), tmp_path / "after.gpx")
+    name = f"W{first.position_id}"
+    assert name in after and name not in points
+    assert [n for n in points if n.endswith(name)]
+
+
+@pytest.mark.parametrize("count", [99, 120])
+def test_many_stops_take_more_digits_and_names_stay_short(tmp_path: Path, count: int) -> None:
+    plan = made_work.worked(plan_fixture.plan())
+    spot = plan.positions[0]
+    many = tuple(replace(spot, position_id=f"W{n + 1}", tree_ids=()) for n in range(count))
+    steps = tuple(WorkStep(n, "winch", spot.trail_id, p.position_id) for n, p in enumerate(many, 1))
+    full = replace(plan, positions=many, work=replace(work_of(plan), steps=steps))
+    names = [
+        name
+        for name, said in written(full, tmp_path / "plan.gpx").items()
+        if said["type"] == "winch position"
+    ]
+    assert names == [f"{n:0{len(str(count))}d}W{n + 1}" for n in range(count)]
+
+
+def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_path: Path) -> None:
+    work, whole = work_of(planned), written(planned, tmp_path / "plan.gpx")
+    made = days(planned)
+    hours = planned.area.settings.work.hours_per_day
+    total = work.times.total
+    # the middle of the range of hours, shared out by productive minutes, worked out here again
+    middle_days = total.middle_h / hours
+    assert len(made) == -(-middle_days // 1)
+    assert [day.number for day in made] == list(range(1, len(made) + 1))
+    seen: dict[str, set[int]] = {}
+    for day in made:
+        points = written(planned, tmp_path / f"{day.number}.gpx", day.number)
+        for name, said in points.items():
+            assert whole[name] == said  # the same name and note as in the whole file
+            seen.setdefault(whole_id(name, said), set()).add(day.number)
+    fractions, spent = {}, 0.0
+    for step in work.steps:
+        start, spent = spent, spent + step.minutes / 60 / total.productive_h * middle_days
+        for place in places(iter([step]), planned):
+            fractions.setdefault(place, []).append((start, spent))
+    for place, spans in fractions.items():
+        wanted = {n for start, end in spans for n in range(int(start) + 1, -int(-end // 1) + 1)}
+        wanted |= {int(start) + 1 for start, _ in spans}
+        assert seen[place] == {min(n, len(made)) for n in wanted}, place
+    assert seen["LANDING"] == set(range(1, len(made) + 1))
+
+
+def test_trails_and_what_to_keep_off_are_there_every_day(planned: Plan, tmp_path: Path) -> None:
+    written(planned, tmp_path / "plan.gpx")
+    whole = texts(checked(tmp_path / "plan.gpx"), "trk")
+    assert {said["type"] for said in whole.values()} >= {"main trail", "spur"}
+    for day in days(planned):
+        written(planned, tmp_path / "day.gpx", day.number)
+        assert texts(checked(tmp_path / "day.gpx"), "trk") == whole
+        head = ElementTree.parse(tmp_path / "day.gpx").getroot()
+        said = head.findtext(f"{SPACE}metadata/{SPACE}desc", "")
+        assert f"Day {day.number} of the work alone" in said and "Not walked and flagged" in said
+
+
+def test_no_hours_no_days() -> None:
+    assert days(plan_fixture.plan()) == ()
+
+
+@pytest.mark.slow
+def test_the_days_are_valid_by_the_published_schema(planned: Plan, tmp_path: Path) -> None:
+    for day in days(planned):
+        written(planned, tmp_path / "day.gpx", day.number)
+        assert schemas.faults(tmp_path / "day.gpx", "gpx.xsd") == ""
