@@ -300,7 +300,7 @@ def test_the_panel_keeps_its_place_on_every_kind_of_sheet(plan: Plan) -> None:
                     assert extent.x0 >= x - 1 and extent.x1 <= x + w + 1, part.get_text()
                     assert extent.y0 >= top - h - 6 and extent.y1 <= top + 1, part.get_text()
             _, notes, _, deep = (value * sheet.figure.dpi / 72 for value in frame.notes_pt)
-            lowest = min(t.get_window_extent().y0 for t in sheet.figure.axes[0].texts)
+            lowest = min(t.get_window_extent().y0 for t in sheet.figure.artists)
             assert lowest >= sheet.figure.bbox.height - notes - deep - 1
             box_ = next(p for p in sheet.figure.axes[0].patches if isinstance(p, Rectangle))
             scale_axes = sheet.figure.axes[-1]

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import plan_fixture
 import pytest
+from matplotlib.text import Text
 from report_plans import retreated
 
 from layout.outputs.crew import stand_sheet
@@ -27,7 +28,7 @@ def said(plan: Plan) -> str:
     for draw in stand_sheet.pages(plan):
         sheet = Sheet(plan.area.settings.outputs.paper)
         draw(sheet)
-        words += [t.get_text() for ax in sheet.figure.axes for t in ax.texts]
+        words += [t.get_text() for t in sheet.figure.artists if isinstance(t, Text)]
     return " ".join(words)
 
 

@@ -7,7 +7,7 @@ put farther off with a thin line to its mark.
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -139,14 +139,19 @@ class Labels:
         """
         width, height = self._measure(text, look)
         best: tuple[float, float, float, tuple[float, float], float] | None = None
-        rings = (1.0, 1.8, 3.0, 5.0, 8.0) if must else (1.0, 1.8)
+        rings = np.array((1.0, 1.8, 3.0, 5.0, 8.0) if must else (1.0, 1.8))
         for rank, place in enumerate(anchors):
-            ax, ay = self._axes.transData.transform(place)
-            for ring in rings:
-                for x, y in _round(ax, ay, width, height, clear_pt * self._px_per_pt * ring):
-                    cost = self._price(x, y, width, height) + FAR_COST * (ring - 1) + 0.3 * rank
-                    if best is None or cost < best[0] - 1e-9:
-                        best = (cost, x, y, place, ring)
+            if best is not None and best[0] <= 0.3 * rank:  # no later place can be as good
+                break
+            at = self._axes.transData.transform(place)
+            middles = _round(width, height, clear_pt * self._px_per_pt * rings) + at
+            cost = self._prices(middles, width, height) + np.repeat(
+                FAR_COST * (rings - 1) + 0.3 * rank, DIRECTIONS
+            )
+            for number in _falling(cost):
+                if best is None or cost[number] < best[0] - 1e-9:
+                    x, y = middles[number].tolist()
+                    best = (float(cost[number]), x, y, place, float(rings[number // DIRECTIONS]))
         if best is None or best[0] >= hide_most:
             return False
         _, x, y, place, ring = best
@@ -239,12 +244,56 @@ class Labels:
             return NAME_COST
         return float(self._cost[cells].sum())
 
+    def _prices(self, middles: Floats, width: float, height: float) -> Floats:
+        """Give what a name would hide at each of many places, shape (n, 2), as `_price` does.
 
-def _round(
-    x: float, y: float, width: float, height: float, clear: float
-) -> Iterator[tuple[float, float]]:
-    """Give the middles of boxes that touch a circle round a point, right side first."""
-    for k in range(DIRECTIONS):
-        turn = 2 * math.pi * ((k + 1) // 2) / DIRECTIONS * (1 if k % 2 else -1)
-        dx, dy = math.cos(turn), math.sin(turn)
-        yield x + dx * (clear + width / 2), y + dy * (clear + height / 2)
+        The sums are taken from running totals over the cells round all of them: a name is
+        tried in up to eighty places that overlap.
+        """
+        half = np.array([width / 2, height / 2])
+        corner = np.array([self._left, self._bottom])
+        low = np.floor((middles - half - corner) / CELL_PX).astype(int)
+        high = np.floor((middles + half - corner) / CELL_PX).astype(int) + 1
+        rows, cols = self._cost.shape
+        inside = (low >= 0).all(axis=1) & (high[:, 0] <= cols) & (high[:, 1] <= rows)
+        prices = np.full(len(middles), NAME_COST)
+        if not inside.any():
+            return prices
+        low, high = low[inside], high[inside]
+        (c0, r0), (c1, r1) = low.min(axis=0), high.max(axis=0)
+        totals = np.zeros((r1 - r0 + 1, c1 - c0 + 1))
+        totals[1:, 1:] = self._cost[r0:r1, c0:c1].cumsum(axis=0).cumsum(axis=1)
+        (left, below), (right, above) = (low - (c0, r0)).T, (high - (c0, r0)).T
+        prices[inside] = (
+            totals[above, right] - totals[below, right] - totals[above, left] + totals[below, left]
+        )
+        return prices
+
+
+def _round(width: float, height: float, clear: Floats) -> Floats:
+    """Give the middles of boxes that touch circles round a point, right side first.
+
+    Parameters
+    ----------
+    width, height : float
+        Of a box.
+    clear : ndarray
+        Radii of the circles, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        Offsets from the point, shape (n * DIRECTIONS, 2).
+    """
+    number = np.arange(DIRECTIONS)
+    turn = 2 * np.pi * ((number + 1) // 2) / DIRECTIONS * np.where(number % 2, 1, -1)
+    way = np.column_stack([np.cos(turn), np.sin(turn)])
+    half = np.array([width / 2, height / 2])
+    middles: Floats = (way * (clear[:, None, None] + half)).reshape(-1, 2)
+    return middles
+
+
+def _falling(cost: Floats) -> list[int]:
+    """Give where a run of costs falls below all before it, by more than rounding."""
+    before = np.minimum.accumulate(np.concatenate(([np.inf], cost[:-1])))
+    return np.flatnonzero(cost < before).tolist()

@@ -7,7 +7,9 @@ same plan gives the same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
 from io import BytesIO
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 
 FILE_NAME = "crew_map.pdf"
 RELIEF_DPI = 110  # grey shade without edges; lines and letters have no dots
+COLLECT_EVERY = 8  # sheets; what they leave behind takes some 20 MB each
 LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
 
 Drawing = tuple[bool, Callable[[Sheet], None]]  # whether it lies on its long side; what draws it
@@ -71,26 +74,51 @@ def bound(plan: Plan) -> bytes:
         numbers would not fit on it, flagging sheet, order of work, closing, list of marked
         trees, stand sheet. Talk, order and closing are left out where no work was worked out.
     """
-    with mpl.rc_context():
+    with mpl.rc_context(), _collected_seldom():
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
-        drawn, frames = _drawn(plan, drawings(plan))
+        before, lists = _before_lists(plan), _lists(plan)
+        drawn, frames = _drawn(plan, [*before, *_upright(lists)], len(before) + 1)
     return geo.placed(drawn, frames, plan.area.crs)
+
+
+@contextmanager
+def _collected_seldom() -> Iterator[None]:
+    """Keep the collector of unused objects from running in the midst of drawing.
+
+    A sheet makes some hundred thousand objects that know each other; looking through all of
+    them over and over takes a quarter of the time a book takes.
+    """
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
 
 
 def drawings(plan: Plan) -> list[Drawing]:
     """List the sheets in their order."""
-    return [
-        (False, lambda sheet: emergency.draw(sheet, plan)),
-        *([(False, partial(talk.draw, plan=plan))] if plan.work is not None else []),
-        *maps.chosen(plan).drawings(plan),
-        *((False, draw) for draw in _lists(plan)),
-    ]
+    return [*_before_lists(plan), *_upright(_lists(plan))]
 
 
 def stops_page(plan: Plan, pages: int) -> int:
     """Give the page that says the stops in full, of so many pages: the first of the lists."""
     return pages - len(_lists(plan)) + 1
+
+
+def _before_lists(plan: Plan) -> list[Drawing]:
+    """Give the sheets before the lists: emergency, talk, maps."""
+    return [
+        (False, lambda sheet: emergency.draw(sheet, plan)),
+        *([(False, partial(talk.draw, plan=plan))] if plan.work is not None else []),
+        *maps.chosen(plan).drawings(plan),
+    ]
+
+
+def _upright(draws: list[Callable[[Sheet], None]]) -> list[Drawing]:
+    return [(False, draw) for draw in draws]
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
@@ -104,18 +132,21 @@ def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
     ]
 
 
-def _drawn(plan: Plan, sheets: list[Drawing]) -> tuple[bytes, list[list[MapFrame]]]:
-    """Draw the sheets; give the PDF, and the map frames of each page."""
+def _drawn(
+    plan: Plan, sheets: list[Drawing], stops_page: int
+) -> tuple[bytes, list[list[MapFrame]]]:
+    """Draw the sheets, the stops in full on one of them; give the PDF, and each page's maps."""
     out = BytesIO()
     frames = []
-    first = stops_page(plan, len(sheets))
     with PdfPages(out, metadata=_metadata(plan)) as pdf:
         for number, (landscape, draw) in enumerate(sheets, start=1):
             sheet = Sheet(plan.area.settings.outputs.paper, landscape)
             draw(sheet)
-            foot.draw(sheet, plan, number, len(sheets), first)
+            foot.draw(sheet, plan, number, len(sheets), stops_page)
             pdf.savefig(sheet.figure, dpi=RELIEF_DPI)
             frames.append(sheet.frames)
+            if number % COLLECT_EVERY == 0:
+                gc.collect()
     return out.getvalue(), frames
 
 

@@ -216,9 +216,8 @@ def _bad_trees(labels: Labels, plan: Plan, window: Window) -> None:
 def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:
     """Write the number of every marked tree."""
     trees = plan.area.trees
-    at = {
-        tree_id: (float(trees.x[i]), float(trees.y[i])) for i, tree_id in enumerate(trees.tree_id)
-    }
+    xy = zip(trees.x.tolist(), trees.y.tolist(), strict=True)
+    at = dict(zip(trees.tree_id, xy, strict=True))
     names = [o.tree_id for o in plan.trees if o.status not in ("leave", "done")]
     shown = [name for name in names if map_names.inside(at[name], window)]
     waiting = shown

@@ -8,8 +8,10 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
+from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
@@ -37,6 +39,36 @@ class MapFrame:
     name: str
     box_pt: tuple[float, float, float, float]  # left, bottom, right, top
     window: Window
+
+
+class Line(Text):
+    """Words on one line of a sheet, drawn where they stand.
+
+    A book has thousands; the layout of paragraphs, which matplotlib works out for each,
+    takes as long as the drawing itself.
+    """
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Draw the words; what is turned, centred or in a box is left to matplotlib."""
+        words = self.get_text()
+        plain = self.get_bbox_patch() is None and not self.get_rotation() and "\n" not in words
+        if not (
+            plain
+            and self.get_horizontalalignment() in ("left", "right")
+            and self.get_verticalalignment() == "baseline"
+        ):
+            super().draw(renderer)
+            return
+        if not words or not self.get_visible():
+            return
+        x, y = self.get_transform().transform(self.get_position())
+        font = self.get_fontproperties()
+        if self.get_horizontalalignment() == "right":
+            x -= renderer.get_text_width_height_descent(words, font, ismath=False)[0]
+        style = renderer.new_gc()
+        style.set_foreground(to_rgba(self.get_color()), isRGBA=True)
+        renderer.draw_text(style, x, y, words, font, 0.0, mtext=self)
+        style.restore()
 
 
 @dataclass
@@ -74,7 +106,10 @@ class Sheet:
 
     def text(self, x: float, y: float, words: str, size_pt: float = 8.0, **look: Any) -> Text:
         """Write words; y is their base line, points down from the top."""
-        return self._page.text(x, y, printable(words), fontsize=size_pt, **look)
+        line = Line(x, y, printable(words), fontsize=size_pt, parse_math=False,
+                    transform=self._page.transData, **look)  # fmt: skip
+        self.figure.add_artist(line)
+        return line
 
     def wrapped(
         self,
@@ -135,7 +170,13 @@ class Sheet:
 
 def width_of(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Measure words on paper, points; pairs of letters are not drawn together."""
-    return sum(_advance(letter, bold=bold) for letter in printable(words)) * size_pt
+    return _advances(words, bold=bold) * size_pt
+
+
+@lru_cache(maxsize=20_000)  # breaking lines asks for the same words again and again
+def _advances(words: str, *, bold: bool) -> float:
+    """Give how long words are, in letter sizes."""
+    return sum([_advance(letter, bold=bold) for letter in printable(words)])
 
 
 @lru_cache(maxsize=4000)
