@@ -20,7 +20,6 @@ from layout.fairline import measure
 from layout.forest import Candidates, candidates
 from layout.geometry import along
 from layout.greedy import greedy
-from layout.joins import with_second_ways
 from layout.network import Branch
 from layout.second_thoughts import part, spurs_by_cost
 from layout.solver import Solver
@@ -36,7 +35,6 @@ MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
 HALVES = 2  # of the spurs are thought over in turn: no end before both were
 MORE_PLACES = 6  # traced back for each tree while spurs are thought over
-JOIN_ROUNDS = 1
 FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
 
 
@@ -65,7 +63,7 @@ class Grown:
     settled: int
     survey: Pairs | None  # pulls from everywhere the last search reached
     seconds: float
-    joined: int = 0  # of ``history`` the last so many are choices among second ways
+    closed: NDArray[np.uint8]  # with what growing itself had to close
 
 
 def grow(
@@ -162,13 +160,13 @@ def grow(
             objective.seed,
             grower.longest_m,
         )
-        branches, spots, places = _trim(grower, offered, found, choice)
+        branches, spots, places = trimmed(grower, offered, found, choice)
         history.append(choice.objective)
         before = choice.objective if best is None else best.choice.objective
         if best is None or choice.objective < best.choice.objective - 1e-9:
             best = Grown(
                 tuple(branches), spots, places, found, choice, turn + 1,
-                tuple(history), settled, survey, time.monotonic() - begun,
+                tuple(history), settled, survey, time.monotonic() - begun, closed,
             )  # fmt: skip
         else:
             branches = list(best.branches)
@@ -195,33 +193,6 @@ def grow(
     assert best is not None  # the first round always ends with one
     # a last round that time ended says nothing of what it might have gained
     cut_short = cut_short or choice.stopped_by == "time"
-    joined = 0
-    # a growing of few rounds is for comparing only
-    for _ in range(JOIN_ROUNDS if rounds == MOST_ROUNDS and not cut_short else 0):
-        branches = list(best.branches)
-        found = candidates(
-            grower, branches, opened, landing_xy, main_swing_deg, pad_radius_m, known
-        )
-        offered = with_second_ways(grower, branches, closed, found, known, solver)
-        if len(offered) == len(branches):
-            break
-        found = candidates(grower, offered, opened, landing_xy, main_swing_deg, pad_radius_m, known)
-        left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = uncrossed(
-            found, offered, solver, left, objective.gap_pct / 100, objective.seed,
-            grower.longest_m,
-        )  # fmt: skip
-        history.append(choice.objective)
-        joined += 1
-        if progress is not None:
-            progress(f"second ways: {len(offered)} lines offered, {choice.objective:,.0f} m2")
-        if choice.objective > best.choice.objective - 1e-9:
-            break
-        branches, spots, places = _trim(grower, offered, found, choice)
-        best = replace(
-            best, branches=tuple(branches), spots=spots, places=places, candidates=found,
-            choice=choice,
-        )  # fmt: skip
     stopped_by = "time" if cut_short else best.choice.stopped_by
     return replace(
         best,
@@ -231,7 +202,7 @@ def grow(
         settled=settled,
         survey=survey,
         seconds=time.monotonic() - begun,
-        joined=joined,
+        closed=closed,
     )
 
 
@@ -286,10 +257,31 @@ def _onward_m(branch: Branch) -> float | None:
     return None if branch.fixed else branch.length_m
 
 
-def _trim(
+def trimmed(
     grower: Grower, branches: list[Branch], found: Candidates, choice: Choice
 ) -> tuple[list[Branch], tuple[Spot, ...], tuple[Place, ...]]:
-    """Keep what is chosen: cut branches to length, join those that only go on."""
+    """Keep what is chosen: cut branches to length, join those that only go on.
+
+    Parameters
+    ----------
+    grower : Grower
+        Tables and rules.
+    branches : list of Branch
+        Those on offer.
+    found : Candidates
+        The forest made of them.
+    choice : Choice
+        What was chosen of it.
+
+    Returns
+    -------
+    list of Branch
+        The network built.
+    tuple of Spot
+        Positions in use.
+    tuple of Place
+        Turning places built.
+    """
     extent = extents(found, branches, choice)
     used: dict[int, list[int]] = {}
     for k in choice.tree_pair[choice.tree_pair >= 0]:

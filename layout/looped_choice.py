@@ -33,7 +33,7 @@ MOST_SETS = 20_000
 NUDGE = 0.02  # of links with nothing left to pay the cheaper counts
 SOME = 1e-3  # share of a link, built by the linear program, that counts as some
 SLOW_RISE = 1.5e-3  # once a round raises the bound by less than this share, few cuts are missed
-SUPPORT_S = 10.0  # wall seconds
+SUPPORT_S = 60.0  # wall seconds
 SUPPORT_GAP = 1e-3
 WHOLE = 1e-5  # a share this near 0 or 1 is whole
 NO_COLUMNS = np.zeros(0, dtype=np.int64)

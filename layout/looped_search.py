@@ -18,7 +18,7 @@ from layout.solver import Solver
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 FREE = 1e-7  # square metres; scipy takes a link of no weight for none
-FOREST_S = 10.0  # wall seconds for one forest; each takes a fraction of one
+FOREST_S = 60.0  # wall seconds for one forest; each takes a fraction of one
 
 
 def ways_in(net: Looped, weight: Floats) -> tuple[Ints, Floats]:

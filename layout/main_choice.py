@@ -24,7 +24,7 @@ from layout.turning import pad_radius_m
 TAIL_M = 0.5  # a routed main trail ends this far behind the last thing on it
 ROUNDS = 2  # of growing on mains and arms, before short arms are spurs like any
 WITH_ARMS = 2  # of the best mains tried are carried on with their arms
-BOUND_S = 30.0
+BOUND_S = 120.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,16 +9,16 @@ from layout.arm_lines import wide
 from layout.arm_names import had_arms
 from layout.assembly import assemble, gap_pct
 from layout.beginning import begun
+from layout.checked_growth import Growth
 from layout.checks import check_treatment
 from layout.dry_start import dry_start
 from layout.errors import InputError
 from layout.findings import ordered
-from layout.grow import grow
+from layout.grow import Grown, grow
 from layout.growing_ground import prepare, undug
 from layout.landing_trials import Trial, Tried, best_landing, measured, refused
 from layout.limits import what_limits
 from layout.main_choice import best_mains, shortened
-from layout.mending import mended
 from layout.parts import parted, with_lost
 from layout.plan_record import Plan
 from layout.records import REACHED, Trail
@@ -35,8 +35,6 @@ from layout.what_if import what_if, worked_out
 from layout.work import too_heavy_for_any_load, with_work
 
 __all__ = ["Plan", "gap_pct", "make_plan"]
-
-PLAN_REPAIRS = 3
 
 
 def make_plan(
@@ -169,27 +167,18 @@ def _planned(
                 grower, start, strips, opened, limits, main, spots,
                 swing_deg=swing_deg, solver=solver, known=known, tell=tell,
             )  # fmt: skip
-        closed = grower.ground.closed.copy()
-        for _ in range(PLAN_REPAIRS):
-            grown = grow(
-                grower,
-                start,
-                opened,
-                spots,
-                main_swing_deg=swing_deg,
-                pad_radius_m=pad_radius_m(settings.tractor.length_m),
-                solver=solver,
-                closed=closed,
-                known=known,
-                progress=tell,
-            )
+
+        def assembled(grown: Grown) -> tuple[Grown, Plan]:
+            nonlocal mains  # cut off behind the last thing on them, for good
             mains, grown = shortened(grower, mains, grown, roots=1 + len(more))
-            plan = assemble(
-                area, shape, strips, site, (*mains, *fixed), grower, grown, tell, tuple(more_sites)
+            standing = (*mains, *fixed)
+            made = assemble(
+                area, shape, strips, site, standing, grower, grown, tell, tuple(more_sites)
             )
-            start = mended(grower, plan, grown, closed)
-            if len(start) == len(grown.branches):
-                break
+            return grown, made
+
+        growth = Growth(grower, opened, spots, swing_deg, solver, known, tell)
+        plan = growth.plan(start, assembled)
     heavy = too_heavy_for_any_load(plan)
     if heavy:
         # no trail is built for what no load could hold: planned again without them

@@ -199,7 +199,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     },
     {"parts", "joins", "uncrossed"},
     {"grow"},
-    {"marginal", "arms", "arm_names"},
+    {"marginal", "arms", "arm_names", "joined"},
     {
         "trails",
         "outcomes",
@@ -234,7 +234,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "trailer_steps",
         "closeout",
     },
-    {"at_landings"},
+    {"at_landings", "checked_growth"},
     {"work", "rechoice", "block_pulls"},
     {"arm_option"},
     {"what_if"},

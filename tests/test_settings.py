@@ -186,7 +186,7 @@ spur_start = "10 m^2"
 downhill_pull = "2 m^2"
 crossing = "200 m^2"
 serve_worth = "200 m^2"
-time_limit = "60 s"
+time_limit = "5 min"
 gap = "0.1 %"
 seed = 0
 [timber]

@@ -178,7 +178,7 @@ class ObjectiveTable(Table):
         infinite=True,
     )
     time_limit_s: float = quantity(
-        "time_limit", "60 s", "seconds", "Wall time of the choice.", ge=1, le="24 h", source=OURS
+        "time_limit", "5 min", "seconds", "Wall time of the choice.", ge=1, le="24 h", source=OURS
     )
     gap_pct: float = quantity(
         "gap",
