@@ -14,7 +14,7 @@ from test_outputs_gpx import SPACE, checked, texts
 
 from layout.outputs import gpx
 from layout.outputs.device import degrees
-from layout.outputs.device.work_stops import days
+from layout.outputs.device.work_stops import days, why_no_days
 from layout.plan import Plan
 from layout.work_records import Work, WorkStep
 
@@ -197,7 +197,10 @@ def test_trails_and_what_to_keep_off_are_there_every_day(planned: Plan, tmp_path
 
 
 def test_no_hours_no_days() -> None:
-    assert days(plan_fixture.plan()) == ()
+    plan = plan_fixture.plan()
+    assert days(plan) == ()
+    assert why_no_days(plan).startswith("no file by day")
+    assert why_no_days(made_work.worked(plan)) == ""
 
 
 @pytest.mark.slow

@@ -21,6 +21,15 @@ def add_to(commands: Any) -> None:
         metavar="NAME",
         help="plan a drawing kept by `skidway draw`, in place of the files' landing and trails",
     )
+    words.add_argument(
+        "--by-day", action="store_true", help="a plan_day_NN.gpx for each day of the work as well"
+    )
+    words.add_argument("--geojson", action="store_true", help="all layers as plan.geojson as well")
+    words.add_argument(
+        "--rasters",
+        action="store_true",
+        help="slope classes, water strips and reach as cloud-optimised GeoTIFFs as well",
+    )
     words.add_argument("--offline", action="store_true", help="open no web address")
     words.add_argument("-v", "--verbose", action="store_true", help="say more")
     words.set_defaults(run=run)
@@ -33,8 +42,10 @@ def run(words: argparse.Namespace) -> int:
     notice_if_cold()
 
     from layout.area import read_area
-    from layout.errors import OutputError
-    from layout.outputs import closing, ready, write_plan
+    from layout.errors import InputError, OutputError
+    from layout.outputs import Extras, closing, ready, write_plan
+    from layout.outputs.device import degrees
+    from layout.outputs.device.work_stops import why_no_days
     from layout.plan import make_plan
     from layout.pool import cores
 
@@ -45,6 +56,9 @@ def run(words: argparse.Namespace) -> int:
 
         area = with_drawing(area, words.drawing)
     progress("the area is read")
+    for option, asked in (("--by-day", words.by_day), ("--geojson", words.geojson)):
+        if asked and (why := degrees.why_not(area, option)):
+            raise InputError(why)
     folder = words.out if words.out is not None else area.folder / "out"
     if not folder.resolve().parent.is_dir():
         raise OutputError(f"--out {folder}: the folder above it does not exist; make it first")
@@ -53,6 +67,9 @@ def run(words: argparse.Namespace) -> int:
         print(mended)
     plan = make_plan(area, workers=cores(), progress=progress)
     progress("the plan is made; writing it")
-    written = write_plan(plan, folder)
+    extras = Extras(by_day=words.by_day, geojson=words.geojson, rasters=words.rasters)
+    written = write_plan(plan, folder, extras)
     print(closing(plan, written))
+    if words.by_day and (why := why_no_days(plan)):
+        print(why)
     return 1 if any(finding.level == "stop" for finding in plan.findings) else 0

@@ -1,7 +1,8 @@
 """What a plan is written as: GeoPackage, data, tree table, picture and words."""
 
+from layout.outputs.extras import Extras
 from layout.outputs.summary import closing
 from layout.outputs.swap import ready
 from layout.outputs.write import write_plan
 
-__all__ = ["closing", "ready", "write_plan"]
+__all__ = ["Extras", "closing", "ready", "write_plan"]

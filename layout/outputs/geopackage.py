@@ -45,7 +45,7 @@ def write(plan: Plan, path: Path, about: dict[str, str]) -> None:
     """
     for number, layer in enumerate(LAYERS):
         pyogrio.write_dataframe(
-            _frame(plan, layer),
+            frame(plan, layer),
             path,
             driver="GPKG",
             layer=layer.name,
@@ -60,8 +60,21 @@ def write(plan: Plan, path: Path, about: dict[str, str]) -> None:
         _write_styles(file)
 
 
-def _frame(plan: Plan, layer: Layer) -> pd.DataFrame | gpd.GeoDataFrame:
-    """Put a layer's rows in a table whose columns have their fixed types."""
+def frame(plan: Plan, layer: Layer) -> pd.DataFrame | gpd.GeoDataFrame:
+    """Put a layer's rows in a table whose columns have their fixed types.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    layer : Layer
+        One of `schema.LAYERS`.
+
+    Returns
+    -------
+    DataFrame or GeoDataFrame
+        With a column ``geometry`` in the area's system, unless the layer has none.
+    """
     made = rows.of_layer(plan, layer.name)
     columns: dict[str, pd.Series] = {}
     if layer.name == "trees":

@@ -16,17 +16,21 @@ from layout.outputs import (
     about,
     bar_table,
     crew,
+    geojson,
     geopackage,
     gpx,
     kml,
     overview,
     plan_json,
+    rasters,
     report,
     swap,
     tree_table,
     turn_table,
 )
 from layout.outputs.device import degrees
+from layout.outputs.device.work_stops import days
+from layout.outputs.extras import NONE, Extras
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -48,7 +52,7 @@ FILES = (
 IN_DEGREES = frozenset({gpx.FILE_NAME, kml.FILE_NAME})
 
 
-def write_plan(plan: Plan, folder: Path) -> Path:
+def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
     """Write every output of a plan into a folder, replacing an earlier plan there.
 
     The earlier plan is kept beside it, as ``<folder>.previous``.
@@ -59,6 +63,9 @@ def write_plan(plan: Plan, folder: Path) -> Path:
         The plan.
     folder : Path
         The folder; it is made if need be, its parent must exist.
+    extras : Extras, optional
+        What is written besides. Where the way to degrees is not known, files in degrees
+        are left out.
 
     Returns
     -------
@@ -75,7 +82,13 @@ def write_plan(plan: Plan, folder: Path) -> Path:
     target = folder.resolve()
     said = about.facts(plan)
     way = degrees.way(plan.area)  # where none is known, two files are left out
-    files = tuple(name for name in FILES if way is not None or name not in IN_DEGREES)
+    by_day = days(plan) if extras.by_day and way is not None else ()
+    files = (
+        *(name for name in FILES if way is not None or name not in IN_DEGREES),
+        *(gpx.DAY_NAME.format(number=day.number) for day in by_day),
+        *((geojson.FILE_NAME,) if extras.geojson and way is not None else ()),
+        *(rasters.NAMES if extras.rasters else ()),
+    )
     with swap.replaced(target) as new:
         with _naming(target / geopackage.FILE_NAME):
             geopackage.write(plan, new / geopackage.FILE_NAME, said)
@@ -96,6 +109,16 @@ def write_plan(plan: Plan, folder: Path) -> Path:
                 gpx.write(plan, new / gpx.FILE_NAME, way)
             with _naming(target / kml.FILE_NAME):
                 kml.write(plan, new / kml.FILE_NAME, way)
+            for day in by_day:
+                name = gpx.DAY_NAME.format(number=day.number)
+                with _naming(target / name):
+                    gpx.write(plan, new / name, way, day)
+            if extras.geojson:
+                with _naming(target / geojson.FILE_NAME):
+                    geojson.write(plan, new / geojson.FILE_NAME, way, said)
+        if extras.rasters:
+            with _naming(target):
+                rasters.write(plan, new)
         with _naming(target / plan_json.FILE_NAME):  # last: it marks the folder as whole
             plan_json.write(plan_json.as_data(plan, said, files), new / plan_json.FILE_NAME)
     log.info("wrote %s", target)

@@ -98,3 +98,24 @@ def why_left_out(area: Area) -> tuple[str, ...]:
         return ()
     most = speak_length(MOST_SHIFT_M, area.settings.area.units)
     return (say("device_left_out", crs=horizontal(area.crs).name, most=most),)
+
+
+def why_not(area: Area, option: str) -> str:
+    """Say why an option that writes degrees cannot be kept; empty where it can.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+    option : str
+        As it was asked for.
+
+    Returns
+    -------
+    str
+        One sentence that says what to do.
+    """
+    if way(area) is not None:
+        return ""
+    most = speak_length(MOST_SHIFT_M, area.settings.area.units)
+    return say("extra_not_written", option=option, crs=horizontal(area.crs).name, most=most)

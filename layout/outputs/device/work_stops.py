@@ -21,6 +21,7 @@ from layout.outputs.device.marks import (
     WINCH_POSITION,
     Mark,
 )
+from layout.outputs.words import say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -113,6 +114,11 @@ def days(plan: Plan) -> tuple[Day, ...]:
     return tuple(
         Day(number, frozenset(places[day])) for number, day in enumerate(sorted(places), start=1)
     )
+
+
+def why_no_days(plan: Plan) -> str:
+    """Say why there is no file by day; empty where there is one."""
+    return "" if days(plan) else say("extra_no_days")
 
 
 def on_day(mark: Mark, day: Day) -> bool:

@@ -207,4 +207,21 @@ DEVICE: Mapping[str, str] = {
         "{most}, and a dot that far off is worse than none. Bring the elevation raster into UTM on "
         "WGS 84 or NAD83 with a program that has the grid for the shift, and plan again."
     ),
+    # files on request
+    "extra_not_written": (
+        "{option}: the file would be in degrees, and where {crs} lies on the globe is not known "
+        "here to {most}; leave {option} out, or bring the elevation raster into UTM on WGS 84 or "
+        "NAD83 with a program that has the grid for the shift."
+    ),
+    "extra_no_days": "no file by day: the hours of the work were not worked out",
+    "raster_slope_title": "slope class of the ground, by Horn's 3 x 3 method",
+    "raster_slope": "{low} % up to, but not, {high} %",
+    "raster_slope_over": "{low} % and steeper",
+    "raster_strips_title": "water strip a cell touches, by number; 0 none",
+    "raster_strip": "{name} ({water}), rule {rule}",
+    "raster_strip_unverified": "{name} ({water}), rule {rule}, unverified",
+    "raster_reach_title": (
+        "rope left for a stem here, from the planned winch positions as parked; its weight is "
+        "not asked"
+    ),
 }
