@@ -35,7 +35,7 @@ from layout.water import Strips
 # does not pay for so many. The size is the same on every machine, the clock is not: it is
 # there for a machine that is held up.
 LARGE_NONZEROS = 120_000
-LEAST_S = 60.0
+LEAST_S = 300.0
 OWN_SHARE = 0.25
 TOO_LARGE = "the choice is too large to be made again for this"
 NO_TIME = "the time for trying changes was used up"
@@ -55,7 +55,7 @@ def what_if(
     strips : Strips
         Its water strips.
     own_s : float
-        What the plan itself took, seconds; a quarter of it may be used, or a minute.
+        What the plan itself took, seconds; a quarter of it may be used, or five minutes.
     tell : callable, optional
         Told a line now and then.
 

@@ -14,6 +14,7 @@ from layout import sources
 from layout.checks.case import Case, Walked
 from layout.checks.words import lengths, on
 from layout.findings import Finding, Level
+from layout.geometry import at_stations, coordinates
 from layout.runs import runs
 from layout.units import FOOT_M
 
@@ -44,11 +45,12 @@ def radius_at(line: LineString, at_m: Floats, half_m: float = RADIUS_HALF_M) -> 
         Radius, metres; infinite where straight, NaN within ``half_m`` of an end.
     """
     at = np.asarray(at_m, dtype=float)
+    way = coordinates(line)
     length = float(line.length)
     inside = (at >= half_m - 1e-9) & (at <= length - half_m + 1e-9)
 
     def points(s: Floats) -> Floats:
-        return shapely.get_coordinates(shapely.line_interpolate_point(line, s))
+        return at_stations(way, s)
 
     a = points(np.clip(at - half_m, 0, length))
     b = points(np.clip(at, 0, length))

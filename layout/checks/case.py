@@ -6,7 +6,7 @@ elevation grid. Nothing a router knew comes along.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import shapely
@@ -27,7 +27,7 @@ from layout.records import (
     WinchPosition,
 )
 from layout.settings import Limits
-from layout.site import Area
+from layout.site import Area, Trees
 from layout.terrain import Stations, Terrain, station_table
 from layout.units import Units
 from layout.walked_lines import smoothed
@@ -35,6 +35,13 @@ from layout.walked_lines import smoothed
 Floats = NDArray[np.float64]
 
 CLAIM_ERROR_M = 1.5  # nothing is said of a single stem placed worse than this
+
+
+@lru_cache(maxsize=4)
+def _stems(trees: Trees) -> tuple[NDArray[np.object_], shapely.STRtree]:
+    """Give every tree as a point, and their index: a list is judged many times over."""
+    points = np.asarray(shapely.points(trees.x, trees.y))
+    return points, shapely.STRtree(points)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,7 +150,7 @@ class Case:
     @cached_property
     def tree_points(self) -> NDArray[np.object_]:
         """Every tree as a point, shape (n,)."""
-        return np.asarray(shapely.points(self.area.trees.x, self.area.trees.y))
+        return _stems(self.area.trees)[0]
 
     @cached_property
     def in_trail(self) -> NDArray[np.bool_]:
@@ -156,7 +163,7 @@ class Case:
         inside = np.array([name in stated for name in self.area.trees.tree_id], dtype=bool)
         if not inside.size:
             return inside
-        index = shapely.STRtree(self.tree_points)
+        _, index = _stems(self.area.trees)
         for shape in (*(walked.footprint for walked in self.trails), *self.cleared):
             inside[index.query(shape, predicate="dwithin", distance=STEM_SPACE_M)] = True
         return inside & ~self.area.trees.marked

@@ -5,20 +5,21 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from shapely.geometry import LineString
+from numpy.typing import NDArray
 
 from layout import landing, soil
 from layout.checks import check_layout
-from layout.drawing.ground_layers import line
 from layout.drawing.plain import plain
 from layout.findings import LEVELS, Finding, ordered
-from layout.geometry import coordinates
+from layout.geometry import at_stations, coordinates
 from layout.reach import Winching, from_spots
 from layout.records import Landing, Trail
 from layout.site import Area
 from layout.standing import FIRST, drawn_mains, fixed_trails
 from layout.terrain import Stations, Terrain, station_table
 from layout.water import Strips
+
+Floats = NDArray[np.float64]
 
 PIECE_M = 10.0
 LEVEL_PCT = 0.5  # flatter than this goes neither up nor down
@@ -121,9 +122,11 @@ def told(finding: Finding) -> dict[str, Any]:
 def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Cut a trail into pieces of 10 m, each with its worst grade, cross slope and level."""
     at, out = stations.at_m, []
-    path = LineString(np.column_stack([stations.x, stations.y]))
-    for start in np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M):
-        end = min(start + PIECE_M, float(at[-1]))
+    path = np.column_stack([stations.x, stations.y])
+    starts = np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M)
+    ends = np.minimum(starts + PIECE_M, float(at[-1]))
+    tips = np.stack([at_stations(path, starts), at_stations(path, ends)], axis=1)
+    for start, end, tip in zip(starts.tolist(), ends.tolist(), tips, strict=True):
         here = (at >= start - 1e-9) & (at <= end + 1e-9)
         if end - start < 0.01 or not here.any():
             continue
@@ -136,10 +139,9 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
         out.append(
             {
                 "trail": trail.trail_id,
-                "from_m": round(float(start), 2),
+                "from_m": round(start, 2),
                 "to_m": round(end, 2),
-                "line": line(LineString([path.interpolate(start), *_between(stations, start, end),
-                                         path.interpolate(end)])),
+                "line": _drawn(tip, path[(at > start + 1e-9) & (at < end - 1e-9)]),
                 "grade_pct": plain(worst, 1),
                 "way": "level" if known and abs(worst) <= LEVEL_PCT else way,
                 "cross_pct": plain(np.nanmax(cross), 1) if np.isfinite(cross).any() else None,
@@ -149,6 +151,7 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
     return out
 
 
-def _between(stations: Stations, start: float, end: float) -> list[tuple[float, float]]:
-    inner = np.flatnonzero((stations.at_m > start + 1e-9) & (stations.at_m < end - 1e-9))[::2]
-    return [(float(stations.x[k]), float(stations.y[k])) for k in inner]
+def _drawn(tips: Floats, inner: Floats) -> list[list[float]]:
+    """Give a piece's places, to the centimetre: its ends, and every other station between."""
+    places = np.vstack([tips[:1], inner[::2], tips[1:]])
+    return [[round(x, 2), round(y, 2)] for x, y in places.tolist()]
