@@ -81,6 +81,17 @@ def test_the_plan_shown_in_the_end_is_the_one_the_command_makes(
 
 
 @pytest.mark.slow
+def test_an_area_named_by_another_settings_file_is_planned_by_it(folder: Path) -> None:
+    named = (folder / "area.toml").rename(folder / "autumn.toml")
+    desk = Desk(ground_read(read_area(named)), named=named)
+    try:
+        shown = until_done(desk.replans, desk.replan({"draft": value(named)})["job"])
+    finally:
+        desk.replans.close()
+    assert shown[-1]["final"]
+
+
+@pytest.mark.slow
 def test_the_newest_drawing_wins(replans: Replans, folder: Path) -> None:
     draft = value(folder)
     first = replans.start(draft)

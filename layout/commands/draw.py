@@ -59,7 +59,7 @@ def run(words: argparse.Namespace) -> int:
     if words.house_network:
         key = fresh(key)  # what other machines were told once is not to open it for ever
     door = open_door(key, words.port, house=words.house_network)
-    desk = Desk(ground_read(area), words.tiles)
+    desk = Desk(ground_read(area), words.tiles, words.area)
     app = app_of(desk.calls(), Own(door.hosts, door.key.token, host))
     if words.house_network:
         print("A new key is made each time for the house network: open pages will not find it.")

@@ -4,6 +4,7 @@ import hashlib
 import json
 import logging
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -55,11 +56,14 @@ class Desk:
         The area's ground.
     tiles : str, optional
         Address of background tiles; empty: none.
+    named : Path, optional
+        What the user named the area by, where it may be another file than the area.toml
+        of its folder: what is planned is read from it.
     """
 
-    def __init__(self, ground: GroundRead, tiles: str = "") -> None:
+    def __init__(self, ground: GroundRead, tiles: str = "", named: Path | None = None) -> None:
         self.ground, self.tiles = ground, tiles
-        self.replans = Replans(ground.area.folder)
+        self.replans = Replans(ground.area.folder if named is None else named)
         self._files = inputs_seen.seen(ground.area.folder)
         self._draft_of_job: dict[int, str] = {}
         self._lines_of: dict[str, list[list[str]]] = {}  # of plans made, by their drawing

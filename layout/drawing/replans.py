@@ -51,12 +51,12 @@ class Replans:
 
     Parameters
     ----------
-    folder : Path
-        The area's folder; each process reads it anew.
+    named : Path
+        The area's folder, or its settings file; each process reads it anew.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
+    def __init__(self, named: Path) -> None:
+        self._named = named
         self._lock = threading.Lock()
         self._jobs: dict[int, Job] = {}
         self._last = 0
@@ -214,7 +214,7 @@ class Replans:
                 [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE
             )
         )
-        self._send(crew, str(self._folder))
+        self._send(crew, str(self._named))
         threading.Thread(target=self._heard, args=(crew,), daemon=True).start()
         return crew
 
