@@ -43,6 +43,7 @@ def make_plan(
     workers: int = 1,
     progress: Callable[[str], None] | None = None,
     read: tuple[Terrain, water.Strips] | None = None,
+    options: bool = True,
 ) -> Plan:
     """Plan a job.
 
@@ -60,6 +61,9 @@ def make_plan(
         Told a line now and then.
     read : tuple of Terrain and Strips, optional
         Of this area, where they are at hand; landing, trails and marks do not change them.
+    options : bool, optional
+        Try what another rope, tool or place would change, and say what limits the plan.
+        The layout is the same without.
 
     Returns
     -------
@@ -87,8 +91,10 @@ def make_plan(
         plan = best_landing(area, shape, strips, _tried, workers=workers, tell=tell)
     else:
         plan = _planned(area, shape, strips, tell)
-    options = what_if(plan, strips, own_s=time.monotonic() - begun_s, tell=tell)
-    return _with_limits(replace(plan, options=options), strips, tell)
+    if not options:
+        return plan
+    tried = what_if(plan, strips, own_s=time.monotonic() - begun_s, tell=tell)
+    return _with_limits(replace(plan, options=tried), strips, tell)
 
 
 def _tried(trial: Trial, tell: Callable[[str], None]) -> Tried:

@@ -24,6 +24,7 @@ from made_ground import (
     terrain_of,
     trees_of,
 )
+from made_plan import layout_only
 from shapely.geometry import box
 
 from layout import benching, fairline, ground, soil, terrain
@@ -32,7 +33,7 @@ from layout.checks import check_layout
 from layout.geometry import HEADING_RAD
 from layout.outputs import closing, rows
 from layout.outputs.map_marks import bench_lines
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.settings import limits_in_force
 from layout.site import ExistingTrail
 from layout.speech import speak_volume
@@ -415,7 +416,7 @@ def planned(folder: Path, bench_up_to: str, cross: str = "14 %") -> Plan:
         text, count = re.subn(rf"(?m)^{key} = .*$", f'{key} = "{value}"', text)
         assert count == 1
     (folder / "area.toml").write_text(text, encoding="utf-8")
-    return make_plan(read_area(folder))
+    return layout_only(read_area(folder))
 
 
 @pytest.fixture(scope="module")

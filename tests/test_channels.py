@@ -20,6 +20,7 @@ from made_ground import (
     strips_of,
     terrain_of,
 )
+from made_plan import layout_only
 from scipy import ndimage
 from shapely.geometry import LineString, MultiPolygon, Point, box
 
@@ -29,7 +30,6 @@ from layout.channels import Channel, Channels, channels_of
 from layout.checks import check_layout
 from layout.findings import Finding
 from layout.grid import Dem
-from layout.plan import make_plan
 from layout.site import Area, WaterFeature
 from layout.terrain import Terrain, build
 
@@ -271,7 +271,7 @@ def test_dear_wet_ground_is_driven_less_and_still_crossed_where_it_pays() -> Non
     for times in (1.0, 3.0):
         objective = area.settings.objective.model_copy(update={"wet_ground": times})
         settings = area.settings.model_copy(update={"objective": objective})
-        plan = make_plan(replace(area, settings=settings))
+        plan = layout_only(replace(area, settings=settings))
         soft = plan.channels.soft
         spurs = [t for t in plan.trails if t.kind == "spur"]
         driven[times] = sum(t.line.intersection(soft.buffer(t.width_m / 2)).length for t in spurs)

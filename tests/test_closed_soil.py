@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import shapely
 from made_ground import area_of, at, settings_of, strips_of, terrain_of, trees_of
+from made_plan import layout_only
 from shapely.geometry import Point, box
 from shapely.geometry.base import BaseGeometry
 
@@ -15,7 +16,7 @@ from layout.ground import open_area
 from layout.limits import what_limits
 from layout.necks import necks
 from layout.outcomes import WAIT
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.site import Area, DrainageClass, SoilUnit
 from layout.sites import allowed_land
 from layout.soil_map import closed_soil
@@ -92,7 +93,7 @@ def on_a(condition: str) -> tuple[Area, BaseGeometry]:
 @pytest.fixture(scope="module")
 def wet() -> tuple[Plan, BaseGeometry]:
     area, soil = on_a("wet")
-    return make_plan(area), soil
+    return layout_only(area), soil
 
 
 def test_a_plan_of_a_wet_day_keeps_off_soft_soil(wet: tuple[Plan, BaseGeometry]) -> None:

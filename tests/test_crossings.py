@@ -24,6 +24,7 @@ from made_ground import (
     terrain_of,
     trees_of,
 )
+from made_plan import layout_only
 from shapely.geometry import LineString, Point, box
 
 from layout import crossing_ways, ground, water
@@ -34,7 +35,7 @@ from layout.findings import Finding
 from layout.geometry import HEADING_RAD, MOVE_CELLS
 from layout.ground import CLOSED
 from layout.lattice import number, search
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.records import WinchPosition
 from layout.settings import limits_in_force
 from layout.site import Area, WaterFeature
@@ -307,7 +308,7 @@ def test_a_pond_beside_the_stream_keeps_its_strip() -> None:
 def test_trees_over_the_stream_are_served_by_one_square_crossing() -> None:
     brook = stream((0, 190), (400, 210))
     area = job(PLANE, brook, crossings=False)
-    without = make_plan(area)
+    without = layout_only(area)
     assert {status_of(without)[f"T{n}"] for n in (3, 4, 5, 6)} <= {
         "blocked_by_water",
         "beyond_reach",
@@ -317,7 +318,7 @@ def test_trees_over_the_stream_are_served_by_one_square_crossing() -> None:
     assert turned(without, brook) == []
 
     area = job(PLANE, brook)
-    plan = make_plan(area)
+    plan = layout_only(area)
     assert set(status_of(plan).values()) == {"served"}
     assert stops(plan.findings) == []
     (angle,) = turned(plan, brook)
@@ -344,7 +345,7 @@ def test_trees_over_the_stream_are_served_by_one_square_crossing() -> None:
 def test_a_stream_at_45_degrees_to_the_main_trail() -> None:
     brook = stream((50, 400), (400, 50), water_class="intermittent")
     trees = [(180.0, 120.0), (250.0, 260.0), (262.0, 270.0), (270.0, 252.0), (255.0, 275.0)]
-    plan = make_plan(job(PLANE, brook, trees=trees))
+    plan = layout_only(job(PLANE, brook, trees=trees))
     assert set(status_of(plan).values()) == {"served"}
     assert stops(plan.findings) == []
     (angle,) = turned(plan, brook)
@@ -356,7 +357,7 @@ def test_a_stream_at_45_degrees_to_the_main_trail() -> None:
 def test_steep_banks_leave_the_trees_beyond() -> None:
     terrain = terrain_of(lambda x, y: 100 + 0.03 * y - 1.5 * (np.abs(y - 200) < 2))
     brook = stream(*EASTWARD)
-    plan = make_plan(job(terrain, brook))
+    plan = layout_only(job(terrain, brook))
     assert turned(plan, brook) == []
     assert not plan.crossings
     left = [status for name, status in status_of(plan).items() if name not in ("T1", "T2")]

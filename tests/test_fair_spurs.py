@@ -12,6 +12,7 @@ import shapely
 import small_areas as wood_of
 from made_ground import area_of, at, main_trail, terrain_of, trees_of
 from made_ground import settings_of as made_settings
+from made_plan import layout_only
 from shapely.geometry import LineString
 from small_areas import settings_of, wood
 
@@ -21,7 +22,7 @@ from layout.geometry import along, at_stations, coordinates, cut, fair_curve
 from layout.grow import grow
 from layout.growing_ground import prepare
 from layout.network import Branch
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.settings import limits_in_force
 from layout.site import ExistingTrail
 from layout.solver import Solver
@@ -71,7 +72,7 @@ def test_no_station_breaks_a_limit_and_every_bend_holds_its_radius(
     seed: int, tables: dict[str, dict[str, Any]]
 ) -> None:
     area = wood(settings_of(**tables), rows=wood_of.scattered(seed=seed))
-    plan = make_plan(area)
+    plan = layout_only(area)
     assert sum(t.kind == "spur" for t in plan.trails) >= 2
     assert plan_checker.of_plan(plan) == []
     assert not [f for f in plan.findings if f.level == "stop" and f.subject_layer == "trails"]
@@ -84,9 +85,9 @@ def test_whole_trees_are_drawn_on_less_bend_where_bends_cost(
 ) -> None:
     tables = TREES | {"objective": {"serve_worth": "all"}}
     area = wood(settings_of(**tables), rows=wood_of.scattered(marked=18))
-    priced = make_plan(area)
+    priced = layout_only(area)
     monkeypatch.setattr("layout.fairline.bend_m2_per_rad", lambda area: 0.0)
-    free = make_plan(area)
+    free = layout_only(area)
     assert len(priced.pulls) == len(free.pulls)
     assert bend_rad(priced) < bend_rad(free)
 

@@ -13,10 +13,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 import rasterio
+from made_plan import layout_only
 
 from layout import units
 from layout.area import read_area
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 
 METRIC = Path(__file__).parent / "data" / "metric_area"
 SURVEY_FOOT_M = 1200 / 3937  # exact by definition (US Metric Act, 1866)
@@ -81,7 +82,7 @@ def written(folder: Path, column: int) -> Path:
 @pytest.fixture(scope="module")
 def plans(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Plan]:
     folder = tmp_path_factory.mktemp("both")
-    us, metric = (make_plan(read_area(written(folder / str(k), k))) for k in (1, 2))
+    us, metric = (layout_only(read_area(written(folder / str(k), k))) for k in (1, 2))
     return us, metric
 
 

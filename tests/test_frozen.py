@@ -15,6 +15,7 @@ import numpy as np
 import plan_checker
 import pytest
 import shapely
+from made_plan import layout_only
 from shapely.geometry import LineString, Point, box
 from small_areas import list_of
 
@@ -23,7 +24,7 @@ from layout.errors import InputError, InputFaults
 from layout.frozen import landings_of, settle
 from layout.naming import changes, names_for_lines, names_for_positions, new_names
 from layout.outputs import closing, write_plan
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.progress import Claims, claims, with_done, with_turns
 from layout.read_progress import progress_rows
 from layout.records import Retired, Trail, WinchPosition
@@ -457,7 +458,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Plan]:
     """Give a folder with a plan in it, and the plan."""
     folder = tmp_path_factory.mktemp("areas") / "lot"
     shutil.copytree(METRIC, folder)
-    plan = make_plan(read_area(folder))
+    plan = layout_only(read_area(folder))
     write_plan(plan, folder / "out")
     return folder, plan
 
@@ -552,7 +553,7 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     keep = {tree, *parked.tree_ids, *hauled.tree_ids}
     rewrite_trees(lot, lambda rows: unmark_every_third(rows, keep))
 
-    second = make_plan(read_area(lot))
+    second = layout_only(read_area(lot))
     now = {t.trail_id: t for t in second.trails}
     assert now[spur.trail_id].source == "fixed"
     assert farthest(now[spur.trail_id].line, spur.line) <= 0.0006  # plan.json is in millimetres
@@ -589,7 +590,7 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     assert "Since the earlier plan, trails: kept M, " in words
     assert "1 marked tree is cut and out already." in words
     shutil.copy(METRIC / "trees.csv", lot / "trees.csv")
-    third = make_plan(read_area(lot))
+    third = layout_only(read_area(lot))
     assert not [f for f in third.findings if f.code == "progress_unknown"]
     assert_loads_last(second, third, hauled)
     assert (
@@ -614,7 +615,7 @@ def test_a_folder_without_any_of_it_is_planned_as_before(
     assert "changes" not in data
     assert "retired" not in data
     rewrite_trees(lot, lambda rows: unmark_every_third(rows, set()))
-    plan = make_plan(read_area(lot))
+    plan = layout_only(read_area(lot))
     spurs = sum(t.kind == "spur" for t in plan.trails)
     assert {t.trail_id for t in plan.trails} == {"M", *(f"S{n + 1}" for n in range(spurs))}
     assert (plan.changes, plan.retired) == ((), ())
@@ -648,7 +649,7 @@ def test_a_walked_file_comes_back_line_for_line(planned: tuple[Path, Plan], lot:
     assert {(t.trail_id, t.joins_id) for t in area.fixed} == {
         ("North arm", "S7"), ("S7", "M"), ("B", "M"),
     }  # fmt: skip
-    plan = make_plan(area)
+    plan = layout_only(area)
     now = {t.trail_id: t for t in plan.trails}
     for name, was in (("North arm", limb), ("S7", host), ("B", other)):
         assert now[name].source == "fixed"
@@ -674,7 +675,7 @@ def test_a_fixed_spur_nobody_needs_stays(planned: tuple[Path, Plan], lot: Path) 
             row["mark"] = "cut" if row is far else "leave"
 
     rewrite_trees(lot, one_tree)
-    plan = make_plan(read_area(lot))
+    plan = layout_only(read_area(lot))
     idle = next(t for t in plan.trails if t.trail_id == "Idle")
     assert not [p for p in plan.positions if p.trail_id == "Idle"]
     assert idle.line.hausdorff_distance(spur.line) < 0.02
@@ -688,7 +689,7 @@ def test_a_bad_fixed_line_is_judged_not_refused(planned: tuple[Path, Plan], lot:
     corner = (mouth.x - dy * 20, mouth.y + dx * 20)
     hook = line(mouth.coords[0], corner, (corner[0] - dx * 20, corner[1] - dy * 20))
     flag(lot, {"Hook": hook}, planned[1].area.crs)
-    plan = make_plan(read_area(lot))
+    plan = layout_only(read_area(lot))
     codes = {f.code for f in plan.findings if f.subject_id == "Hook" and f.level != "ok"}
     assert "turn_radius" in codes
     assert "Hook" in {t.trail_id for t in plan.trails}
@@ -738,7 +739,7 @@ def test_work_and_plan_that_do_not_agree_are_told(planned: tuple[Path, Plan], lo
     idle = next(p for p in before.positions if len(p.tree_ids) == 1 and p.trail_id != "M")
     used = next(t for t in before.trails if t.joins_id == "M" and t.trail_id != idle.trail_id)
     note(lot, f"{idle.position_id},,,flagged", f"{idle.tree_ids[0]},,,", f"{used.trail_id},,,done")
-    plan = make_plan(read_area(lot))
+    plan = layout_only(read_area(lot))
     told = {
         f.code: f.subject_id
         for f in plan.findings
@@ -747,7 +748,7 @@ def test_work_and_plan_that_do_not_agree_are_told(planned: tuple[Path, Plan], lo
     assert told == {"position_idle": idle.position_id, "done_trail_used": used.trail_id}
     write_plan(plan, lot / "out")
     note(lot, f"{idle.position_id},,,flagged")  # the tree was not out after all
-    again = make_plan(read_area(lot))
+    again = layout_only(read_area(lot))
     assert idle.position_id in {p.position_id for p in again.positions}
 
 

@@ -20,13 +20,14 @@ import small_areas
 from hypothesis import given
 from hypothesis import strategies as st
 from made_landforms import CASES
+from made_plan import layout_only, metric_plan
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import Point, box
 from test_winch import MID_X, MID_Y, area_of, read, ready, trees_at
 
-from layout import make_plan, read_area, winch
+from layout import winch
 from layout.checks.lines import junction_deg
 from layout.geometry import HEADING_RAD, MOVES
 from layout.ground import FREE, Ground
@@ -188,10 +189,10 @@ MADE = [pytest.param(name, marks=pytest.mark.slow) for name in ("even_slope", "h
 )
 def plan(request: pytest.FixtureRequest) -> Plan:
     if request.param == "metric":
-        return make_plan(read_area(METRIC))
+        return metric_plan()
     if request.param == "wood":
-        return make_plan(small_areas.wood())
-    return make_plan(made_landforms.wood(replace(CASES[request.param], hectares=2.0)))
+        return layout_only(small_areas.wood())
+    return layout_only(made_landforms.wood(replace(CASES[request.param], hectares=2.0)))
 
 
 def test_no_plan_is_shorter_than_geometry_allows(plan: Plan) -> None:

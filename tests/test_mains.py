@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from made_plan import layout_only
 from shapely.geometry import LineString, MultiPolygon, box
 
 from layout import ground, landing, terrain, water
@@ -17,7 +18,6 @@ from layout.errors import InputError, NoWayError
 from layout.far_ends import groups, marked_xy
 from layout.geometry import along, at_stations
 from layout.mains import MOST, Candidate, candidate_mains, overlap
-from layout.plan import make_plan
 from layout.records import Landing, Trail
 from layout.settings import limits_in_force
 from layout.site import Area
@@ -147,7 +147,7 @@ def test_ground_too_steep_says_the_arithmetic() -> None:
     with pytest.raises(NoWayError, match=r"steeper than 28 % in every direction.*22 %"):
         tried(area, shape, strips_of(shape), landing_of(200, 60))
     with pytest.raises(InputError, match=r"\[main_trail\]: none is drawn.*28 %"):
-        make_plan(replace(area, landing=landing_of(200, 60).shape))
+        layout_only(replace(area, landing=landing_of(200, 60).shape))
 
 
 def test_a_landing_shut_in_has_no_main() -> None:
@@ -187,7 +187,7 @@ def test_the_plan_stands_without_a_drawn_main() -> None:
     settings = area.settings.model_copy(update={"objective": patient})
     area = replace(area, main_trail=None, settings=settings)
     told: list[str] = []
-    plan = make_plan(area, progress=told.append)
+    plan = layout_only(area, progress=told.append)
     assert sum(line.startswith("main trail") for line in told) >= 2
     main = plan.trails[0]
     assert (main.trail_id, main.kind, main.source) == ("M", "main", "routed")

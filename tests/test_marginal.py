@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 import shapely
 from made_ground import area_of, at, line, main_trail, settings_of, spur, terrain_of, trees_of
+from made_plan import layout_only
 from shapely.geometry import MultiPolygon, Point, box
 from shapely.ops import substring
 
 from layout.grow import Grown
 from layout.marginal import Own, own_of_trees, pruned
-from layout.plan import make_plan
 from layout.plan_record import Plan
 from layout.records import TurningPlace
 
@@ -33,7 +33,7 @@ def plan() -> Plan:
         landing=box(*at(190, 70), *at(210, 82)),
         main_trail=line((200, 80), (200, 200)),
     )
-    return make_plan(area)
+    return layout_only(area)
 
 
 def used(plan: Plan, without: str = "") -> dict[str, np.ndarray]:

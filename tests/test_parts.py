@@ -11,6 +11,7 @@ import pyogrio
 import pytest
 import shapely
 import work_checker
+from made_plan import layout_only
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from small_areas import MIDDLE, path, plot, settings_of, wood
 
@@ -20,7 +21,7 @@ from layout.area import read_area
 from layout.errors import InputError, InputFaults
 from layout.outputs import write_plan
 from layout.outputs.crew import emergency
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.site import Area, FurtherLanding
 
 SCHEMA = Path(layout.__file__).parent / "tables" / "plan.schema.json"
@@ -157,7 +158,7 @@ def second(main: LineString | None = None) -> FurtherLanding:
 def both() -> Plan:
     """Plan two parts with a landing and a main trail drawn in each."""
     there = path((57, -54), (56, -30), (54, 0), (53, 30), (52, 55))
-    return make_plan(job(more_landings=(second(there),)))
+    return layout_only(job(more_landings=(second(there),)))
 
 
 def statuses(plan: Plan, east: bool) -> set[str]:
@@ -217,7 +218,7 @@ def test_a_part_joined_by_a_field_is_served_from_the_same_landing() -> None:
     # every tree is worth its trail, so that only the ground decides
     dear = settings_of(objective={"serve_worth": "1000 m^2"})
     field = MultiPolygon([plot(-30, -84, 30, 84)])
-    plan = make_plan(job(may_use=field, main_trail=None, settings=dear))
+    plan = layout_only(job(may_use=field, main_trail=None, settings=dear))
     sound(plan)
     assert len(plan.landings) == 1
     assert {t.landing_id for t in plan.trails} == {"L1"}
@@ -227,7 +228,7 @@ def test_a_part_joined_by_a_field_is_served_from_the_same_landing() -> None:
 
 def test_a_part_that_cannot_be_reached_gets_a_landing_of_its_own() -> None:
     wide = plot(30, -84, 112, 84)
-    plan = make_plan(job(stand=MultiPolygon([WEST_PART, wide])))
+    plan = layout_only(job(stand=MultiPolygon([WEST_PART, wide])))
     sound(plan)
     assert [one.landing_id for one in plan.landings] == ["L1", "L2"]
     assert wide.covers(plan.landings[1].shape)
@@ -241,7 +242,9 @@ def test_a_part_nothing_gets_to_is_told_once_and_one_without_marked_trees_too() 
     strip = plot(60, -84, 76, 84)  # no landing of the size set has room in it
     thin = [row | ({"x": 66 + (k % 2) * 4} if row["x"] > 0 else {})
             for k, row in enumerate(rows(-1, 1))]  # fmt: skip
-    plan = make_plan(job(stand=MultiPolygon([WEST_PART, strip, plot(0, -84, 30, -60)]), rows=thin))
+    plan = layout_only(
+        job(stand=MultiPolygon([WEST_PART, strip, plot(0, -84, 30, -60)]), rows=thin)
+    )
     sound(plan)
     assert len(plan.landings) == 1
     (told,) = [f for f in plan.findings if f.code == "part_unreached"]
@@ -267,7 +270,7 @@ def test_a_part_nothing_gets_to_is_told_once_and_one_without_marked_trees_too() 
 @pytest.mark.slow
 def test_two_parts_with_nothing_drawn() -> None:
     wide = MultiPolygon([plot(-112, -84, -30, 84), plot(30, -84, 112, 84)])
-    plan = make_plan(job(landing=None, main_trail=None, stand=wide))
+    plan = layout_only(job(landing=None, main_trail=None, stand=wide))
     sound(plan)
     assert [one.landing_id for one in plan.landings] == ["L1", "L2"]
     sides = {one.x > MIDDLE[0] for one in plan.landings}
@@ -279,7 +282,7 @@ def test_two_parts_with_nothing_drawn() -> None:
 @pytest.mark.slow
 def test_a_drawn_landing_no_trail_gets_away_from_is_told() -> None:
     boxed = Polygon(EAST_YARD.buffer(9).exterior, [EAST_YARD.buffer(1).exterior])
-    plan = make_plan(job(more_landings=(second(),), keep_out=(boxed,)))
+    plan = layout_only(job(more_landings=(second(),), keep_out=(boxed,)))
     (told,) = [f for f in plan.findings if f.code == "landing_no_way"]
     assert told.subject_id == "L2"
     assert told.message.startswith("Landing L2: no ")

@@ -11,10 +11,11 @@ import numpy as np
 import plan_checker
 import pytest
 import small_areas as wood_of
+from made_plan import layout_only
 from small_areas import CELL_M, MIDDLE, list_of, path, plot, scattered, settings_of, wood
 
 from layout import read_area
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.site import Area, WaterFeature
 
 import area_files  # isort: skip
@@ -36,7 +37,7 @@ def near_main(count: int = 6) -> list[dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def plain() -> Plan:
-    return make_plan(wood())
+    return layout_only(wood())
 
 
 def test_no_water(plain: Plan) -> None:
@@ -49,7 +50,7 @@ def test_a_brook_is_kept_off(plain: Plan) -> None:
     # across the east: the same trees, but nothing enters the strip and no rope crosses the brook
     brook = path((58, -100), (52, -20), (60, 40), (54, 100))
     area = wood(water=(WaterFeature("brook", "perennial", brook, 1.0),))
-    plan = make_plan(area)
+    plan = layout_only(area)
     assert plan.strips
     strip = [s.shape for s in plan.strips]
     for trail in plan.trails:
@@ -64,7 +65,7 @@ def test_a_brook_is_kept_off(plain: Plan) -> None:
 @pytest.mark.parametrize("rows", [[], scattered(marked=0, leave=20)], ids=["empty", "leave_only"])
 def test_no_trees_marked(rows: list[dict[str, Any]]) -> None:
     # the main trail alone, no pulls, and a finding that says there is nothing to bring in
-    plan = make_plan(wood(rows=rows))
+    plan = layout_only(wood(rows=rows))
     assert plan.pulls == () and plan.positions == () and plan.turning_places == ()
     assert [t.trail_id for t in plan.trails] == ["M"]
     assert plan.choice.objective_m2 == 0.0
@@ -77,7 +78,7 @@ def test_no_trees_marked(rows: list[dict[str, Any]]) -> None:
 
 
 def test_one_marked_tree() -> None:
-    plan = make_plan(wood(rows=near_main(1)))
+    plan = layout_only(wood(rows=near_main(1)))
     assert status_of(plan) == {"T1": "served"}
     assert len(plan.pulls) == len(plan.positions) == 1
     assert plan_checker.of_plan(plan) == []
@@ -85,7 +86,7 @@ def test_one_marked_tree() -> None:
 
 def test_a_marked_tree_outside() -> None:
     rows = [*near_main(2), {"x": 110.0, "y": 0.0, "marked": True, "tree_id": "away"}]
-    plan = make_plan(wood(rows=rows))
+    plan = layout_only(wood(rows=rows))
     outcome = next(o for o in plan.trees if o.tree_id == "away")
     assert outcome.status == "outside" and outcome.remedies[0] == "leave it standing"
     assert not any(p.tree_id == "away" for p in plan.pulls)
@@ -98,7 +99,7 @@ def test_a_marked_tree_outside_is_told_of(tmp_path: Path) -> None:
     east = area_files.WEST + 300
     away = f"away,{east},{area_files.NORTH - 200},red oak,15,cut\n"
     (folder / "trees.csv").write_text(rows + away, encoding="utf-8")
-    plan = make_plan(read_area(folder))
+    plan = layout_only(read_area(folder))
     assert status_of(plan)["away"] == "outside"
     assert any("away" in f.message for f in plan.findings if f.level == "caution")
 
@@ -107,7 +108,7 @@ def test_a_landing_off_the_land() -> None:
     # west of the stand, on ground nobody gave leave for: stopped, and planned all the same
     landing = plot(-118.0, -80.0, -90.0, -54.0)
     main = path((-92.0, -62.0), (-60.0, -48.0), (-24.1, -38.4), (-10.6, -14.9), (1.7, 14.2))
-    plan = make_plan(wood(rows=near_main(), landing=landing, main_trail=main))
+    plan = layout_only(wood(rows=near_main(), landing=landing, main_trail=main))
     assert any(c.startswith("landing") for c in codes(plan, "stop"))
     assert plan.trails and plan.trees
 
@@ -123,7 +124,7 @@ def test_a_hole_in_the_elevations(plain: Plan) -> None:
     gone = np.hypot(x - spot.x, y - spot.y) < 9.0
     assert gone.sum() > 20
     z[gone] = np.nan
-    plan = make_plan(replace(area, dem=area.dem.with_z(z)))
+    plan = layout_only(replace(area, dem=area.dem.with_z(z)))
     for trail in plan.trails:
         assert not trail.line.intersects(hole.buffer(-CELL_M))
     for pull in plan.pulls:
@@ -137,7 +138,7 @@ def test_a_stand_in_two_parts() -> None:
     near, far = plot(-84, -84, 30, 84), plot(60, -84, 84, 84)
     rows = [*near_main(3), *({"x": 72.0, "y": y, "marked": True} for y in (-40.0, 0.0, 40.0))]
     stand = near.union(far)
-    plan = make_plan(wood(rows=rows, stand=stand))
+    plan = layout_only(wood(rows=rows, stand=stand))
     status = status_of(plan)
     assert [status[f"T{i}"] for i in (1, 2, 3)] == ["served"] * 3
     assert {status[f"T{i}"] for i in (4, 5, 6)} <= {"no_trail", "beyond_reach", "corridor"}
@@ -149,7 +150,7 @@ def test_only_the_marked_trees_listed() -> None:
     # what is not listed is not known: no figure of leave stems, above all not nought
     rows = [r for r in scattered() if r["marked"]]
     area = wood(settings_of(stand={"list": "marked"}))
-    plan = make_plan(replace(area, trees=list_of(rows, full_list=False)))
+    plan = layout_only(replace(area, trees=list_of(rows, full_list=False)))
     assert plan.pulls
     assert all(p.leave_hits is None for p in plan.pulls)
     assert not any(o.role in ("in_trail", "rub") for o in plan.trees)
@@ -159,8 +160,8 @@ def test_only_the_marked_trees_listed() -> None:
 def test_poor_positions() -> None:
     # 5 m of error: no claim about any single stem, fewer sure pulls, a margin that says so
     rows = scattered()
-    sure = make_plan(wood(settings_of(stand={"position_error": "1 m"}), rows))
-    poor = make_plan(wood(settings_of(stand={"position_error": "5 m"}), rows))
+    sure = layout_only(wood(settings_of(stand={"position_error": "1 m"}), rows))
+    poor = layout_only(wood(settings_of(stand={"position_error": "5 m"}), rows))
     assert any(o.role == "in_trail" for o in sure.trees) or sure.pulls
     assert not any(o.role == "in_trail" for o in poor.trees)
     for pull in poor.pulls:
@@ -172,7 +173,7 @@ def test_poor_positions() -> None:
 
 
 def test_wet_ground_lowers_the_limits(plain: Plan) -> None:
-    wet = make_plan(wood(settings_of(ground={"condition": "wet"})))
+    wet = layout_only(wood(settings_of(ground={"condition": "wet"})))
     for trail in wet.trails:
         stations = wet.stations[trail.trail_id]
         if trail.source == "routed":
@@ -206,7 +207,7 @@ def test_feet_and_metres_give_the_same_plan(tmp_path: Path) -> None:
     for units in ("metric", "us"):
         tables = {k: f'"{v} m"' if units == "metric" else in_feet(v) for k, v in lengths.items()}
         folder = area_files.tidy_area(tmp_path / units, area__units=f'"{units}"', **tables)
-        plans.append(make_plan(read_area(folder)))
+        plans.append(layout_only(read_area(folder)))
     metric, us = plans
     assert metric.pulls
     assert us.choice.objective_m2 == pytest.approx(metric.choice.objective_m2, rel=1e-9)
@@ -222,8 +223,8 @@ def test_feet_and_metres_give_the_same_plan(tmp_path: Path) -> None:
 
 def test_every_tree_that_can_be(plain: Plan) -> None:
     rows = [{**r, "marked": r["marked"] or i < 20} for i, r in enumerate(scattered())]
-    some = make_plan(wood(settings_of(objective={"serve_worth": "40 m^2"}), rows))
-    every = make_plan(wood(settings_of(objective={"serve_worth": "all"}), rows))
+    some = layout_only(wood(settings_of(objective={"serve_worth": "40 m^2"}), rows))
+    every = layout_only(wood(settings_of(objective={"serve_worth": "all"}), rows))
     missed = ["not_worth_it" in status_of(p).values() for p in (some, every)]
     assert missed == [True, False]
     # no price of a tree left standing stands in the objective
@@ -234,7 +235,7 @@ def test_every_tree_that_can_be(plain: Plan) -> None:
 def test_a_main_shorter_than_its_baseline() -> None:
     # some 0.3 ha: a main of 8 m, trees winched to it and to the landing
     rows = [{"x": x, "y": y, "marked": True} for x, y in ((-30.0, -32.0), (-12.0, -64.0))]
-    plan = make_plan(
+    plan = layout_only(
         wood(
             rows=rows,
             stand=wood_of.MultiPolygon([plot(-58, -84, -6, -24)]),
@@ -271,7 +272,7 @@ def test_eight_hundred_acres(capsys: pytest.CaptureFixture[str]) -> None:
     )
     assert area.stand.area / 4046.86 == pytest.approx(800, abs=5)
     begun = time.monotonic()
-    plan = make_plan(area)
+    plan = layout_only(area)
     seconds = time.monotonic() - begun
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     with capsys.disabled():
@@ -291,7 +292,7 @@ def test_where_no_pad_is_level_a_y_or_a_loop_turns_the_outfit(
     z = np.repeat((300 + 0.0965 * north)[:, None], n, axis=1).astype(np.float32)
     if kind == "loop":
         monkeypatch.setattr("layout.forest.y_place", lambda *a: None)
-    plan = make_plan(replace(made, dem=made.dem.with_z(z)))
+    plan = layout_only(replace(made, dem=made.dem.with_z(z)))
     assert {place.kind for place in plan.turning_places} == {kind}
     assert any(tree.status == "served" for tree in plan.trees)
     stops = {f.code for f in plan.findings if f.level == "stop"}

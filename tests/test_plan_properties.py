@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import small_areas as wood_of
+from made_plan import layout_only
 from small_areas import LANDING, TURNS, moved, settings_of, turned, wood
 
 from layout import ground, sprouts, terrain, water, winch
@@ -15,7 +16,7 @@ from layout.choice_model import Choice, Forest
 from layout.forest import Candidates, candidates
 from layout.grid import bilinear
 from layout.growing_ground import prepare
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.records import Trail
 from layout.settings import limits_in_force
 from layout.site import Area
@@ -33,7 +34,7 @@ def worth(plan: Plan) -> tuple[int, float]:
 
 @pytest.fixture(scope="module")
 def plain() -> Plan:
-    return make_plan(wood())
+    return layout_only(wood())
 
 
 def assert_same_worth(plan: Plan, other: Plan) -> None:
@@ -57,7 +58,7 @@ QUICK = ("quarter", "east_west")
     "way", [w if w in QUICK else pytest.param(w, marks=pytest.mark.slow) for w in TURNS]
 )
 def test_laid_another_way_it_is_the_same_wood(plain: Plan, way: str) -> None:
-    assert_same_worth(make_plan(turned(wood(), way)), plain)
+    assert_same_worth(layout_only(turned(wood(), way)), plain)
 
 
 @pytest.mark.parametrize(
@@ -69,7 +70,7 @@ def test_laid_another_way_it_is_the_same_wood(plain: Plan, way: str) -> None:
     ],
 )
 def test_elsewhere_it_is_the_same_wood(plain: Plan, east_m: float, north_m: float) -> None:
-    plan = make_plan(moved(wood(), east_m, north_m))
+    plan = layout_only(moved(wood(), east_m, north_m))
     assert_same_worth(plan, plain)
     # not only as good but the same lines: every vertex where it was
     for here, there in zip(plain.trails, plan.trails, strict=True):
@@ -80,7 +81,7 @@ def test_elsewhere_it_is_the_same_wood(plain: Plan, east_m: float, north_m: floa
 def test_the_order_of_the_list_does_not_matter(plain: Plan) -> None:
     rows = wood_of.scattered()
     named = [row | {"tree_id": f"T{i + 1}"} for i, row in enumerate(rows)]
-    plan = make_plan(wood(rows=named[::-1]))
+    plan = layout_only(wood(rows=named[::-1]))
     assert_same_worth(plan, plain)
     assert {o.tree_id: o.status for o in plan.trees} == {o.tree_id: o.status for o in plain.trees}
 
@@ -88,7 +89,7 @@ def test_the_order_of_the_list_does_not_matter(plain: Plan) -> None:
 def test_a_name_does_not_matter(plain: Plan) -> None:
     # ids only break ties, and this ground has none
     rows = [row | {"tree_id": f"Z{99 - i}"} for i, row in enumerate(wood_of.scattered())]
-    assert_same_worth(make_plan(wood(rows=rows)), plain)
+    assert_same_worth(layout_only(wood(rows=rows)), plain)
 
 
 def test_a_turned_wood_is_the_same_ground() -> None:

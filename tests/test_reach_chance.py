@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from made_plan import metric_plan
 from scipy import integrate, special, stats
 
-from layout import make_plan, read_area, terrain, water, winch
+from layout import read_area, terrain, water, winch
 from layout import winch_kernel as kernel
 from layout.grid import Dem
 from layout.plan import Plan
@@ -186,7 +187,7 @@ def test_spread_stands_for_the_gaussian() -> None:
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return make_plan(read_area(METRIC))
+    return metric_plan()
 
 
 @pytest.fixture(scope="module")

@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 import shapely
 from made_ground import area_of, at, landing_of, main_trail, settings_of, terrain_of, trees_of
+from made_plan import layout_only
 from shapely.geometry import Point, Polygon
 from small_areas import LANDING, list_of, scattered, wood
 from test_checks_trails import judged, of, only, pad
 
 from layout import treatment
 from layout.ground import stems_in_trails
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.records import TreeOutcome
 from layout.site import Area
 
@@ -88,7 +89,7 @@ def test_the_check_counts_them_and_catches_one_that_is_said_to_stay() -> None:
 @pytest.fixture(scope="module")
 def plan() -> Plan:
     """Plan a small wood with stems on its drawn landing, and where its pads will lie."""
-    first = make_plan(wood())
+    first = layout_only(wood())
     west, south, _, north = LANDING.bounds
     x0, y0 = np.array([500_000.0, 4_700_000.0])
     rows = scattered()
@@ -101,7 +102,7 @@ def plan() -> Plan:
         spot = place.shape.difference(driven).representative_point()
         rows.append({"tree_id": f"pad {place.place_id}", "x": spot.x - x0, "y": spot.y - y0})
     area = wood()
-    return make_plan(replace(area, trees=list_of(rows)))
+    return layout_only(replace(area, trees=list_of(rows)))
 
 
 def near(plan: Plan, shape: Polygon) -> set[str]:

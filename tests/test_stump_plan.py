@@ -5,13 +5,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from made_plan import metric_plan
 from shapely.geometry import LineString, Point
 
-from layout.area import read_area
 from layout.ground import stems_in_trails
 from layout.land import property_edge
 from layout.outputs import rows
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.rub_trees import rub_trees
 from layout.tree_sizes import distance_heights_m
 
@@ -20,7 +20,7 @@ METRIC = Path(__file__).parent / "data" / "metric_area"
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return make_plan(read_area(METRIC))
+    return metric_plan()
 
 
 def test_every_marked_tree_has_a_lay_away_from_its_winch_and_inside_the_line(plan: Plan) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import work_checker
+from made_plan import layout_only
 
 import layout
 from layout.plan import Plan
@@ -105,7 +106,7 @@ def with_a_trailer() -> Plan:
         update={"use": True, "braked": True, "downhill_pct": 15.0}
     )
     settings = area.settings.model_copy(update={"trailer": trailer})
-    return layout.make_plan(replace(area, settings=settings))
+    return layout_only(replace(area, settings=settings))
 
 
 def test_a_second_opinion_finds_nothing_in_a_plan_with_a_trailer() -> None:

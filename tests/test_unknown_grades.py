@@ -8,11 +8,12 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pytest
+from made_plan import layout_only
 from small_areas import wood
 
 from layout.compaction import rate_of
 from layout.outputs import write_plan
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.records import TrailStep
 
 
@@ -27,7 +28,7 @@ def plan() -> Plan:
     x = dem.west_m + (col + 0.5) * dem.cell_m
     y = dem.north_m - (row + 0.5) * dem.cell_m
     near = np.hypot(x - middle.x, y - middle.y) < 14
-    return make_plan(replace(area, dem=replace(dem, z=np.where(near, np.nan, dem.z))))
+    return layout_only(replace(area, dem=replace(dem, z=np.where(near, np.nan, dem.z))))
 
 
 def test_steps_without_elevations_have_no_grade(plan: Plan) -> None:

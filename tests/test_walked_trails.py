@@ -12,6 +12,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from made_ground import area_of, at, line, strips_of, terrain_of
+from made_plan import layout_only
 from shapely.geometry import LineString
 from test_frozen import LANDING, MAIN, METRIC, flag, settled
 
@@ -21,7 +22,6 @@ from layout.checks.bends import radius_at
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.frozen import settle
-from layout.plan import make_plan
 from layout.progress import Claims
 from layout.records import Trail
 from layout.site import Area, FixedTrail, NamedLine
@@ -208,7 +208,7 @@ def test_a_layout_walked_with_a_phone_is_planned_without_a_row_of_stops(tmp_path
     assert main is not None
     spur = _spur_of(main)
     flag(lot, {"M": shaken(main, 1), "A": shaken(spur, 2)}, area.crs)
-    plan = make_plan(read_area(lot))
+    plan = layout_only(read_area(lot))
     assert {"M", "A"} <= {t.trail_id for t in plan.trails if t.source == "fixed"}
     assert not [f for f in plan.findings if f.code == "turn_radius" and f.subject_id in "MA"]
     assert [f.level for f in plan.findings if f.code == "bends_not_known"] == ["unknown"]

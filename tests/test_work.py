@@ -10,6 +10,7 @@ import numpy as np
 import plan_checker
 import pytest
 import work_checker
+from made_plan import layout_only, metric_plan
 
 import layout
 from layout.harvest import harvest_of
@@ -24,7 +25,7 @@ METRIC = Path(__file__).parent / "data" / "metric_area"
 
 @functools.cache
 def planned() -> Plan:
-    return layout.make_plan(layout.read_area(METRIC))
+    return metric_plan()
 
 
 def test_a_second_opinion_finds_nothing_in_the_work_of_a_plan() -> None:
@@ -134,7 +135,7 @@ def test_a_lighter_tractor_needs_more_loads() -> None:
     tractor = plan.area.settings.tractor
     light = tractor.model_copy(update={"mass_kg": tractor.mass_kg / 2})
     small = plan.area.settings.model_copy(update={"tractor": light})
-    other = layout.make_plan(replace(plan.area, settings=small))
+    other = layout_only(replace(plan.area, settings=small))
     assert other.work is not None
     assert plan.work is not None
     wood = sum(t.wood_m3 for t in other.work.turns) / max(len(other.work.turns), 1)
@@ -161,7 +162,7 @@ def moved(plan: Plan, tree: str, at_m: float, dbh_cm: float) -> layout.Area:
 
 
 def test_a_marked_tree_in_the_trail_comes_out_when_it_is_opened() -> None:
-    plan = layout.make_plan(moved(planned(), "T053", 100.0, 90.0))
+    plan = layout_only(moved(planned(), "T053", 100.0, 90.0))
     outcome = next(o for o in plan.trees if o.tree_id == "T053")
     assert (outcome.status, outcome.remedies) == ("with_trail", ())
     assert plan.work is not None
@@ -178,7 +179,7 @@ def test_no_trail_is_built_for_what_no_load_could_hold() -> None:
             "ground": settings.ground.model_copy(update={"condition": "frozen"}),
         }
     )
-    plan = layout.make_plan(replace(planned().area, settings=weak))
+    plan = layout_only(replace(planned().area, settings=weak))
     heavy = {o.tree_id for o in plan.trees if o.status == "too_heavy"}
     assert len(heavy) > 5
     used = {turn.trail_id for turn in plan.work.turns} if plan.work is not None else set()
@@ -192,7 +193,7 @@ def test_no_trail_is_built_for_what_no_load_could_hold() -> None:
 def test_loads_that_are_in_have_pressed_the_ground(tmp_path: Path) -> None:
     folder = tmp_path / "area"
     shutil.copytree(METRIC, folder, ignore=shutil.ignore_patterns("out*"))
-    first = layout.make_plan(layout.read_area(folder))
+    first = layout_only(layout.read_area(folder))
     (folder / "out").mkdir()
     told = plan_json.as_data(first, {}, ())
     plan_json.write(told, folder / "out" / plan_json.FILE_NAME)
@@ -200,7 +201,7 @@ def test_loads_that_are_in_have_pressed_the_ground(tmp_path: Path) -> None:
     some = first.work.turns[:10]
     rows = "".join(f"turn:{turn.turn_id},2026-11-26,,done\n" for turn in some)
     (folder / "progress.csv").write_text(f"id,date,note,state\n{rows}", encoding="utf-8")
-    second = layout.make_plan(layout.read_area(folder))
+    second = layout_only(layout.read_area(folder))
     assert second.work is not None
     assert {t.turn_id for t in second.work.turns if t.state == "done"} == {
         turn.turn_id for turn in some

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from made_plan import layout_only
 
 import layout
 from layout.outputs import about, plan_json
@@ -25,7 +26,7 @@ def begun(folder: Path, more: str = "") -> Plan:
 
 def kept(folder: Path) -> Plan:
     """Make a plan of a folder and leave it where the next run looks for it."""
-    plan = layout.make_plan(layout.read_area(folder))
+    plan = layout_only(layout.read_area(folder))
     (folder / "out").mkdir(exist_ok=True)
     data = plan_json.as_data(plan, about.facts(plan), ())
     plan_json.write(data, folder / "out" / "plan.json")
@@ -75,7 +76,7 @@ def test_hours_of_what_is_left_are_those_of_its_steps(first: tuple[Path, Plan], 
 def test_a_layout_nobody_works_in_takes_no_hours(first: tuple[Path, Plan]) -> None:
     area = first[1].area
     none = replace(area.trees, marked=np.zeros(len(area.trees), dtype=bool))
-    plan = layout.make_plan(replace(area, trees=none))
+    plan = layout_only(replace(area, trees=none))
     assert plan.work is not None
     assert plan.work.turns == () and plan.work.steps == ()
     assert plan.work.times.total.high_h == 0

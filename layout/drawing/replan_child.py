@@ -71,7 +71,10 @@ def _planned(task: dict[str, Any], given: Read, target: BinaryIO) -> None:
         if first is not None:
             _tell(target, ("network", of_grown(drawn, first)))
     plan = make_plan(
-        drawn, read=(shape, strips), progress=lambda line: _tell(target, ("step", line))
+        drawn,
+        read=(shape, strips),
+        progress=lambda line: _tell(target, ("step", line)),
+        options=bool(task["out"]),  # the page shows none of them
     )
     _tell(target, ("network", of_plan(plan)))
     if task["out"]:
