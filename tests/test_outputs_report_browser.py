@@ -50,7 +50,8 @@ addEventListener('load', () => {
   const width = document.documentElement.clientWidth, out = [], faint = [];
   let texts = 0;
   for (const e of document.body.querySelectorAll('*')) {
-    if (!e.closest('.wide table, .wide img') && e.getBoundingClientRect().right > width + 0.5)
+    const scrolls = e.closest('.wide table, .wide img, .wide svg');
+    if (!scrolls && e.getBoundingClientRect().right > width + 0.5)
       out.push(e.tagName + ' ' + e.textContent.slice(0, 40));
     const own = [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim());
     if (!own || !e.checkVisibility()) continue;

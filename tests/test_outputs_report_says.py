@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import get_args
 
 import made_work
+import numpy as np
 import plan_fixture
 import pytest
 from report_page import Page, words
@@ -683,6 +684,12 @@ def test_grades_are_said_without_a_sign(pages: dict[str, Page]) -> None:
         assert not re.search(r"[-\N{MINUS SIGN}]\d+ %", read.text())
 
 
+def steep(plan: Plan) -> Plan:
+    """Give a plan whose first spur is over its limit all along."""
+    stations = replace(plan.stations["S1"], grade_pct=np.full(len(plan.stations["S1"]), -30.0))
+    return replace(plan, stations={**plan.stations, "S1": stations})
+
+
 def test_every_word_of_the_report_is_said_somewhere(
     edges: dict[str, Plan], found: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -696,7 +703,7 @@ def test_every_word_of_the_report_is_said_somewhere(
     monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
     for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found),
                 *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
-                *soil_plans(found),
+                *soil_plans(found), steep(found),
                 made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()
@@ -709,6 +716,7 @@ def test_no_word_of_the_report_is_written_twice() -> None:
         for name in (
             "report_words.py",
             "report_part_words.py",
+            "report_chart_words.py",
             "report_soil_words.py",
             "report_stand_words.py",
             "report_work_words.py",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layout.cycle_times import BAND_M3_PER_H
 from layout.outputs.load_facts import planned
+from layout.outputs.report import bar_charts
 from layout.outputs.report.figures import NONE, length
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, link, section, tag
@@ -88,7 +89,19 @@ def _kinds(times: Times) -> Markup:
         [say(f"report_hours_{kind.kind}"), *_range(kind)] for kind in times.kinds
     ]
     last = [say("report_hours_all"), *_range(times.total)]
-    return table(say("report_hours_cap"), columns, rows, last=last)
+    return join(_chart(times), table(say("report_hours_cap"), columns, rows, last=last))
+
+
+def _chart(times: Times) -> Markup | None:
+    """Draw the hours by kind of work."""
+    shown = [
+        (say(f"report_hours_{k.kind}"), k.low_h, k.high_h, hours(k.low_h, k.high_h))
+        for k in times.kinds
+    ]
+    if not shown or times.total.high_h <= 0:
+        return None
+    parts = (say("chart_hours_part", task=task, hours=said) for task, _, _, said in shown)
+    return bar_charts.ranges(shown, say("chart_hours_told", parts=", ".join(parts)))
 
 
 def _range(one: Hours) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout import benching
 from layout.outputs.amounts import limit, share
-from layout.outputs.report import washing
+from layout.outputs.report import bar_charts, washing
 from layout.outputs.report.figures import ground, length, natural
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
@@ -40,6 +40,7 @@ def part(tally: Tally) -> Markup:
         "ground",
         say("report_soil"),
         tag("p", verdict),
+        _chart(tally),
         _by_kind(tally),
         _by_class(tally),
         _benches(tally),
@@ -47,15 +48,41 @@ def part(tally: Tally) -> Markup:
     )
 
 
+def _uses(tally: Tally) -> list[tuple[str, float]]:
+    """Give the bare ground by what it is used for, square metres."""
+    soil = tally.plan.soil
+    parts = [("main", soil.main_m2), ("spur", soil.spur_m2), ("turning", soil.turning_m2)]
+    return [*parts, ("bench", soil.bench_m2)] if soil.bench_m2 else parts
+
+
+def _chart(tally: Tally) -> Markup | None:
+    """Draw the shares of the stand against aim and limit; the landing is in neither."""
+    soil, rule = tally.plan.soil, tally.plan.area.settings.soil
+    if soil.stand_m2 <= 0:
+        return None
+    parts = [
+        (say(f"report_ground_{name}"), 100 * size / soil.stand_m2) for name, size in _uses(tally)
+    ]
+    told = say(
+        "chart_ground_told",
+        parts=", ".join(say("chart_ground_part", name=n, share=share(p)) for n, p in parts),
+        share=share(soil.share_pct),
+        aim=limit(rule.aim_pct),
+        limit=limit(rule.limit_pct),
+    )
+    marks = [
+        (say("chart_aim", size=limit(rule.aim_pct)), rule.aim_pct, "aim"),
+        (say("chart_limit", size=limit(rule.limit_pct)), rule.limit_pct, "bound"),
+    ]
+    return bar_charts.shares([(n, p, share(p)) for n, p in parts], marks, told)
+
+
 def _by_kind(tally: Tally) -> Markup:
     """Write the ground by what it is used for; corridors stand beside the share."""
     soil = tally.plan.soil
     bare_m2 = soil.main_m2 + soil.spur_m2 + soil.turning_m2 + soil.bench_m2
-    parts = [("main", soil.main_m2), ("spur", soil.spur_m2), ("turning", soil.turning_m2)]
-    if soil.bench_m2:
-        parts.append(("bench", soil.bench_m2))
     listed: list[list[Piece]] = [
-        [say(f"report_ground_{name}"), *_sizes(size, tally)] for name, size in parts
+        [say(f"report_ground_{name}"), *_sizes(size, tally)] for name, size in _uses(tally)
     ]
     listed += [
         _strong(say("report_ground_bare"), bare_m2, tally),

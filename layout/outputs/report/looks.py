@@ -80,6 +80,21 @@ td.n, .w { white-space: nowrap; }
 figure { margin: 0.6em 0; }
 .map img { display: block; width: 100%; min-width: 44rem; height: auto; background: #ffffff; }
 figcaption { font-size: 0.85rem; color: var(--soft); }
+.chart svg { display: block; width: 100%; min-width: 34rem; max-width: 46rem; height: auto;
+  font-size: 13px; }
+.chart text { fill: currentColor; stroke: var(--paper); stroke-width: 3px; paint-order: stroke; }
+.chart .soft { color: var(--soft); }
+.chart .grid { stroke: var(--line); stroke-width: 1; }
+.chart .ground { fill: none; stroke: var(--soft); stroke-width: 2; }
+.chart .grade { fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-linejoin: round; }
+.chart .limit { stroke: var(--stop); stroke-width: 1.5; stroke-dasharray: 7 4; }
+.chart .aim { stroke: var(--soft); stroke-width: 2; stroke-dasharray: 2 3; }
+.chart .bound { stroke: var(--stop); stroke-width: 2; stroke-dasharray: 7 4; }
+.chart .over { fill: var(--stop); }
+.chart .full { fill: var(--link); }
+.chart .dark { fill: var(--ink); }
+.chart .faint { fill: var(--soft); }
+.chart .outline { fill: none; stroke: var(--ink); stroke-width: 1.5; }
 @media (min-width: 46rem) {
   .findings li { display: grid; grid-template-columns: 15rem 1fr; gap: 0 1rem; }
 }
@@ -106,7 +121,9 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
   nav { display: none; }
   a { color: inherit; text-decoration: none; }
   .wide { overflow: visible; }
-  .map img { min-width: 0; }
+  .map img, .chart svg { min-width: 0; }
+  .chart svg { max-width: 5.3in; }
+  figure, .wide { margin: 0.25em 0; }
   table { font-size: 8.5pt; }
   th, td { padding: 0.15em 0.4em; }
   tbody th, tfoot th { position: static; }

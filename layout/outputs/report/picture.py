@@ -53,7 +53,7 @@ def part(tally: Tally) -> Markup:
                 picture,
                 class_="wide map",
                 role="region",
-                aria_label=say("report_map"),
+                aria_label=say("chart_map_box"),
                 tabindex="0",
             ),
             tag("figcaption", say("report_map_caption")),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from layout.outputs.amounts import share
+from layout.outputs.report import diameters
+from layout.outputs.report.before_after import Three, area_word, three_cells, uncaught
 from layout.outputs.report.figures import NONE, ground, length
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, table
@@ -24,10 +26,9 @@ from layout.sources import (
 )
 from layout.speech import speak_basal_area, speak_diameter
 from layout.treatment import less
-from layout.units import INCH_M
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from layout.plots import Estimate
     from layout.stocking import Condition
@@ -35,9 +36,7 @@ if TYPE_CHECKING:
     from layout.units import Units
 
 MOST_GAPS = 10
-NOISE = 1e-9
 AIMS = ("residual_min_m2_per_ha", "removal_max_pct", "gap_max_m", "leave_damage_max_pct")
-Three = tuple["Condition | None", "Condition | None", "Condition | None"]
 
 
 def part(tally: Tally) -> Markup | None:
@@ -64,7 +63,7 @@ def part(tally: Tally) -> Markup | None:
         _lead(tally, treatment),
         _before_after(tally, treatment, three),
         _mix(tally.units, three),
-        _classes(tally.units, three),
+        diameters.part(tally.units, three),
         _plots(tally.units, treatment),
         _canopy(tally, treatment),
         _not_known(tally, treatment),
@@ -73,10 +72,6 @@ def part(tally: Tally) -> Markup | None:
             class_="notes",
         ),
     )
-
-
-def _area_word(units: Units) -> str:
-    return say("report_by_acre") if units == "us" else say("report_by_hectare")
 
 
 def _lead(tally: Tally, treatment: Treatment) -> Markup:
@@ -158,7 +153,7 @@ def _before_after(tally: Tally, treatment: Treatment, three: Three) -> Markup | 
     if blind:
         notes.append(say("report_without_dbh", count=blind))
     return join(
-        table(say("report_stand_cap", area=_area_word(units)), columns, rows),
+        table(say("report_stand_cap", area=area_word(units)), columns, rows),
         tag("p", say("report_shares", shares=", ".join(told))) if told else None,
         bullets(notes, class_="notes"),
     )
@@ -187,11 +182,11 @@ def _mix(units: Units, three: Three) -> Markup | None:
     names = list(dict.fromkeys(name for one in sums for name in one))
     if not names:
         return None
-    odd = {name for name in names if _uncaught(three, sums, name)}
+    odd = {name for name in names if uncaught(three, sums, name)}
     left = sum(sums[2].values())
     rows: list[list[Piece]] = []
     for name in names:
-        cells = _three_cells(three, sums, name, lambda v: basal_number(v, units), name in odd)
+        cells = three_cells(three, sums, name, lambda v: basal_number(v, units), name in odd)
         after = _part(sums[2].get(name, 0.0) / left) if left > 0 and not odd else NONE
         rows.append([name or say("report_no_species"), *cells, after])
     columns = (
@@ -203,54 +198,6 @@ def _mix(units: Units, three: Three) -> Markup | None:
     )
     unit = say("report_basal_us") if units == "us" else say("report_basal_metric")
     return table(say("report_mix_cap", unit=unit), columns, rows)
-
-
-def _uncaught(three: Three, sums: Sequence[dict[Any, float]], name: Any) -> bool:
-    """Tell what is taken and no plot caught, or too little of it: what is left is not known."""
-    return three[0] is not None and sums[1].get(name, 0.0) > sums[0].get(name, 0.0) + NOISE
-
-
-def _three_cells(
-    three: Three,
-    sums: Sequence[dict[Any, float]],
-    name: Any,
-    say_it: Callable[[float], str],
-    odd: bool,
-) -> list[str]:
-    """Write before, taken and after of one kind or class; what is not known stays open."""
-    cells = [
-        NONE if one is None else say_it(found.get(name, 0.0))
-        for one, found in zip(three, sums, strict=True)
-    ]
-    return [NONE, cells[1], NONE] if odd else cells
-
-
-def _classes(units: Units, three: Three) -> Markup | None:
-    """Write the diameter distribution, before, taken and after."""
-    sums = [
-        {} if one is None else {round(c.middle_cm, 3): c.stems_per_ha for c in one.classes}
-        for one in three
-    ]
-    middles = sorted({middle for one in sums for middle in one})
-    if not middles:
-        return None
-    rows: list[list[Piece]] = []
-    for middle in middles:
-        odd = _uncaught(three, sums, middle)
-        cells = _three_cells(three, sums, middle, lambda v: _count(v, units), odd)
-        said = f"{middle / 100 / INCH_M:.0f} in" if units == "us" else f"{middle:.0f} cm"
-        rows.append([said, *cells])
-    columns = (
-        Column(say("report_col_class_dbh")),
-        Column(say("report_col_before"), number=True),
-        Column(say("report_col_taken"), number=True),
-        Column(say("report_col_after"), number=True),
-    )
-    return table(say("report_classes_cap", area=_area_word(units)), columns, rows)
-
-
-def _count(per_ha: float, units: Units) -> str:
-    return by_area(per_ha, units) if per_ha > 0 else "0"
 
 
 def _plots(units: Units, treatment: Treatment) -> Markup | None:
@@ -282,7 +229,7 @@ def _plots(units: Units, treatment: Treatment) -> Markup | None:
     caption = say(
         "report_plots_cap",
         plots=counted("report_plot", told.basal_area.plots),
-        area=_area_word(units),
+        area=area_word(units),
         confidence=f"{100 * told.basal_area.confidence:.0f}",
     )
     reason = told.basal_area.reason

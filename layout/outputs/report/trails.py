@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout.outputs import rows
 from layout.outputs.amounts import grade
-from layout.outputs.report import chances
+from layout.outputs.report import chances, profile_charts
 from layout.outputs.report.figures import NONE, length, natural
 from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
@@ -30,6 +30,7 @@ def part(tally: Tally) -> Markup:
         "layout",
         say("report_layout"),
         _trails(tally) if tally.plan.trails else tag("p", say("report_no_trail")),
+        profile_charts.part(tally),
         chances.grades(tally),
         _positions(tally),
         _turning(tally),

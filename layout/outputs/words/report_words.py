@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from layout.outputs.words.kind_words import KINDS
+from layout.outputs.words.report_chart_words import CHARTS
 from layout.outputs.words.report_part_words import PARTS
 from layout.outputs.words.report_soil_words import SOIL
 from layout.outputs.words.report_stand_words import STAND
@@ -270,6 +271,7 @@ REPORT: Mapping[str, str] = {
     **_TREES,
     **_LIMITS,
     **PARTS,
+    **CHARTS,
     **SOIL,
     **STAND,
     **STUMP,
