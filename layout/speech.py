@@ -2,6 +2,7 @@
 
 import math
 
+from layout.tongue import number, phrase, unit
 from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, POUND_KG, Units
 
 CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
@@ -12,14 +13,14 @@ FEET_PER_STATION = 5
 def speak_length(metres: float, units: Units) -> str:
     """Say a length in whole feet, or in metres with one decimal under 10 m."""
     if units == "us":
-        return f"{metres / FOOT_M:.0f} ft"
-    return f"{metres:.1f} m" if abs(metres) < 10 else f"{metres:.0f} m"
+        return f"{metres / FOOT_M:.0f} {unit('ft')}"
+    return f"{number(metres, '.1f')} m" if abs(metres) < 10 else f"{metres:.0f} m"
 
 
 def speak_station(metres: float, units: Units) -> str:
     """Say a distance along a trail to 5 ft, or to whole metres."""
     if units == "us":
-        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)} ft"
+        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)} {unit('ft')}"
     return f"{metres:.0f} m"
 
 
@@ -27,9 +28,11 @@ def speak_area(square_m: float, units: Units) -> str:
     """Say an area in square feet or acres, or in square metres or hectares."""
     if units == "us":
         acres = square_m / ACRE_M2
-        return f"{acres:.2f} acre" if acres >= 0.05 else f"{square_m / FOOT_M**2:.0f} sq ft"
+        if acres >= 0.05:
+            return f"{number(acres, '.2f')} {unit('acre')}"
+        return f"{square_m / FOOT_M**2:.0f} {unit('sq ft')}"
     hectares = square_m / HECTARE_M2
-    return f"{hectares:.2f} ha" if hectares >= 0.5 else f"{square_m:.0f} m²"
+    return f"{number(hectares, '.2f')} ha" if hectares >= 0.5 else f"{square_m:.0f} m²"
 
 
 def speak_volume(cubic_m: float, units: Units) -> str:
@@ -40,10 +43,10 @@ def speak_volume(cubic_m: float, units: Units) -> str:
     >>> speak_volume(123.4, "metric"), speak_volume(0.2, "us")
     ('120 m³', 'under 1 cu yd')
     """
-    size, unit = (cubic_m / CUBIC_YARD_M3, "cu yd") if units == "us" else (cubic_m, "m³")
+    size, name = (cubic_m / CUBIC_YARD_M3, unit("cu yd")) if units == "us" else (cubic_m, "m³")
     if 0 < size < 0.5:
-        return f"under 1 {unit}"
-    return f"{float(f'{size:.2g}'):,.0f} {unit}"
+        return f"{unit('under')} 1 {name}"
+    return f"{number(float(f'{size:.2g}'), ',.0f')} {name}"
 
 
 def speak_wood(cubic_m: float, units: Units) -> str:
@@ -55,8 +58,8 @@ def speak_wood(cubic_m: float, units: Units) -> str:
     ('42 cu ft', '560 cu ft', '1.2 m³')
     """
     if units == "us":
-        return f"{float(f'{cubic_m / CUBIC_FOOT_M3:.2g}'):,.0f} cu ft"
-    return f"{cubic_m:,.1f} m³"
+        return f"{number(float(f'{cubic_m / CUBIC_FOOT_M3:.2g}'), ',.0f')} {unit('cu ft')}"
+    return f"{number(cubic_m, ',.1f')} m³"
 
 
 def speak_load(kg: float, units: Units) -> str:
@@ -67,9 +70,11 @@ def speak_load(kg: float, units: Units) -> str:
     >>> speak_load(679.9, "us"), speak_load(679.9, "metric"), speak_load(12.0, "us")
     ('1,450 lb', '660 kg', 'under 50 lb')
     """
-    one, step, unit = (POUND_KG, 50, "lb") if units == "us" else (1.0, 20, "kg")
+    one, step, name = (POUND_KG, 50, "lb") if units == "us" else (1.0, 20, "kg")
     steps = math.floor(kg / one / step + 1e-9)
-    return f"{step * steps:,} {unit}" if steps else f"under {step} {unit}"
+    if not steps:
+        return f"{unit('under')} {step} {name}"
+    return f"{number(step * steps, ',')} {name}"
 
 
 def speak_basal_area(m2_per_ha: float, units: Units) -> str:
@@ -81,8 +86,8 @@ def speak_basal_area(m2_per_ha: float, units: Units) -> str:
     ('83 ft²/acre', '19.0 m²/ha')
     """
     if units == "us":
-        return f"{m2_per_ha / HECTARE_M2 * ACRE_M2 / FOOT_M**2:.0f} ft²/acre"
-    return f"{m2_per_ha:.1f} m²/ha"
+        return f"{m2_per_ha / HECTARE_M2 * ACRE_M2 / FOOT_M**2:.0f} {unit('ft²/acre')}"
+    return f"{number(m2_per_ha, '.1f')} m²/ha"
 
 
 def speak_diameter(cm: float, units: Units) -> str:
@@ -93,7 +98,9 @@ def speak_diameter(cm: float, units: Units) -> str:
     >>> speak_diameter(31.24, "us"), speak_diameter(31.24, "metric")
     ('12.3 in', '31 cm')
     """
-    return f"{cm / 100 / INCH_M:.1f} in" if units == "us" else f"{cm:.0f} cm"
+    if units == "us":
+        return f"{number(cm / 100 / INCH_M, '.1f')} {unit('in')}"
+    return f"{cm:.0f} cm"
 
 
 _CHANCES = (
@@ -119,6 +126,11 @@ def speak_chance(chance: float) -> str:
     >>> [speak_chance(p) for p in (0.0, 0.06, 0.2, 0.31, 0.99)]
     ['under 1 in 100', 'about 1 in 20', 'about 1 in 5', 'about 1 in 3', 'almost certain']
     """
+    said = _chance(chance)
+    return phrase(said) or said
+
+
+def _chance(chance: float) -> str:
     if chance < 0.01:
         return "under 1 in 100"
     if chance > 0.97:

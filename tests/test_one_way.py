@@ -27,6 +27,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "tree_words",
         "note_warnings",
         "spoken_numbers",
+        "tongue",
     },
     {
         "kernels",

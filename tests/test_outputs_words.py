@@ -17,6 +17,7 @@ from layout.outputs.words import ENGLISH, counted, say
 from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.chance_words import CHANCES
 from layout.outputs.words.closeout_words import CLOSEOUT
+from layout.outputs.words.crew_page_words import CREW_PAGES
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.crossing_words import CROSSINGS
@@ -62,8 +63,8 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (BARS, CHANCES, CREW, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS, OPTIONS,
-             PLAN, REPORT, WORK_LINES)  # fmt: skip
+    parts = (BARS, CHANCES, CREW, CREW_PAGES, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS,
+             OPTIONS, PLAN, REPORT, WORK_LINES)  # fmt: skip
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 

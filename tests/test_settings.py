@@ -240,6 +240,7 @@ deck = { stack_solid = 0.6, pile_height = "4 ft", gap_between_sorts = "3 ft", so
 [outputs]
 paper = "letter"
 language = "en"
+declination = ""
 """
 
 
@@ -282,7 +283,7 @@ def test_python_takes_si_by_field_name() -> None:
         ("trails", {"cable": "50 m"}, "[trails] cable: unknown key; it belongs under [winch]"),
         ("trails", {"favorable": "10 %"}, '[trails] favorable: unknown key; did you mean '
          '"favourable"?'),
-        ("outputs", {"zzz": 1}, "[outputs] zzz: unknown key; known here: paper, language"),
+        ("outputs", {"zzz": 1}, "[outputs] zzz: unknown key; known here: paper, language, declination"),
         ("winch", {"cable_m": 50.0}, '[winch] cable_m: the key is cable, with a unit, like cable = '
          '"165 ft"'),
         ("winch", {"pull_rating": "5 T"}, '[winch] pull_rating: "5 T": a T may be 907, 1,000 or '

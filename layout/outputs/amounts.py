@@ -3,6 +3,7 @@
 import math
 
 from layout.outputs.words import say
+from layout.tongue import number, unit
 from layout.units import FOOT_M, POUND_KG, Units
 
 FINE_BELOW_PCT = 10.0  # a share of the ground under this keeps one decimal
@@ -18,7 +19,11 @@ def share(value_pct: float) -> str:
     >>> share(3.72), share(14.6)
     ('3.7 %', '15 %')
     """
-    return f"{value_pct:.1f} %" if value_pct < FINE_BELOW_PCT - 0.05 else f"{value_pct:.0f} %"
+    return (
+        f"{number(value_pct, '.1f')} %"
+        if value_pct < FINE_BELOW_PCT - 0.05
+        else f"{value_pct:.0f} %"
+    )
 
 
 def limit(value_pct: float) -> str:
@@ -29,7 +34,7 @@ def limit(value_pct: float) -> str:
     >>> limit(15.0), limit(12.5)
     ('15 %', '12.5 %')
     """
-    return f"{value_pct:g} %"
+    return f"{number(value_pct, 'g')} %"
 
 
 def grade(value_pct: float) -> str:
@@ -65,9 +70,9 @@ def most_load(kg: float, units: Units) -> str:
     """
     if not math.isfinite(kg):
         return ""
-    one, step, unit = LOAD_STEP[units]
+    one, step, name = LOAD_STEP[units]
     # exact multiples stay: 1,500 lb kept as kilograms may fall short by the last bit
-    return f"{step * math.floor(kg / one / step + 1e-9):,} {unit}"
+    return f"{number(step * math.floor(kg / one / step + 1e-9), ',')} {name}"
 
 
 def round_length(most_m: float, units: Units) -> tuple[float, str]:
@@ -92,10 +97,12 @@ def round_length(most_m: float, units: Units) -> tuple[float, str]:
     >>> round_length(95.0, "metric")
     (50.0, '50 m')
     """
-    unit_m, unit, steps = (FOOT_M, "ft", (1, 2, 3, 5)) if units == "us" else (1.0, "m", (1, 2, 5))
+    unit_m, name, steps = (
+        (FOOT_M, unit("ft"), (1, 2, 3, 5)) if units == "us" else (1.0, "m", (1, 2, 5))
+    )
     candidates = [step * 10**power for power in range(6) for step in steps]
-    number = max((n for n in candidates if n * unit_m <= most_m), default=1)
-    return round(number * unit_m, 6), f"{number:,} {unit}"
+    most = max((n for n in candidates if n * unit_m <= most_m), default=1)
+    return round(most * unit_m, 6), f"{number(most, ',')} {name}"
 
 
 def rule_name(log_rule: str) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout.outputs.words import say
+from layout.outputs.words import retold, say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -55,5 +55,5 @@ def why_none(lay: Lay) -> str:
     if not lay.why_none or lay.why_none == "not_reached":
         return ""
     if lay.why_none == "barred":
-        return say("no_lay_barred", what=", ".join(lay.barred_by))
+        return say("no_lay_barred", what=", ".join(map(retold, lay.barred_by)))
     return say(f"no_lay_{lay.why_none}")

@@ -15,7 +15,8 @@ from layout.outputs import map_marks
 from layout.outputs import palette as ink
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.words import ENGLISH, say
+from layout.outputs.words import say
+from layout.outputs.words import word as word_of
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -66,7 +67,7 @@ def write(
         anchors = [place_on(line, share) for share in shares]
         labels.beside(trail.trail_id, anchors, MAIN if main else spur, clear_pt=7 * size, must=True)
     for hazard in plan.area.hazards:
-        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
+        word = word_of(f"hazard_{hazard.kind}", hazard.kind)
         places = [p for p in along(hazard.geometry) if inside(p, window)]
         labels.beside(word, places, HAZARD, must=True)
     for crossing in plan.crossings:

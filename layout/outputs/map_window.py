@@ -13,6 +13,8 @@ from shapely.geometry import LineString
 from layout import terrain
 from layout.grid import Dem
 from layout.outputs import palette as ink
+from layout.tongue import number
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
@@ -138,7 +140,7 @@ def interval(dem: Dem, window: Window, units: Units) -> tuple[float, str]:
     for step in steps:
         if relief_m / (step * unit_m) <= MOST_CONTOURS:
             break
-    return step * unit_m, f"{step:g} {unit}"
+    return step * unit_m, f"{number(step, 'g')} {said_unit(unit)}"
 
 
 def contours(dem: Dem, interval_m: float, units: Units) -> list[Contour]:

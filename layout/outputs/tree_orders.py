@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 from layout.checks import felling, strip_trees
 from layout.land import hazard_tree_reach_m, property_edge
 from layout.outputs.words import ENGLISH, counted, say
+from layout.outputs.words import word as word_of
 from layout.owner_lines import doubtful_trees
 from layout.speech import speak_length
 
@@ -208,7 +209,7 @@ def thing_said(kind: str, name: str) -> str:
     >>> thing_said("wire", "H1"), thing_said("wire", "wire-1")
     ('wire H1', 'wire-1')
     """
-    word = ENGLISH.get(f"hazard_{kind}", kind.replace("_", " "))
+    word = word_of(f"hazard_{kind}", kind.replace("_", " "))
     return name if name.lower().startswith(word) else f"{word} {name}".strip()
 
 

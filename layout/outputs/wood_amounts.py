@@ -1,11 +1,13 @@
 """Wood said as people say it: board feet, cords, tons, and by the acre or hectare."""
 
+from layout.tongue import number as said_number
+from layout.tongue import unit as said_unit
 from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, SHORT_TON_KG, Units
 
 
 def two_figures(number: float) -> str:
     """Round to two figures, thousands parted."""
-    return f"{float(f'{number:.2g}'):,.0f}"
+    return said_number(float(f"{number:.2g}"), ",.0f")
 
 
 def wood(cubic_m: float, units: Units) -> str:
@@ -17,8 +19,9 @@ def wood(cubic_m: float, units: Units) -> str:
     ('58 cu ft', '1.6 m³', '220 m³')
     """
     if units == "us":
-        return f"{two_figures(cubic_m / CUBIC_FOOT_M3)} cu ft"
-    return f"{f'{cubic_m:.1f}' if cubic_m < 10 else two_figures(cubic_m)} m\N{SUPERSCRIPT THREE}"
+        return f"{two_figures(cubic_m / CUBIC_FOOT_M3)} {said_unit('cu ft')}"
+    said = said_number(cubic_m, ".1f") if cubic_m < 10 else two_figures(cubic_m)
+    return f"{said} m\N{SUPERSCRIPT THREE}"
 
 
 def boards(board_feet: float) -> str:
@@ -29,7 +32,7 @@ def boards(board_feet: float) -> str:
     >>> boards(39481.2), boards(185.4)
     ('39,500', '185')
     """
-    return f"{float(f'{board_feet:.3g}'):,.0f}"
+    return said_number(float(f"{board_feet:.3g}"), ",.0f")
 
 
 def small_wood(cubic_m: float, in_cords: float, units: Units) -> str:
@@ -42,7 +45,8 @@ def small_wood(cubic_m: float, in_cords: float, units: Units) -> str:
     """
     if units == "metric":
         return wood(cubic_m, units)
-    return f"{in_cords:.1f} cords" if in_cords < 10 else f"{two_figures(in_cords)} cords"
+    said = said_number(in_cords, ".1f") if in_cords < 10 else two_figures(in_cords)
+    return f"{said} {said_unit('cords')}"
 
 
 def tons(kg: float, units: Units) -> str:
@@ -55,7 +59,8 @@ def tons(kg: float, units: Units) -> str:
     """
     ton, name = (SHORT_TON_KG, "short tons") if units == "us" else (1000.0, "t")
     number = kg / ton
-    return f"{f'{number:.1f}' if number < 10 else two_figures(number)} {name}"
+    said = said_number(number, ".1f") if number < 10 else two_figures(number)
+    return f"{said} {said_unit(name)}"
 
 
 def by_area(per_ha: float, units: Units) -> str:
@@ -68,8 +73,8 @@ def by_area(per_ha: float, units: Units) -> str:
     """
     number = per_ha * ACRE_M2 / HECTARE_M2 if units == "us" else per_ha
     if 0 < number < 0.05:
-        return "under 0.1"
-    return f"{number:,.0f}" if number >= 9.95 else f"{number:.1f}"
+        return f"{said_unit('under')} {said_number(0.1, '.1f')}"
+    return said_number(number, ",.0f" if number >= 9.95 else ".1f")
 
 
 def wood_by_area(m3_per_ha: float, units: Units) -> str:
@@ -93,8 +98,8 @@ def basal_number(m2_per_ha: float, units: Units) -> str:
     """
     number = m2_per_ha / HECTARE_M2 * ACRE_M2 / FOOT_M**2 if units == "us" else m2_per_ha
     if 0 < number < 0.05:
-        return "under 0.1"
-    return f"{number:.0f}" if number >= 9.95 else f"{number:.1f}"
+        return f"{said_unit('under')} {said_number(0.1, '.1f')}"
+    return said_number(number, ".0f" if number >= 9.95 else ".1f")
 
 
 def thickness(metres: float, units: Units) -> str:
@@ -106,4 +111,4 @@ def thickness(metres: float, units: Units) -> str:
     ('10 in', '10.2 cm')
     """
     size, unit = (metres / INCH_M, "in") if units == "us" else (100 * metres, "cm")
-    return f"{round(size, 1):g} {unit}"
+    return f"{said_number(round(size, 1), 'g')} {said_unit(unit)}"

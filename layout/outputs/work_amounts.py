@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 from layout.outputs.words import say
+from layout.tongue import number as said_number
 from layout.units import CUBIC_FOOT_M3, GALLON_L, GRAVITY_MPS2, POUND_KG, Units
 
 HALVES_BELOW_H = 10.0  # from here on hours are whole
@@ -27,8 +28,8 @@ def hours(low_h: float, high_h: float) -> str:
     if high == 0:
         return say("hours_none")
     if low == 0:
-        return say("hours_under", high=f"{high:g}")
-    return say("hours_range", low=f"{low:,g}", high=f"{high:,g}")
+        return say("hours_under", high=said_number(high, "g"))
+    return say("hours_range", low=said_number(low, ",g"), high=said_number(high, ",g"))
 
 
 def days(low: float, high: float) -> str:

@@ -247,4 +247,18 @@ class OutputsTable(Table):
     """Paper and language of the sheets."""
 
     paper: Literal["letter", "a4"] = plain("letter", "Paper of the sheets.", source=OURS)
-    language: Literal["en"] = plain("en", "Language of the sheets.", source=OURS)
+    language: Literal["en", "es"] = plain(
+        "en",
+        "Language of crew_map.pdf; es: Spanish, not checked by a native forester.",
+        source=OURS,
+    )
+    declination_deg: float | None = quantity(
+        "declination",
+        None,
+        "angle",
+        "Magnetic declination, + to the east; blank: written in by hand.",
+        ge=-180,
+        le=180,
+        source=OURS,
+        words={"": None},
+    )

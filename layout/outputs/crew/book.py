@@ -21,6 +21,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 
 from layout.outputs import overview
 from layout.outputs.crew import (
+    before,
     closing_sheet,
     emergency,
     flagging,
@@ -34,6 +35,8 @@ from layout.outputs.crew import (
 )
 from layout.outputs.crew.sheet import MapFrame, Sheet
 from layout.outputs.words import say
+from layout.outputs.words.translations import tongue
+from layout.tongue import speaking
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -72,9 +75,11 @@ def bound(plan: Plan) -> bytes:
     bytes
         A PDF: emergency sheet, start-of-day talk, map of the whole, detail sheets where
         numbers would not fit on it, flagging sheet, order of work, closing, list of marked
-        trees, stand sheet. Talk, order and closing are left out where no work was worked out.
+        trees, stand sheet, blanks of what is settled before the start. Talk, order and closing
+        are left out where no work was worked out.
     """
-    with mpl.rc_context(), _collected_seldom():
+    outputs, units = plan.area.settings.outputs, plan.area.settings.area.units
+    with mpl.rc_context(), _collected_seldom(), speaking(tongue(outputs.language, units)):
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
         before, lists = _before_lists(plan), _lists(plan)
@@ -122,13 +127,14 @@ def _upright(draws: list[Callable[[Sheet], None]]) -> list[Drawing]:
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the sheets that are lists: flagging, order of work, closing, trees, the stand."""
+    """Give the lists: flagging, order of work, closing, trees, the stand, blanks."""
     return [
         *flagging.pages(plan),
         *work_sheet.pages(plan),
         *closing_sheet.pages(plan),
         *tree_list.pages(plan),
         *stand_sheet.pages(plan),
+        before.draw,
     ]
 
 

@@ -14,6 +14,7 @@ from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.wood_amounts import two_figures
 from layout.outputs.words import counted, say
 from layout.speech import speak_area, speak_length
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -59,13 +60,13 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
 def _less(cover: Cover) -> str:
     low, high = less_lost_pct(cover)
-    return f"{low:.0f} to {high:.0f}\N{NO-BREAK SPACE}%"
+    return say("amount_range", low=f"{low:.0f}", high=f"{high:.0f}\N{NO-BREAK SPACE}%")
 
 
 def _titles(plan: Plan) -> Row:
     """Give the titles of the parts of a row."""
     units = plan.area.settings.area.units
-    unit = "ft" if units == "us" else "m"
+    unit = said_unit("ft") if units == "us" else "m"
     titles = (
         (0.0, say("crew_closing_col_trail"), False),
         (BARS_PT, say("crew_closing_col_bars", unit=unit), False),

@@ -9,15 +9,17 @@ import numpy as np
 import pyproj
 
 from layout.errors import InputError
+from layout.outputs.crew.national_grid import national_grid
 from layout.projection import WGS84, change, horizontal, utm_for
 from layout.settings import LonLat
 
 Place = tuple[float, float] | LonLat
+AMERICAS_EAST_DEG = -30.0  # west of here; elsewhere the grid has another name and few ask for it
 
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A place, said four ways.
+    """A place, said five ways.
 
     Parameters
     ----------
@@ -30,12 +32,16 @@ class Spoken:
         The area's own grid, east and north in metres.
     utm : str
         UTM on WGS84; empty where the area's grid is UTM itself.
+    national : str
+        US National Grid, to ten metres, on WGS84; empty where nobody asks for it: far
+        from the United States, or at the poles.
     """
 
     degrees: str
     minutes: str
     grid: str
     utm: str
+    national: str = ""
 
 
 def spoken(place: Place, crs: pyproj.CRS) -> Spoken:
@@ -58,12 +64,13 @@ def spoken(place: Place, crs: pyproj.CRS) -> Spoken:
         lon, lat = degrees_of(place, crs)
     except InputError:
         return Spoken("", "", grid, "")
-    utm = ""
-    if crs.utm_zone is None:
-        zone = utm_for(WGS84, lon, lat)
-        east, north = _moved(WGS84, zone, lon, lat)
-        utm = f"{zone.name}: {east:.0f} E {north:.0f} N"
-    return Spoken(decimal_degrees(lat, lon), decimal_minutes(lat, lon), grid, utm)
+    zone = utm_for(WGS84, lon, lat)
+    east, north = _moved(WGS84, zone, lon, lat)
+    utm = f"{zone.name}: {east:.0f} E {north:.0f} N" if crs.utm_zone is None else ""
+    national = ""
+    if lon < AMERICAS_EAST_DEG and zone.utm_zone is not None:
+        national = national_grid(int(zone.utm_zone[:-1]), lat, east, north)
+    return Spoken(decimal_degrees(lat, lon), decimal_minutes(lat, lon), grid, utm, national)
 
 
 def degrees_of(place: Place, crs: pyproj.CRS) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from typing import Literal
 
 from shapely.geometry import LineString
 
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 Side = Literal["left", "right", "ahead", "back", "on"]
@@ -113,7 +114,7 @@ def whole(metres: float, units: Units) -> str:
     >>> whole(9.8, "metric"), whole(9.8, "us")
     ('10 m', '32 ft')
     """
-    return f"{metres / FOOT_M:.0f} ft" if units == "us" else f"{metres:.0f} m"
+    return f"{metres / FOOT_M:.0f} {said_unit('ft')}" if units == "us" else f"{metres:.0f} m"
 
 
 def whole_up(metres: float, units: Units) -> str:
@@ -124,7 +125,7 @@ def whole_up(metres: float, units: Units) -> str:
     >>> whole_up(50.0, "us"), whole_up(50.2, "metric"), whole_up(50.0, "metric")
     ('165 ft', '51 m', '50 m')
     """
-    unit_m, unit = (FOOT_M, "ft") if units == "us" else (1.0, "m")
+    unit_m, unit = (FOOT_M, said_unit("ft")) if units == "us" else (1.0, "m")
     return f"{math.ceil(metres / unit_m - 1e-9)} {unit}"
 
 

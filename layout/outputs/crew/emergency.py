@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from layout.outputs.crew.coordinates import Place, Spoken, spoken
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of, wrap
-from layout.outputs.words import ENGLISH, counted, say
+from layout.outputs.words import counted, say
+from layout.outputs.words import word as word_of
 from layout.sources import LONE_WORK
 
 if TYPE_CHECKING:
@@ -139,7 +140,8 @@ class _Page:
             return y + 30
         sheet.text(x, y + 2, words, LABEL_SIZE_PT, fontweight="bold")
         lines: tuple[str, ...] = (said.degrees or say("crew_degrees_unknown"), said.minutes)
-        grids: tuple[str, ...] = (said.grid, said.utm)
+        national = say("crew_usng", grid=said.national) if said.national else ""
+        grids: tuple[str, ...] = (national, said.grid, said.utm)
         if which and len(self.plan.landings) > MOST_IN_FULL:  # the sheet has no room for more
             lines, grids = lines[:1], ()
         for line in lines:
@@ -194,7 +196,7 @@ def hazards_said(plan: Plan) -> str:
     """List the hazards of the ground that were given, or say that none were."""
     kinds: dict[str, int] = {}
     for hazard in plan.area.hazards:
-        word = ENGLISH.get(f"hazard_{hazard.kind}", hazard.kind)
+        word = word_of(f"hazard_{hazard.kind}", hazard.kind)
         kinds[word] = kinds.get(word, 0) + 1
     bad_trees = sum(bool(kind) for kind in plan.area.trees.hazard)
     said = [f"{word} ({count})" if count > 1 else word for word, count in sorted(kinds.items())]

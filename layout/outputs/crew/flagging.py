@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from layout.outputs.amounts import grade
-from layout.outputs.crew import coordinates, listing
+from layout.outputs.crew import coordinates, listing, north
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bearing, whole
 from layout.outputs.crew.finding import walking_order
@@ -15,10 +15,12 @@ from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
 from layout.outputs.crew.walking import STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
-from layout.outputs.words import say
+from layout.outputs.words import retold, say
 from layout.records import Trail
 from layout.speech import FEET_PER_STATION, speak_length, speak_station
 from layout.terrain import BASELINE_M
+from layout.tongue import number as said_number
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
@@ -73,7 +75,7 @@ def _intro(plan: Plan) -> list[str]:
     )
     return [
         say("crew_flagging_how", step=step, pitch=pitch, drains=drains),
-        say("crew_north", turned=_turned(plan)),
+        say("crew_north", turned=_turned(plan), magnetic=north.magnetic(plan)),
     ]
 
 
@@ -82,8 +84,8 @@ def _turned(plan: Plan) -> str:
     turn = coordinates.grid_turn_deg(plan.area.crs, plan.landing.x, plan.landing.y)
     if not math.isfinite(turn):
         return say("crew_north_unknown")
-    size = f"{abs(turn):.1f}"
-    if float(size) == 0:
+    size = said_number(abs(turn), ".1f")
+    if round(abs(turn), 1) == 0:
         return say("crew_north_true")
     east = turn > 0
     return say("crew_north_east" if east else "crew_north_west", size=size)
@@ -145,7 +147,7 @@ def _cares(plan: Plan, width_pt: float) -> list[Row]:
 
 def _stops(plan: Plan, width_pt: float) -> list[Row]:
     """Give what says stop, each in full, under a heading; nothing where nothing does."""
-    stops = [finding.message for finding in plan.findings if finding.level == "stop"]
+    stops = [retold(finding.message) for finding in plan.findings if finding.level == "stop"]
     rows = [Row((Cell(0.0, tuple(wrap(words, width_pt, SIZE_PT))),), SIZE_PT) for words in stops]
     if rows:
         rows.insert(0, Row((Cell(0.0, (say("crew_stops"),), bold=True),), HEAD_PT, head=True))
@@ -218,12 +220,18 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
         (
             Cell(TO_PT, (station_number(leg.to_m, units, end_m),), bold=True, right=True),
             Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
-            Cell(DISTANCE_PT, (whole(leg.straight_m, units),), right=True),
+            Cell(DISTANCE_PT, (_narrow(leg.straight_m, units),), right=True),
             Cell(GRADE_PT, tuple(words)),
             Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, SIZE_PT))),
         ),
         SIZE_PT,
     )
+
+
+def _narrow(metres: float, units: Units) -> str:
+    """Say a length in a narrow column, where a language may have a shorter unit."""
+    unit = said_unit("ft.").rstrip(".") if units == "us" else "m"
+    return f"{metres / FOOT_M if units == 'us' else metres:.0f} {unit}"
 
 
 def station_number(metres: float, units: Units, end_m: float = math.inf) -> str:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from layout.outputs import about, fingerprint
 from layout.outputs import palette as ink
 from layout.outputs.crew import letters
-from layout.outputs.crew.sheet import MARGIN_PT, Sheet, shortened, width_of
-from layout.outputs.words import say
+from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, Sheet, shortened, width_of
+from layout.outputs.words import retold, say
+from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -62,6 +63,9 @@ def draw(sheet: Sheet, plan: Plan, page: int, pages: int, stops_page: int) -> No
     left, right = MARGIN_PT, sheet.width_pt - MARGIN_PT
     y = sheet.height_pt - MARGIN_PT + 8.0 - height_pt(plan, sheet.inner_pt)
     sheet.rules([(left, y, right, y)], linewidths=1.0)
+    unchecked = say("crew_translation")  # at the head, so that it takes no room from the foot
+    if unchecked:
+        sheet.text(right, MARGIN_PT - 5.0, unchecked, LEAST_PT, ha="right")
     for row in _chip_rows(plan, sheet.inner_pt, stops_page):
         x = left + 2.5
         for chip in row:
@@ -80,7 +84,7 @@ def draw(sheet: Sheet, plan: Plan, page: int, pages: int, stops_page: int) -> No
         y += CHIP_ROW_PT
     sheet.text(left, y + 10.0, say("not_walked"), BOLD_PT, fontweight="bold")
     sheet.text(right, y + 10.0, say("not_permission"), SIZE_PT, ha="right")
-    ground = say("crew_ground", ground=plan.area.settings.ground.condition)
+    ground = say("crew_ground", ground=retold(plan.area.settings.ground.condition))
     sheet.text(left, y + 20.0, ground, SIZE_PT, fontweight="bold")
     x = left + width_of(ground, SIZE_PT, bold=True) + 6.0
     sheet.text(x, y + 20.0, say("crew_phone_dot"), SIZE_PT)
@@ -115,7 +119,9 @@ def stamped(plan: Plan) -> str:
 def _alone(plan: Plan, width_pt: float) -> _Chip:
     """Say how often whoever works alone checks in, and with whom, or leave room for the name."""
     work = plan.area.settings.work
-    words = say("crew_alone_chip", minutes=f"{work.check_in_min:g}", watcher=work.watcher.strip())
+    words = say(
+        "crew_alone_chip", minutes=said_number(work.check_in_min, "g"), watcher=work.watcher.strip()
+    )
     words = shortened(words, width_pt - CHIP_GAP_PT, CHIP_PT, bold=True)
     return _Chip(words, 0.0 if work.watcher.strip() else NAME_PT)
 

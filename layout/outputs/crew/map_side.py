@@ -9,6 +9,7 @@ from matplotlib.patches import Rectangle
 
 from layout.outputs import map_marks, map_panel
 from layout.outputs import palette as ink
+from layout.outputs.crew import north
 from layout.outputs.crew.directions import whole
 from layout.outputs.crew.letters import printable
 from layout.outputs.crew.map_lettering import Lettered
@@ -21,6 +22,7 @@ from layout.outputs.map_names import inside
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length
+from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -133,11 +135,11 @@ def _scale(
     axes = map_panel.inches(sheet.figure, x, bottom + LAST_LINE_IN, width, height - LAST_LINE_IN)
     paper = say(f"crew_paper_{sheet.paper}")
     lines = (
-        say("crew_map_scale", scale=page.window.scale, paper=paper),
+        say("crew_map_scale", scale=said_number(page.window.scale, ","), paper=paper),
         say("map_contours", interval=interval),
         say("crew_map_grid", step=step_m),
         printable(plan.area.crs.name),
-        say("crew_map_declination"),
+        north.on_map(plan),
     )
     map_panel.north_and_scale(axes, plan, page.window, lines)
 

@@ -14,6 +14,7 @@ from layout.outputs.crew.flagging import LEVEL_PCT, station_number
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
         From the trail's start outward, its two ends left out.
     """
     half_m = HALF_TICK_PT / 72 * window.metres_per_inch
-    step, unit = TICK_M[units], "ft" if units == "us" else "m"
+    step, unit = TICK_M[units], said_unit("ft") if units == "us" else "m"
     return [
         _tick(trail, number * step, half_m, f"{station_number(number * step, units)} {unit}")
         for number in range(1, math.ceil(trail.line.length / step))

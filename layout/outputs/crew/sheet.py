@@ -52,18 +52,15 @@ class Line(Text):
         """Draw the words; what is turned, centred or in a box is left to matplotlib."""
         words = self.get_text()
         plain = self.get_bbox_patch() is None and not self.get_rotation() and "\n" not in words
-        if not (
-            plain
-            and self.get_horizontalalignment() in ("left", "right")
-            and self.get_verticalalignment() == "baseline"
-        ):
+        side, base = self.get_horizontalalignment(), self.get_verticalalignment()
+        if not (plain and side in ("left", "right") and base == "baseline"):
             super().draw(renderer)
             return
         if not words or not self.get_visible():
             return
         x, y = self.get_transform().transform(self.get_position())
         font = self.get_fontproperties()
-        if self.get_horizontalalignment() == "right":
+        if side == "right":
             x -= renderer.get_text_width_height_descent(words, font, ismath=False)[0]
         style = renderer.new_gc()
         style.set_foreground(to_rgba(self.get_color()), isRGBA=True)

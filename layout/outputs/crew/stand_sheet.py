@@ -14,8 +14,9 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
-from layout.outputs.words import counted, say
+from layout.outputs.words import counted, retold, say
 from layout.speech import speak_basal_area, speak_diameter, speak_length
+from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -193,7 +194,7 @@ def _figure(said: str) -> str:
 
 def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
     """Say what cannot be known, and what is estimated."""
-    reasons = [treatment.thinning.reason, treatment.canopy.reason]
+    reasons = [retold(r) for r in (treatment.thinning.reason, treatment.canopy.reason) if r]
     said = [f"{r[:1].upper()}{r[1:]}." for r in dict.fromkeys(reasons) if r]
     before = treatment.thinning.before
     if treatment.thinning.from_plots and treatment.plots is not None:
@@ -238,7 +239,7 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
             told = ("0", NONE)
         else:
             star = "*" if estimated[i] else ""
-            said = f"{net:,.0f}" if boarded else _figure(wood(net, units))
+            said = said_number(net, ",.0f") if boarded else _figure(wood(net, units))
             told = (f"{logs:.0f}", said + star)
         number = tuple(wrap(name, room, SIZE_PT, bold=True))
         return [

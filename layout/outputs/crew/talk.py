@@ -16,6 +16,7 @@ from layout.outputs.crew.work_sheet import hazards
 from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import say
 from layout.sources import BESIDE_WINCH, CHOKER_WORK, WALK_BEHIND
+from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -173,7 +174,7 @@ class _Talk:
         """Say how often somebody outside is told that all is well."""
         work = self.plan.area.settings.work
         self.head("crew_talk_checks", blank=True)
-        every = say("crew_talk_every", minutes=f"{work.check_in_min:g}")
+        every = say("crew_talk_every", minutes=said_number(work.check_in_min, "g"))
         self.blank(every, self.width, answer=work.watcher)
         self.y += self.blank_pt
         self.blanks(("crew_talk_phone", 0.55), ("crew_talk_first", 0.45))

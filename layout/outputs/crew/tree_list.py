@@ -15,9 +15,11 @@ from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
-from layout.outputs.words import say
+from layout.outputs.words import ENGLISH, retold, say
 from layout.records import REACHED
 from layout.speech import speak_chance
+from layout.tongue import number as said_number
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, INCH_M, Units
 
 if TYPE_CHECKING:
@@ -80,7 +82,8 @@ def _intro(plan: Plan) -> list[str]:
     """Say how far all but the faller keep off, how the list is read, and what a pace is."""
     units, off_m = plan.area.settings.area.units, two_lengths_m(plan)
     metres = PACE_M[units]
-    pace = f"{metres / FOOT_M:.1f} ft" if units == "us" else f"{metres:.2f} m"
+    feet, metric = said_number(metres / FOOT_M, ".1f"), said_number(metres, ".2f")
+    pace = f"{feet} {said_unit('ft')}" if units == "us" else f"{metric} m"
     how = say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
     if off_m is None:
         return [how]
@@ -118,9 +121,10 @@ def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
     """Give the rows of the trees that are not reached, each with why and what to do first."""
     rows = [_heading(say("crew_missed"), lines.width_pt)]
     for tree in trees:
-        first, *others = tree.outcome.remedies or (say("crew_leave_it"),)
-        other = say("crew_or_else", remedy=others[0]) if others else ""
-        why = say("crew_why", why=say(f"status_{tree.outcome.status}"), first=first, other=other)
+        first, *others = tree.outcome.remedies or (ENGLISH["crew_leave_it"],)
+        other = say("crew_or_else", remedy=retold(others[0])) if others else ""
+        what = say(f"status_{tree.outcome.status}")
+        why = say("crew_why", why=what, first=retold(first), other=other)
         rows.append(lines.row(tree, [*lines.missed(tree), why]))
     return rows
 
@@ -193,8 +197,8 @@ class _Lines:
         titles = (
             (NUMBER_PT, say("crew_col_number"), False),
             (self.species_pt, say("crew_col_species"), False),
-            (DBH_PT, say("crew_col_dbh", unit="in" if us else "cm"), True),
-            (TRAIL_PT, say("crew_col_at", unit="ft" if us else "m"), False),
+            (DBH_PT, say("crew_col_dbh", unit=said_unit("in") if us else "cm"), True),
+            (TRAIL_PT, say("crew_col_at", unit=said_unit("ft") if us else "m"), False),
             (WAY_PT, say("crew_col_way"), False),
             (POSITION_PT, say("crew_col_position"), False),
             (LAY_PT, say("crew_col_lay"), False),

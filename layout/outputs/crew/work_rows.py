@@ -17,6 +17,8 @@ from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.trailer_place import ends_there
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines, groups_by_tree
+from layout.tongue import number as said_number
+from layout.tongue import unit as said_unit
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -282,7 +284,9 @@ class Rows:
         lengths = self._shorter[tree_id].lengths_m
         if not lengths:
             return say("crew_work_cut_none")
-        said = [f"{m / FOOT_M:.0f}" if self.units == "us" else f"{m:.1f}" for m in lengths]
+        said = [
+            f"{m / FOOT_M:.0f}" if self.units == "us" else said_number(m, ".1f") for m in lengths
+        ]
         said = said[:1] if len(set(said)) == 1 else said
         return say("crew_work_cut", lengths=f"{', '.join(said)}\N{NO-BREAK SPACE}{unit(self.plan)}")
 
@@ -371,7 +375,7 @@ def spans(numbers: list[int]) -> str:
 
 def unit(plan: Plan) -> str:
     """Give the unit of lengths."""
-    return "ft" if plan.area.settings.area.units == "us" else "m"
+    return said_unit("ft") if plan.area.settings.area.units == "us" else "m"
 
 
 def hours_said(plan: Plan, minutes: float) -> str:
@@ -399,5 +403,5 @@ def hours_said(plan: Plan, minutes: float) -> str:
     low, high = (step * r(share * h / step) for r, h in ((math.floor, total.low_h),
                                                          (math.ceil, total.high_h)))  # fmt: skip
     if low == 0:
-        return say("crew_work_short", high=f"{high:g}")
-    return say("crew_work_range", low=f"{low:g}", high=f"{high:g}")
+        return say("crew_work_short", high=said_number(high, "g"))
+    return say("crew_work_range", low=said_number(low, "g"), high=said_number(high, "g"))

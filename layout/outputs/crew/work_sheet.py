@@ -20,6 +20,7 @@ from layout.outputs.crew.work_rows import (
 )
 from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.outputs.words import say
+from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -104,7 +105,7 @@ def _intro(plan: Plan) -> list[str]:
     said = [say("crew_work_how", style=style), *_apart(plan)]
     hours = hours_said(plan, 60 * work.times.total.productive_h)
     told = [say("crew_work_hours", hours=hours, days=_days(plan),
-                day=f"{settings.hours_per_day:g}")] if hours else []  # fmt: skip
+                day=said_number(settings.hours_per_day, "g"))] if hours else []  # fmt: skip
     told += trailer_rows.told(plan, Rows(plan, 1.0).place)
     if words := _done(plan):
         told.append(say("crew_work_done", what=words))

@@ -106,7 +106,7 @@ def page(plan: Plan) -> str:
         tag("main", first, job.contents(told), *rest),
     )
     settings = plan.area.settings.outputs
-    whole = tag("html", _head(name, settings.paper), body, lang=settings.language)
+    whole = tag("html", _head(name, settings.paper), body, lang="en")
     return f"<!DOCTYPE html>\n{whole}"
 
 

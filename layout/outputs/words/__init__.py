@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.chance_words import CHANCES
 from layout.outputs.words.closeout_words import CLOSEOUT
+from layout.outputs.words.crew_page_words import CREW_PAGES
 from layout.outputs.words.crew_words import CREW
 from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.crossing_words import CROSSINGS
@@ -19,11 +20,32 @@ from layout.outputs.words.option_words import OPTIONS
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
+from layout.tongue import phrase, spoken
 
 ENGLISH: Mapping[str, str] = {
-    **BARS, **CHANCES, **PLAN, **CREW, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE, **LANDINGS,
-    **OPTIONS, **REPORT, **WORK_LINES,
+    **BARS, **CHANCES, **PLAN, **CREW, **CREW_PAGES, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE,
+    **LANDINGS, **OPTIONS, **REPORT, **WORK_LINES,
 }  # fmt: skip
+
+
+# Beside what begins with "crew_": shared with maps, lists and the report.
+_ON_SHEETS = ("crew_", "order_", "lean_", "no_lay_", "care_", "tree_hazard_", "hazard_", "status_",
+              "mark_", "device_on_landing", "log_rule_", "report_by_",
+              "report_plot_", "step_flag_", "hours_")  # fmt: skip
+_SINGLE = frozenset({
+    "not_walked", "not_permission", "no_rule", "unverified_rule", "unverified_named", "rule_named",
+    "rule_made_no_strip", "map_contours", "map_grid_north", "map_landing", "map_small_landing",
+    "no_trail", "amount_range", "report_no_species", "report_no_dbh", "report_stand_plots",
+    "report_gaps_none", "report_without_dbh", "report_col_before", "report_col_taken",
+    "report_col_after", "report_stand_cap", "report_timber_all", "report_timber_in_way",
+    "report_cord", "report_boards", "report_row_trees", "report_row_basal", "report_row_qmd",
+    "report_row_stocking", "report_row_b_line", "report_row_cover",
+})  # fmt: skip
+
+
+def words_of_the_crew() -> set[str]:
+    """Give the keys of all that crew sheets may say: what a translation must hold."""
+    return {key for key in ENGLISH if key.startswith(_ON_SHEETS) or key in _SINGLE}
 
 
 def say(key: str, **values: object) -> str:
@@ -51,7 +73,35 @@ def say(key: str, **values: object) -> str:
     >>> say("spur_many", count=7)
     '7 spurs'
     """
-    return ENGLISH[key].format(**values)
+    return (spoken().words.get(key) or ENGLISH[key]).format(**values)
+
+
+def word(key: str, other: str = "") -> str:
+    """Give a word of the catalogue that has no places to fill, or another where there is none.
+
+    Examples
+    --------
+    >>> word("hazard_wire"), word("hazard_beehive", "beehive")
+    ('wire', 'beehive')
+    """
+    return say(key) if key in ENGLISH else other
+
+
+def retold(words: str) -> str:
+    """Give a sentence that a plan itself holds in the language of the sheets.
+
+    Parameters
+    ----------
+    words : str
+        The English sentence.
+
+    Returns
+    -------
+    str
+        Where the language does not have it, the English words, marked as such.
+    """
+    told = phrase(words)
+    return say("crew_quoted", words=words) if told is None else told
 
 
 def counted(thing: str, count: int) -> str:

@@ -79,7 +79,7 @@ CREW: Mapping[str, str] = {
     "crew_map_numbers": (
         "Trees' numbers, all positions, turning places, more grades: detail sheets {sheets}"
     ),
-    "crew_map_scale": "1 : {scale:,} on {paper} paper",
+    "crew_map_scale": "1 : {scale} on {paper} paper",
     "crew_paper_letter": "letter",
     "crew_paper_a4": "A4",
     "crew_map_grid": "grid crosses every {step} m",
@@ -146,10 +146,7 @@ CREW: Mapping[str, str] = {
     ),
     "crew_flagging_dip": " Dip: shape it before loads pass.",
     "crew_flagging_grade_break": (" Low: a low point that drains by itself, keep its outlet open."),
-    "crew_north": (
-        "Bearings are grid degrees; {turned}. Magnetic declination: ________ on date ________ "
-        "(write it in, and allow for it, before using a compass)."
-    ),
+    "crew_north": ("Bearings are grid degrees; {turned}. {magnetic}"),
     "crew_north_unknown": "how grid north lies against true north is not known here",
     "crew_north_true": "grid north is true north here",
     "crew_north_east": "grid north lies {size} degrees east of true north here",

@@ -1,0 +1,44 @@
+"""Words of the crew's pages before the start, of north and of translations."""
+
+from collections.abc import Mapping
+
+CREW_PAGES: Mapping[str, str] = {
+    # of a book that is not in English
+    "crew_translation": "",
+    "crew_quoted": "{words}",
+    # emergency sheet
+    "crew_usng": "US National Grid (the same as MGRS): {grid}",
+    # before the work starts
+    "crew_before": "Before you start",
+    "crew_before_how": (
+        "Fill in what concerns this job and strike out the rest. Nothing here says what the law "
+        "asks for: ask whoever is in charge of each."
+    ),
+    "crew_before_notice": "Harvest notice: to whom, date",
+    "crew_before_permits": "Permits (water, crossings, roads): numbers",
+    "crew_before_bond": "Road bond or agreement",
+    "crew_before_utility": "Buried lines located: request, date",
+    "crew_before_neighbours": "Neighbours told: who, when",
+    "crew_before_line": "Property line looked at on the ground with",
+    "crew_before_insurance": "Insurance: company, policy, ends",
+    "crew_before_inspects": "Who inspects, and when",
+    "crew_before_owner": "Owner: phone",
+    "crew_before_trucker": "Trucker or buyer: phone",
+    "crew_before_weather": "Who decides to stop for weather",
+    "crew_before_spill": "Spill and fire kit: where it is",
+    # which north
+    "crew_north_blank": (
+        "Magnetic declination: ________ on date ________ (write it in, and allow for it, before "
+        "using a compass)."
+    ),
+    "crew_north_magnetic": (
+        "Magnetic declination {declination}, from the settings: a compass reads the grid bearing "
+        "{turn}. Check it for the present year."
+    ),
+    "crew_north_more": "plus {size}\N{DEGREE SIGN}",
+    "crew_north_less": "minus {size}\N{DEGREE SIGN}",
+    "crew_north_same": "as it is",
+    "crew_declination_east": "{size}\N{DEGREE SIGN} east",
+    "crew_declination_west": "{size}\N{DEGREE SIGN} west",
+    "crew_map_declination_set": "declination {declination} (from settings)",
+}
