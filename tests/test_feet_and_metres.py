@@ -86,6 +86,7 @@ def plans(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Plan]:
     return us, metric
 
 
+@pytest.mark.slow
 def test_feet_and_metres_give_one_plan(plans: tuple[Plan, Plan]) -> None:
     us, metric = plans
     assert (us.area.settings.area.units, metric.area.settings.area.units) == ("us", "metric")

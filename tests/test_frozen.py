@@ -538,6 +538,7 @@ def assert_loads_last(before: Plan, after: Plan, hauled: Turn) -> None:
             assert turn.state == ("done" if came else "retired")
 
 
+@pytest.mark.slow
 def test_an_opened_spur_and_all_names_survive_a_new_plan(
     planned: tuple[Path, Plan], lot: Path
 ) -> None:
@@ -682,6 +683,7 @@ def test_a_fixed_spur_nobody_needs_stays(planned: tuple[Path, Plan], lot: Path) 
     assert plan.choice.objective_m2 < 200 + 1e-6  # one tree's price at most: the spur costs nothing
 
 
+@pytest.mark.slow
 def test_a_bad_fixed_line_is_judged_not_refused(planned: tuple[Path, Plan], lot: Path) -> None:
     main = planned[1].trails[0].line
     mouth = main.interpolate(100)
@@ -734,6 +736,7 @@ def test_widths_kinds_and_faults_of_the_file(planned: tuple[Path, Plan], lot: Pa
         given(("A", away, "", ""))
 
 
+@pytest.mark.slow
 def test_work_and_plan_that_do_not_agree_are_told(planned: tuple[Path, Plan], lot: Path) -> None:
     before = planned[1]
     idle = next(p for p in before.positions if len(p.tree_ids) == 1 and p.trail_id != "M")

@@ -109,6 +109,7 @@ def with_a_trailer() -> Plan:
     return layout_only(replace(area, settings=settings))
 
 
+@pytest.mark.slow
 def test_a_second_opinion_finds_nothing_in_a_plan_with_a_trailer() -> None:
     plan = with_a_trailer()
     assert plan.work is not None

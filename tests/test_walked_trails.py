@@ -201,6 +201,7 @@ def test_grades_of_a_walk_are_judged_as_ever() -> None:
 # --- a whole area
 
 
+@pytest.mark.slow
 def test_a_layout_walked_with_a_phone_is_planned_without_a_row_of_stops(tmp_path: Path) -> None:
     lot = Path(shutil.copytree(METRIC, tmp_path / "lot"))
     area = read_area(lot)

@@ -130,6 +130,7 @@ def test_every_step_and_pull_says_what_it_bears() -> None:
         assert turn.mass_kg <= turn.limit_kg * (1 + 1e-9)
 
 
+@pytest.mark.slow
 def test_a_lighter_tractor_needs_more_loads() -> None:
     plan = planned()
     tractor = plan.area.settings.tractor
@@ -161,6 +162,7 @@ def moved(plan: Plan, tree: str, at_m: float, dbh_cm: float) -> layout.Area:
     )
 
 
+@pytest.mark.slow
 def test_a_marked_tree_in_the_trail_comes_out_when_it_is_opened() -> None:
     plan = layout_only(moved(planned(), "T053", 100.0, 90.0))
     outcome = next(o for o in plan.trees if o.tree_id == "T053")
@@ -190,6 +192,7 @@ def test_no_trail_is_built_for_what_no_load_could_hold() -> None:
     assert work_checker.of_work(plan) == [] == plan_checker.of_plan(plan)
 
 
+@pytest.mark.slow
 def test_loads_that_are_in_have_pressed_the_ground(tmp_path: Path) -> None:
     folder = tmp_path / "area"
     shutil.copytree(METRIC, folder, ignore=shutil.ignore_patterns("out*"))
