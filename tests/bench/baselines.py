@@ -102,7 +102,7 @@ def planned(
 
     began = time.perf_counter()
     with mock.patch("layout.plan.grow", kept):
-        made = plan.make_plan(area, progress=tell)
+        made = plan.make_plan(area, progress=tell, options=False)
     seconds = time.perf_counter() - began
     # other landings and what-if questions may have been grown too
     mine = [
