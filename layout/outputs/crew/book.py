@@ -28,6 +28,7 @@ from layout.outputs.crew import (
     foot,
     geo,
     maps,
+    profiles,
     stand_sheet,
     talk,
     tree_list,
@@ -74,9 +75,9 @@ def bound(plan: Plan) -> bytes:
     -------
     bytes
         A PDF: emergency sheet, start-of-day talk, map of the whole, detail sheets where
-        numbers would not fit on it, flagging sheet, order of work, closing, list of marked
-        trees, stand sheet, blanks of what is settled before the start. Talk, order and closing
-        are left out where no work was worked out.
+        numbers would not fit on it, flagging sheet, trail profiles, order of work, closing, list
+        of marked trees, stand sheet, blanks of what is settled before the start. Talk, order and
+        closing are left out where no work was worked out.
     """
     outputs, units = plan.area.settings.outputs, plan.area.settings.area.units
     with mpl.rc_context(), _collected_seldom(), speaking(tongue(outputs.language, units)):
@@ -127,9 +128,10 @@ def _upright(draws: list[Callable[[Sheet], None]]) -> list[Drawing]:
 
 
 def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the lists: flagging, order of work, closing, trees, the stand, blanks."""
+    """Give the lists: flagging, profiles, order of work, closing, trees, the stand, blanks."""
     return [
         *flagging.pages(plan),
+        *profiles.pages(plan),
         *work_sheet.pages(plan),
         *closing_sheet.pages(plan),
         *tree_list.pages(plan),

@@ -1,4 +1,4 @@
-"""Words of the crew's pages before the start, of north and of translations."""
+"""Words of the crew's pages before the start, of trail profiles, of north and of translations."""
 
 from collections.abc import Mapping
 
@@ -41,4 +41,17 @@ CREW_PAGES: Mapping[str, str] = {
     "crew_declination_east": "{size}\N{DEGREE SIGN} east",
     "crew_declination_west": "{size}\N{DEGREE SIGN} west",
     "crew_map_declination_set": "declination {declination} (from settings)",
+    # trail profiles
+    "crew_profiles": "Trail profiles",
+    "crew_profiles_how": (
+        "Each trail seen from the side, from its landing end outward, 1 : {scale} along and up. "
+        "Under it, step by step: grade in the loaded direction (up the paper = uphill, down = "
+        "downhill), and slope across. Dotted: limit of long stretches; black: over it. Stroke "
+        "under the ground: water bar. Triangle: a spur leaves. By the elevations: measure with a "
+        "clinometer.{short}"
+    ),
+    "crew_profiles_short": " Shorter than {length}, not drawn: {trails}.",
+    "crew_profile_title": "{trail}: {length}",
+    "crew_profile_grade": "grade",
+    "crew_profile_cross": "across",
 }

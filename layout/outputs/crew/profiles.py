@@ -1,0 +1,95 @@
+"""The trails seen from the side, as many strips to a page as find room."""
+
+from __future__ import annotations
+
+from functools import partial
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from layout.outputs.crew import foot, profile_strip
+from layout.outputs.crew.finding import walking_order
+from layout.outputs.crew.profile_strip import AFTER_PT, EDGE_PT, PT_A_M, SCALE, Strip
+from layout.outputs.crew.sheet import LEADING, MARGIN_PT, PAPER_IN, PT_AN_INCH, Sheet, wrap
+from layout.outputs.words import say
+from layout.speech import speak_length
+from layout.units import FOOT_M, Units
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from layout.plan import Plan
+
+SHORTEST_M: dict[Units, float] = {"us": 100 * FOOT_M, "metric": 30.0}  # shorter: not drawn; ours
+TITLE_SIZE_PT, HOW_PT = 15.0, 8.0
+TOP_PT = 46.0
+GAP_PT = 5.0
+
+Placed = tuple[Strip, float, float]
+
+
+def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+    """Lay the profiles out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright. None where every
+        trail is short.
+    """
+    width, height = (inches * PT_AN_INCH for inches in PAPER_IN[plan.area.settings.outputs.paper])
+    inner = width - 2 * MARGIN_PT
+    how = wrap(_how(plan), inner, HOW_PT)
+    first = TOP_PT + HOW_PT * LEADING * len(how)
+    floor = height - MARGIN_PT - foot.height_pt(plan, inner)
+    placed: list[list[Placed]] = []
+    x, y, deep = inner, first, 0.0
+    for strip in _strips(plan, inner):
+        tall = profile_strip.height_pt(plan, strip) + GAP_PT
+        if placed and x + strip.width_pt > inner + AFTER_PT / 2:
+            x, y, deep = 0.0, y + deep, 0.0
+        if not placed or y + tall > floor:
+            placed.append([])
+            x, y, deep = 0.0, first if len(placed) == 1 else TOP_PT, 0.0
+        placed[-1].append((strip, MARGIN_PT + x, y))
+        x, deep = x + strip.width_pt, max(deep, tall)
+    return [
+        partial(_draw, plan=plan, strips=strips, how=how if number == 0 else [])
+        for number, strips in enumerate(placed)
+    ]
+
+
+def _how(plan: Plan) -> str:
+    """Say how to read the strips, and which trails have none."""
+    units = plan.area.settings.area.units
+    short = [t.trail_id for t in walking_order(plan) if t.line.length < SHORTEST_M[units]]
+    left = say("crew_profiles_short", length=speak_length(SHORTEST_M[units], units),
+               trails=", ".join(short)) if short else ""  # fmt: skip
+    return say("crew_profiles_how", scale=SCALE, short=left)
+
+
+def _strips(plan: Plan, inner_pt: float) -> list[Strip]:
+    """Give the strips in the order of walking; a trail longer than the paper is cut evenly."""
+    most_m = (inner_pt - EDGE_PT - AFTER_PT) / PT_A_M
+    made = []
+    for trail in walking_order(plan):
+        length = trail.line.length
+        if length < SHORTEST_M[plan.area.settings.area.units]:
+            continue
+        parts = int(-(-length // most_m))
+        ends = [length * k / parts for k in range(parts + 1)]
+        made += [Strip(trail, a, b) for a, b in pairwise(ends)]
+    return made
+
+
+def _draw(sheet: Sheet, plan: Plan, strips: list[Placed], how: list[str]) -> None:
+    """Draw one page."""
+    sheet.text(MARGIN_PT, TOP_PT - 10, say("crew_profiles"), TITLE_SIZE_PT, fontweight="bold")
+    for number, line in enumerate(how):
+        sheet.text(MARGIN_PT, TOP_PT + 4 + HOW_PT * LEADING * number, line, HOW_PT)
+    for strip, x, y in strips:
+        profile_strip.draw(sheet, plan, strip, x, y)

@@ -1,0 +1,94 @@
+"""Trails seen from the side: the drawing measured back against the plan it was made from."""
+
+from dataclasses import replace
+
+import made_order
+import numpy as np
+import plan_fixture
+import pytest
+from matplotlib.collections import LineCollection
+from matplotlib.patches import Rectangle
+
+from layout.outputs import palette as ink
+from layout.outputs.crew import foot, profile_strip, profiles
+from layout.outputs.crew.profile_strip import EDGE_PT, PT_A_M, Strip
+from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, Line, Sheet, width_of
+from layout.plan import Plan
+from layout.settings.limits import limits_in_force
+
+
+@pytest.fixture(scope="module", params=["us", "metric"])
+def plan(request: pytest.FixtureRequest) -> Plan:
+    return made_order.ordered(plan_fixture.plan(request.param))
+
+
+def drawn(plan: Plan, strip: Strip) -> Sheet:
+    sheet = Sheet(plan.area.settings.outputs.paper)
+    profile_strip.draw(sheet, plan, strip, 40.0, 100.0)
+    return sheet
+
+
+def boxes(sheet: Sheet) -> list[Rectangle]:
+    return [p for p in sheet.figure.axes[0].patches if isinstance(p, Rectangle)]
+
+
+def test_the_ground_is_drawn_as_the_elevations_have_it(plan: Plan) -> None:
+    """Up and along are at one scale: 1 : 1500, by 72 points an inch of 25.4 mm."""
+    trail = plan.trails[0]
+    sheet = drawn(plan, Strip(trail, 0.0, trail.line.length))
+    lines = [c for c in sheet.figure.axes[0].collections if isinstance(c, LineCollection)]
+    ends = np.array([s for s in lines[0].get_segments()])
+    stations = plan.stations[trail.trail_id]
+    along = (ends[-1, 1, 0] - ends[0, 0, 0]) / 72 * 0.0254 * 1500
+    assert along == pytest.approx(trail.line.length, abs=0.01)
+    rise = (ends[0, 0, 1] - ends[-1, 1, 1]) / 72 * 0.0254 * 1500  # the page counts downward
+    first, last = np.interp([0.0, trail.line.length], stations.at_m, stations.z)
+    assert rise == pytest.approx(last - first, abs=0.01)
+
+
+def test_each_step_has_its_grade_and_slope_and_what_is_over_is_black(plan: Plan) -> None:
+    trail = plan.trails[0]
+    steps = [s for s in plan.steps if s.trail_id == trail.trail_id and np.isfinite(s.grade_pct)]
+    limits = limits_in_force(plan.area.settings)
+    over = replace(steps[0], grade_pct=limits.adverse_pct + 1.0, cross_pct=limits.cross_pct - 1.0)
+    rest = tuple(s for s in plan.steps if s is not steps[0])
+    changed = replace(plan, steps=(over, *rest))
+    made = boxes(drawn(changed, Strip(trail, 0.0, trail.line.length)))
+    black = [b for b in made if b.get_facecolor()[:3] == (0.0, 0.0, 0.0) or b.get_facecolor() ==
+             Rectangle((0, 0), 1, 1, facecolor=ink.INK).get_facecolor()]  # fmt: skip
+    assert len(made) == 2 * len(steps)
+    before = sum(not -limits.favourable_pct <= s.grade_pct <= limits.adverse_pct for s in steps[1:])
+    before += sum(s.cross_pct > limits.cross_pct for s in steps[1:])
+    assert len(black) == before + 1
+    widths = sorted(b.get_width() for b in made[: len(steps)])
+    assert widths == pytest.approx(sorted((s.to_m - s.from_m) * PT_A_M for s in steps))
+    assert black[0].get_x() == pytest.approx(40.0 + EDGE_PT)
+
+
+def test_strips_cover_every_long_trail_once_and_the_rest_are_named(plan: Plan) -> None:
+    width = Sheet(plan.area.settings.outputs.paper).inner_pt
+    strips = profiles._strips(plan, width)
+    shortest = profiles.SHORTEST_M[plan.area.settings.area.units]
+    for trail in plan.trails:
+        mine = [s for s in strips if s.trail.trail_id == trail.trail_id]
+        whole = sum(s.to_m - s.from_m for s in mine)
+        assert whole == pytest.approx(trail.line.length if trail.line.length >= shortest else 0.0)
+        assert all(s.width_pt <= width + 1 for s in mine)
+    short = replace(plan.trails[-1], line=plan.trails[-1].line.interpolate(0).buffer(1).exterior)
+    named = profiles._how(replace(plan, trails=(*plan.trails[:-1], short)))
+    assert named.endswith(f"{short.trail_id}.")
+
+
+def test_nothing_runs_off_the_page(plan: Plan) -> None:
+    for draw in profiles.pages(plan):
+        sheet = Sheet(plan.area.settings.outputs.paper)
+        draw(sheet)
+        floor = sheet.height_pt - MARGIN_PT + 8 - foot.height_pt(plan, sheet.inner_pt)
+        lines = [t for t in sheet.figure.findobj(Line) if isinstance(t, Line)]
+        assert lines
+        for line in lines:
+            size = float(line.get_fontsize())
+            x, y = line.get_position()
+            assert size >= LEAST_PT
+            assert float(x) + width_of(line.get_text(), size) / 2 <= sheet.width_pt - MARGIN_PT + 20
+            assert float(y) < floor
