@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import resource
 import sqlite3
 import subprocess
@@ -10,6 +11,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import bench_outputs
 import plan_fixture
 import pytest
 from pyogrio.errors import DataSourceError
@@ -146,3 +148,18 @@ def test_a_disk_that_fills_up_while_writing(plan: Plan, tmp_path: Path, most_byt
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
     assert names(tmp_path) == {"out"}
     assert resource.getrlimit(resource.RLIMIT_FSIZE)[0] == resource.RLIM_INFINITY
+
+
+@pytest.mark.slow
+def test_a_large_plan_is_written_in_less_than_a_minute(tmp_path: Path) -> None:
+    plan = bench_outputs.large()
+    assert int(plan.area.trees.marked.sum()) == 2000 and len(plan.trails) == 61
+    rows = bench_outputs.measured(plan, tmp_path)
+    assert {name for name, *_ in rows} >= FILES - {"crew_map.pdf"}
+    assert sum(took_s for _, took_s, _ in rows) < 60
+    assert all(size_b < 15e6 for _, _, size_b in rows)
+    # the first is the area's own
+    names = re.findall(r"<name>([^<]+)</name>", (tmp_path / "plan.gpx").read_text("utf-8"))
+    assert max(map(len, names[1:])) == 8 and len(set(names)) == len(
+        names
+    )  # the first is the area's
