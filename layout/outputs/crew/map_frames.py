@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import MARGIN_PT, PAPER_IN, PT_AN_INCH, Paper
 from layout.outputs.map_window import METRES_AN_INCH, Window
+from layout.units import Units
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -30,8 +31,13 @@ DANGER_NEAR_M = 60.0  # two tree lengths and a little; a danger this near is on 
 EDGE_SHARE = 0.03  # ground shown round the work, of the longer side
 OVERLAP = 0.12  # of a detail sheet, so that a tree at its edge is whole on the next
 MOST_TILES = 12
-ZOOMS = (1.5, 2.0, 2.25, 2.5, 3.0, 4.0, 6.0)  # detail sheets against the map of the whole
-FINEST_SCALE = 250  # finer than this a tree's position error is wider than the names
+# Scales of detail sheets: an inch to so many whole feet, or as a metric ruler has them. Finer
+# than the last a tree's position error is wider than the names.
+DETAIL_SCALES: dict[Units, tuple[int, ...]] = {
+    "us": tuple(12 * feet for feet in (1000, 500, 400, 300, 200, 150, 100, 80, 60, 50, 40, 30, 20)),
+    "metric": (10_000, 5000, 4000, 3000, 2500, 2000, 1500, 1250, 1000, 750, 500, 400, 250),
+}
+LEAST_ZOOM = 1.5  # of a detail sheet against the map of the whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +138,18 @@ def round_scale(needed: float) -> int:
     """
     step = 25 if needed < 1000 else 50 if needed < 5000 else 500
     return math.ceil(needed / step - 1e-9) * step
+
+
+def detail_scales(scale: int, units: Units) -> tuple[int, ...]:
+    """Give the scales for detail sheets of a map at a scale, the smallest first.
+
+    Examples
+    --------
+    >>> detail_scales(3200, "us")[:3], detail_scales(600, "metric"), detail_scales(250, "us")
+    ((1800, 1200, 960), (400, 250), (240,))
+    """
+    finer = tuple(s for s in DETAIL_SCALES[units] if s * LEAST_ZOOM <= scale)
+    return finer or DETAIL_SCALES[units][-1:]
 
 
 def window(frame: Frame, scale: int, x: float, y: float) -> Window:

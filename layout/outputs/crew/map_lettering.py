@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,13 +30,11 @@ MAIN = Look(11.0, bold=True, boxed=True)
 SPUR = Look(9.4, bold=True)
 LANDING = Look(10.0, bold=True)
 HAZARD = Look(9.0, ink.HAZARD, bold=True)
-TREE_PT = (9.0, 7.6)
-POSITION_PT = (9.0, 7.6)
-STATION_PT = (9.0, 7.6)
-STATION_0 = Look(8.0, bold=True)
+NAME_PT = 9.0  # of trees, positions and stations: read tired, in the rain
+STATION_0 = Look(NAME_PT, bold=True)
 GRADE = Look(7.4)
-TURNING = Look(7.6, bold=True)
-RUB = Look(7.6, ink.RUB, bold=True)
+TURNING = Look(NAME_PT, bold=True)
+RUB = Look(NAME_PT, ink.RUB, bold=True)
 TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 HIDES_LITTLE = 60.0
@@ -209,8 +207,7 @@ def _bad_trees(labels: Labels, plan: Plan, window: Window) -> None:
         else:
             off = speak_length(tree.reach_m, units)
             words = say("crew_map_off", tree=tree.tree_id, kind=tree.hazard, distance=off)
-        look = replace(HAZARD, size_pt=8.0)
-        _beside(labels, words, [(tree.x, tree.y)], look, window, must=True)
+        _beside(labels, words, [(tree.x, tree.y)], HAZARD, window, must=True)
 
 
 def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:
@@ -220,16 +217,14 @@ def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Letter
     at = dict(zip(trees.tree_id, xy, strict=True))
     names = [o.tree_id for o in plan.trees if o.status not in ("leave", "done")]
     shown = [name for name in names if map_names.inside(at[name], window)]
-    waiting = shown
-    for size_pt in TREE_PT:
-        look = Look(size_pt)
-        waiting = [
-            name for name in waiting
-            if not _beside(labels, name, [at[name]], look, window, clear_pt=4.4 * size)
-        ]  # fmt: skip
+    look = Look(NAME_PT)
+    waiting = [
+        name for name in shown
+        if not _beside(labels, name, [at[name]], look, window, clear_pt=4.4 * size)
+    ]  # fmt: skip
     made.near += len(shown) - len(waiting)
     for name in waiting:
-        if _beside(labels, name, [at[name]], Look(8.0), window, must=True):
+        if _beside(labels, name, [at[name]], look, window, must=True):
             made.far += 1
         else:
             made.trees.append(name)
@@ -244,15 +239,11 @@ def _positions(
         if not map_names.inside(place, window):
             continue
         name = position.position_id
-        looks = [Look(size_pt, bold=True) for size_pt in POSITION_PT]
-        done = any(
-            _beside(labels, name, [place], look, window, clear_pt=4.8 * size) for look in looks
-        )
+        look = Look(NAME_PT, bold=True)
+        done = _beside(labels, name, [place], look, window, clear_pt=4.8 * size)
         made.near += done
         if not done and numbered:
-            done = _beside(
-                labels, name, [place], replace(looks[-1], size_pt=7.6, bold=True), window, must=True
-            )
+            done = _beside(labels, name, [place], look, window, must=True)
             made.far += done
         if not done:
             made.positions.append(name)
@@ -265,10 +256,7 @@ def _along_trails(
     units = plan.area.settings.area.units
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
-            any(
-                _beside(labels, tick.said, [tick.at], Look(size_pt), window, clear_pt=6.5)
-                for size_pt in STATION_PT
-            )
+            _beside(labels, tick.said, [tick.at], Look(NAME_PT), window, clear_pt=6.5)
     for trail in plan.trails:
         wanted = [s for s in stretches(plan, trail.trail_id) if grade_in_full(s.grade_pct)]
         long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]

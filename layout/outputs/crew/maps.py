@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 # Most names that may stand off their marks, with a line to them; ours, by looking.
 CROWDED = 0.2  # of a map under names: more need not be tried
 NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
-FAR_WHOLE = 0.1
+FAR_WHOLE = 0.2
 FAR_DETAIL = 0.3
 # Names of positions that may be missing from all detail sheets together: a sheet says which of
 # its own had no room, and one name is not worth twice the sheets. No tree's number may be.
-MISSING_SHARE = 0.01
+MISSING_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,23 +98,23 @@ def _names_share(plan: Plan, page: MapPage) -> float:
 
 def _details(plan: Plan, scale: int, area: str) -> list[MapPage]:
     """Lay out detail sheets, no more zoomed in than the names ask for."""
-    low, high = 0, len(map_frames.ZOOMS) - 1
+    scales = map_frames.detail_scales(scale, plan.area.settings.area.units)
+    low, high = 0, len(scales) - 1
     tried: dict[int, list[MapPage]] = {}
     while low < high:
         middle = (low + high) // 2
-        tried[middle] = _zoomed(plan, scale, area, map_frames.ZOOMS[middle])
+        tried[middle] = _at_scale(plan, area, scales[middle])
         too_many = len(tried[middle]) > map_frames.MOST_TILES
         if too_many or _fits(plan, tried[middle], FAR_DETAIL):
             high = middle
         else:
             low = middle + 1
-    return tried.get(low) or _zoomed(plan, scale, area, map_frames.ZOOMS[low])
+    return tried.get(low) or _at_scale(plan, area, scales[low])
 
 
-def _zoomed(plan: Plan, scale: int, area: str, zoom: float) -> list[MapPage]:
-    """Lay out detail sheets that much larger than the map of the whole."""
-    finer = max(map_frames.round_scale(scale / zoom), map_frames.FINEST_SCALE)
-    frame, windows = map_frames.tiles(plan, finer)
+def _at_scale(plan: Plan, area: str, scale: int) -> list[MapPage]:
+    """Lay out detail sheets at a scale."""
+    frame, windows = map_frames.tiles(plan, scale)
     return [
         MapPage(
             say("crew_map_detail", area=area, sheet=map_frames.letter(number)),
