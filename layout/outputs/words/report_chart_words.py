@@ -22,8 +22,8 @@ CHARTS: Mapping[str, str] = {
     "chart_profiles": "Trail profiles",
     "chart_profiles_how": (
         "Each trail from the landing end, at the left, outward. Above, the ground, its heights "
-        "stretched to fit. Below, the grade as a loaded tractor meets it, against the limits "
-        "you set for long stretches; a bar between the two marks where it is over one of them. "
+        "stretched to fit. Below, the grade as a loaded tractor meets it, against the limits of "
+        "the day for long stretches; a bar between the two marks where it is over one of them. "
         "Short pitches have a limit of their own: what counts is what the findings say."
     ),
     "chart_profiles_more": "Show {count} more trail profiles",
