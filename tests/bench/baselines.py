@@ -37,6 +37,7 @@ from layout.clashes import extents
 from layout.forest import LANDING, Candidates, candidates
 from layout.geometry import at_stations, bearings
 from layout.grow import Grown, grow
+from layout.joined import joined
 from layout.mains import candidate_mains
 from layout.network import Branch
 from layout.settings import limits_in_force
@@ -62,7 +63,7 @@ class Scene:
     grower: Grower
     standing: list[Branch]
     opened: BaseGeometry
-    landing_xy: tuple[float, float]
+    landing_xy: list[tuple[float, float]]
     rules: dict[str, Any]
     landing: BaseGeometry
     main_is_routed: bool
@@ -94,29 +95,39 @@ def planned(
 ) -> tuple[plan.Plan, Scene, Layout]:
     """Make a plan and keep what its last growing was given and gave."""
     calls: list[tuple[tuple[Any, ...], dict[str, Any], Grown]] = []
+    level: list[Grower] = []  # without benches, grown on first
 
     def kept(*given: Any, **rules: Any) -> Grown:
         out = grow(*given, **rules)
         calls.append((given, rules, out))
         return out
 
+    def joined_too(*given: Any, **rules: Any) -> Grown:
+        out = joined(*given, **rules)
+        calls.append((*calls[-1][:2], out))
+        return out
+
+    def grown_level(*given: Any, **rules: Any) -> Grown:
+        level.append(given[0])
+        return grow(*given, **rules)
+
     began = time.perf_counter()
-    with mock.patch("layout.plan.grow", kept):
+    with (
+        mock.patch("layout.checked_growth.grow", kept),
+        mock.patch("layout.checked_growth.joined", joined_too),
+        mock.patch("layout.plan.grow", grown_level),
+    ):
         made = plan.make_plan(area, progress=tell, options=False)
     seconds = time.perf_counter() - began
-    # other landings and what-if questions may have been grown too
-    mine = [
+    spots = [(one.x, one.y) for one in made.landings]
+    mine = [  # other landings may have been grown from too
         call
         for call in calls
-        if call[0][3] == (made.landing.x, made.landing.y)
-        and call[2].choice.objective == made.choice.objective_m2
+        if call[0][3] == spots and call[2].choice.objective == made.choice.objective_m2
     ]
     if not mine:
         raise RuntimeError("the growing of this plan was not seen")
     (grower, start, opened, landing_xy), rules, grown = mine[-1]
-    level = [
-        call[0][0] for call in calls if call[0][3] == landing_xy and call[0][0].judge.bench is None
-    ]
     scene = Scene(
         grower=grower,
         standing=[b for b in start if b.standing],
@@ -209,7 +220,7 @@ def greedy_grown(scene: Scene) -> Layout:
     """Grow the spurs anew with greedy cover and pruning in place of the exact choice."""
     began = time.perf_counter()
     start = scene.standing
-    with Solver() as solver, mock.patch("layout.grow.choose", greedy_pruned):
+    with Solver() as solver, mock.patch("layout.uncrossed.choose", greedy_pruned):
         for grower in (*scene.earlier, scene.grower):
             grown = grow(
                 grower, start, scene.opened, scene.landing_xy, solver=solver, **scene.rules
