@@ -283,7 +283,8 @@ def test_python_takes_si_by_field_name() -> None:
         ("trails", {"cable": "50 m"}, "[trails] cable: unknown key; it belongs under [winch]"),
         ("trails", {"favorable": "10 %"}, '[trails] favorable: unknown key; did you mean '
          '"favourable"?'),
-        ("outputs", {"zzz": 1}, "[outputs] zzz: unknown key; known here: paper, language, declination"),
+        ("outputs", {"zzz": 1}, "[outputs] zzz: unknown key; known here: paper, language, "
+         "declination"),
         ("winch", {"cable_m": 50.0}, '[winch] cable_m: the key is cable, with a unit, like cable = '
          '"165 ft"'),
         ("winch", {"pull_rating": "5 T"}, '[winch] pull_rating: "5 T": a T may be 907, 1,000 or '

@@ -133,7 +133,7 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
         grade, cross = stations.grade_pct[here], stations.cross_pct[here]
         known = bool(np.isfinite(grade).any())
         worst = float(grade[np.nanargmax(np.abs(grade))]) if known else float("nan")
-        levels = [f.level for f in findings if f.from_m <= end and (f.to_m or f.from_m) >= start]  # type: ignore[operator]
+        levels = [f.level for f in findings if f.from_m <= end and (f.to_m or f.from_m) >= start]
         level = min(levels, key=LEVELS.index) if levels else ("ok" if known else "unknown")
         way = "unknown" if not known else "up" if worst > LEVEL_PCT else "down"
         out.append(
