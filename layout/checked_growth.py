@@ -54,8 +54,8 @@ class Growth:
     def plan(self, start: list[Branch], assembled: Assembled) -> Plan:
         """Grow, assemble and check, and grow again round what the checks stop.
 
-        Second ways into spurs come last, when what they lead into stays: what they
-        bring is checked too, and grown on from if it is stopped.
+        Second ways into spurs come when what they lead into stays. What they bring is
+        checked too, and grown on from if it is stopped.
 
         Parameters
         ----------
@@ -67,26 +67,26 @@ class Growth:
         Returns
         -------
         Plan
-            With the stops that repairs could not mend.
+            The cheapest of those the checks let pass; where none is, the last one, with
+            the stops that repairs could not mend.
         """
         closed = self.grower.ground.closed.copy()
-        ready = False  # a network the checks stop nothing of has been there
+        clean: list[Plan] = []
         for _ in range(MOST_REPAIRS):
-            grown = self._grown(start, closed)
-            if ready:
-                grown = self._joined(grown)
-            grown, plan = assembled(grown)
+            grown, plan = assembled(self._grown(start, closed))
             start = mended(self.grower, plan, grown, closed)
-            if len(start) == len(grown.branches) and not ready:
-                more = self._joined(grown)
-                if more is grown:
-                    break
-                grown, plan = assembled(more)
-                start = mended(self.grower, plan, grown, closed)
-            if len(start) == len(grown.branches):
+            if len(start) != len(grown.branches):
+                continue
+            clean.append(plan)
+            more = self._joined(grown)
+            if more is grown:
                 break
-            ready = True
-        return plan
+            grown, plan = assembled(more)
+            start = mended(self.grower, plan, grown, closed)
+            if len(start) == len(grown.branches):
+                clean.append(plan)
+                break
+        return min(clean, key=lambda one: one.choice.objective_m2, default=plan)
 
     def _grown(self, start: list[Branch], closed: NDArray[np.uint8]) -> Grown:
         return grow(

@@ -1,4 +1,6 @@
-"""What may not be built together: lines that cross, and spurs that grew too long by joining."""
+"""What may not be built together: lines that cross or leave one place side by side; long spurs."""
+
+import math
 
 import numpy as np
 import shapely
@@ -6,6 +8,7 @@ from numpy.typing import NDArray
 
 from layout.choice_model import Choice
 from layout.forest import Candidates
+from layout.geometry import at_stations, wrap
 from layout.network import Branch
 
 Floats = NDArray[np.float64]
@@ -13,6 +16,9 @@ Floats = NDArray[np.float64]
 MOUTH_CLEAR_M = 1.5  # lines may touch this near the mouth of one on the other
 SHARED_MOUTH_M = 0.1  # two trails that begin this near each other share a mouth
 SAME_PLACE_M = 1e-3
+# Ours: two ways off one place that open no wider go side by side on the same ground.
+OPENING_DEG = 25.0
+OPENING_FROM_M, OPENING_TO_M = 5.0, 15.0  # beyond the mouth, as the check of junctions reads it
 
 
 def extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats:
@@ -25,7 +31,7 @@ def extents(found: Candidates, branches: list[Branch], choice: Choice) -> Floats
 
 
 def crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list[tuple[int, int]]:
-    """Give pairs of chosen segments whose lines cross."""
+    """Give pairs of chosen segments whose lines cross, or leave one place side by side."""
     extent = extents(found, branches, choice)
     chosen = [int(n) for n in np.flatnonzero(extent > 0)]
     lines = [
@@ -39,13 +45,24 @@ def crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list
         if i >= j:
             continue
         m, n = chosen[i], chosen[j]
+        if _side_by_side(branches, m, n):
+            first = _segment_at(found, branches, choice, m, 0.0)
+            second = _segment_at(found, branches, choice, n, 0.0)
+            if first is not None and second is not None:
+                out.append((first, second))
+                continue
         touch = lines[i].intersection(lines[j])
         mouth = _mouth(branches, m, n)
         if mouth is not None:
             touch = touch.difference(mouth.buffer(MOUTH_CLEAR_M))
         if touch.is_empty:
             continue
-        point = touch.representative_point() if touch.length == 0 else touch.centroid
+        # of several places the first: their common middle may lie on neither line
+        spots = [
+            piece if piece.length == 0 else piece.interpolate(0.5, normalized=True)
+            for piece in getattr(touch, "geoms", [touch])
+        ]
+        point = min(spots, key=lines[i].project)
         first = _segment_at(found, branches, choice, m, float(lines[i].project(point)))
         second = _segment_at(found, branches, choice, n, float(lines[j].project(point)))
         if first is None and second is None:
@@ -57,6 +74,23 @@ def crossings(found: Candidates, branches: list[Branch], choice: Choice) -> list
         else:
             out.append((first, second))
     return sorted(set(out))
+
+
+def _side_by_side(branches: list[Branch], m: int, n: int) -> bool:
+    """Tell whether two branches leave one place and do not open: no junction of the two."""
+    one, other = branches[m], branches[n]
+    if one.parent != other.parent or one.parent < 0:
+        return False
+    if abs(one.mouth_m - other.mouth_m) > SHARED_MOUTH_M:
+        return False
+    return abs(math.degrees(float(wrap(np.asarray(_heading(one) - _heading(other)))))) < OPENING_DEG
+
+
+def _heading(branch: Branch) -> float:
+    far = min(OPENING_TO_M, branch.length_m)
+    near = min(OPENING_FROM_M, far / 2)
+    (ax, ay), (bx, by) = at_stations(branch.line, np.array([near, far]))
+    return math.atan2(by - ay, bx - ax)
 
 
 def _mouth(branches: list[Branch], m: int, n: int) -> shapely.Point | None:
@@ -99,7 +133,12 @@ def overlong(
         host, mouth = branches[n].parent, branches[n].mouth_m
         if not branches[host].standing and abs(mouth - extent[host]) < SAME_PLACE_M:
             others = [m for m in chosen if branches[m].parent == host and m != n]
-            at_mouth = [m for m in others if abs(branches[m].mouth_m - mouth) < SAME_PLACE_M]
+            at_mouth = [
+                m
+                for m in others
+                if abs(branches[m].mouth_m - mouth) < SAME_PLACE_M
+                and not _side_by_side(branches, m, n)
+            ]
             earlier = [branches[m].mouth_m for m in others if branches[m].mouth_m < mouth - 1e-3]
             if not at_mouth:
                 since = max(earlier) if earlier else 0.0
@@ -131,6 +170,8 @@ def _parting(
             out |= {int(beyond[np.argmin(found.segment_to_m[beyond])])} if beyond.size else set()
         for m, branch in enumerate(branches):
             if branch.parent != n or (onward is not None and m == onward[0]):
+                continue
+            if onward is not None and _side_by_side(branches, m, onward[0]):
                 continue
             last = to_m + SAME_PLACE_M if onward is not None else to_m
             if from_m + SAME_PLACE_M < branch.mouth_m <= last:

@@ -90,4 +90,6 @@ def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]
             pair[t] = -1
     keep &= used_segments(forest, pair, places)
     objective = objective_of(forest, keep, places, pair)
-    return replace(choice, segments=keep, tree_pair=pair, places=places, objective=objective)
+    return replace(
+        choice, segments=keep, tree_pair=pair, places=places, objective=objective, stopped_by="work"
+    )

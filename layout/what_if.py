@@ -62,7 +62,8 @@ def what_if(
     Returns
     -------
     tuple of OptionRow
-        What gains most first, what was not worked out last. Empty without marked trees.
+        What gains most first, then trees only counted in reach, what was not worked out
+        last. Empty without marked trees.
     """
     marked = [o for o in plan.trees if o.status not in ("leave", "done")]
     if not marked:
@@ -72,7 +73,12 @@ def what_if(
     made = _Tries(plan, strips, len(marked), time.monotonic() + max(LEAST_S, OWN_SHARE * own_s))
     rows = [*made.rules(), *made.block(), *_landings(plan, len(marked)), made.arm()]
     order = {row.key: n for n, row in enumerate(rows)}
-    return tuple(sorted(rows, key=lambda r: (r.gain_m2 is None, -(r.gain_m2 or 0.0), order[r.key])))
+
+    def place(row: OptionRow) -> tuple[bool, bool, float, int]:
+        # trees counted in reach stand behind what was chosen again, costs and all
+        return row.gain_m2 is None, row.how == "reach", -(row.gain_m2 or 0.0), order[row.key]
+
+    return tuple(sorted(rows, key=place))
 
 
 class _Tries:
@@ -226,7 +232,9 @@ def _landings(plan: Plan, marked: int) -> list[OptionRow]:
     """Say what the other landings that were planned completely come to."""
     used = next((o for o in plan.landing_options if o.used), None)
     if used is None:
-        return []
+        why = "the landing is given; leave it out of the settings, and the best places are planned"
+        other = OptionRow("other_landing", "another landing", "not_worked_out", "", marked, why=why)
+        return [other]
     return [
         _landing_row(plan, used, option, marked)
         for option in plan.landing_options

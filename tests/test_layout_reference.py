@@ -136,9 +136,17 @@ def test_band_beside_a_straight_trail(reach_m: float, angle_deg: float, swing_de
 
 
 def test_the_band_is_of_the_order_of_published_spacings() -> None:
-    # 130 ft of reach, 30 degrees, 15 of swing: to both sides 56 m; published spacings of
-    # skid trails of 30 to 40 m (130 ft) are the same order. Nothing is tuned to it.
-    both_sides = 2 * 130 * 0.3048 * math.sin(math.radians(30 + 15))
+    # on level ground with the settings as they come: published spacings of skid trails of 30
+    # to 40 m (130 ft) are the same order. Nothing is tuned to it.
+    area = small_areas.wood()
+    _, rules = ready(area)
+    tractor = area.settings.tractor
+    swing_deg = winch.swing_limit_deg(
+        tractor.length_m, tractor.width_m, area.settings.trails.width_main_m
+    )
+    wide_deg = rules.table_angle_deg(0.0, downhill=False) + swing_deg
+    reach_m = min(rules.rope_reach_m, rules.working_reach_m)
+    both_sides = 2 * reach_m * math.sin(math.radians(wide_deg))
     assert 30 <= both_sides <= 2 * 40
 
 
@@ -214,7 +222,7 @@ def test_junctions_keep_what_was_set_and_their_angles_are_told(
     inside = float(np.mean((angles >= 35) & (angles <= 45)))
     record_property("junctions_in_35_to_45_degrees", f"{100 * inside:.0f} % of {angles.size}")
     trails = plan.area.settings.trails
-    codes = {f.subject_id for f in plan.findings if f.code == "junction_angle"}
+    codes = {f.subject_id for f in plan.findings if f.code == "junction_angle" and f.level != "ok"}
     wide = trails.junction_angle_deg + trails.junction_tolerance_deg
     routed = [t.trail_id for t in plan.trails if t.joins_id and t.source == "routed"]
     beyond = {name for name, a in zip(routed, angles, strict=True) if a > wide + 1e-6}

@@ -17,7 +17,7 @@ from test_choice import random_forest
 from layout import uncrossed as room
 from layout.choice import choose
 from layout.choice_model import ROOT, Choice, Forest, objective_of
-from layout.clashes import overlong
+from layout.clashes import crossings, overlong
 from layout.greedy import greedy
 from layout.narrowed import narrowed
 from layout.network import Branch
@@ -159,7 +159,7 @@ def made() -> tuple[Any, list[Branch]]:
 
 
 def chosen(*segments: int) -> Choice:
-    on = np.zeros(7, dtype=bool)
+    on = np.zeros(max(7, *segments), dtype=bool)
     on[list(segments)] = True
     return cast(Any, SimpleNamespace(segments=on))
 
@@ -204,3 +204,29 @@ def test_a_choice_with_a_spur_too_long_is_made_again_and_proved(
     assert choice.segments.tolist() == [True, True]
     assert choice.objective == pytest.approx(250 + 12 + 2 + 2 + 3)
     assert choice.bound == pytest.approx(choice.objective)
+
+
+def test_two_ways_side_by_side_off_one_tip_are_no_junction() -> None:
+    found, branches = made()
+    # the last stub now lies 3 degrees off the spur that goes on: both drive on one strip
+    branches[5] = branch([(100, 100), (101, 119.9)], 1, 100.0)
+    assert overlong(found, branches, chosen(0, 1, 2, 3, 6), 120.0) == [(2, (4,))]
+    assert crossings(found, branches, chosen(0, 1, 2, 6)) == [(2, 6)]
+    # opened by 45 degrees it is one
+    branches[5] = branch([(100, 100), (114, 114)], 1, 100.0)
+    assert overlong(found, branches, chosen(0, 1, 2, 3, 6), 120.0) == []
+    assert crossings(found, branches, chosen(0, 1, 2, 6)) == []
+
+
+def test_lines_that_meet_twice_are_shut_out_where_they_do() -> None:
+    branches = [
+        branch([(0, 0), (300, 0)], -1, 0.0),
+        branch([(100, 0), (100, 100)], 0, 100.0),
+        branch([(120, 0), (120, 20), (90, 20), (90, 80), (120, 80)], 0, 120.0),
+    ]
+    found = SimpleNamespace(
+        segment_branch=np.array([1, 1, 1, 2, 2, 2]),
+        segment_to_m=np.array([10.0, 30.0, 100.0, 30.0, 60.0, 130.0]),
+    )
+    # the first crossing lies 20 m out on the one and 40 m out on the other
+    assert crossings(found, branches, chosen(0, 1, 2, 3, 4, 5)) == [(1, 4)]

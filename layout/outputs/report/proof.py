@@ -78,6 +78,4 @@ def _percent(gap_pct: float) -> str:
 
 def _stopped(how: str) -> str:
     """Say what ended the choice; a word without a sentence of its own stands as it is."""
-    if how == "gap":
-        return say("proof_stopped_gap")
-    return say("proof_stopped_time") if how == "time" else how
+    return say(f"proof_stopped_{how}") if how in ("gap", "time", "work") else how

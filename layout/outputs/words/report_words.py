@@ -259,6 +259,8 @@ _END: Mapping[str, str] = {
     "proof_stopped": "Stopped by",
     "proof_stopped_gap": "the gap asked for was reached",
     "proof_stopped_time": "the time limit",
+    "proof_stopped_work": "lines that may not stand together, dropped after as many rounds as "
+    "there are",
     "proof_seed": "Seed",
     "proof_crs": "Coordinate system",
     "proof_version": "Version of skidway",
