@@ -43,7 +43,7 @@ from layout.network import Branch
 from layout.settings import limits_in_force
 from layout.site import Area
 from layout.solver import Solver
-from layout.sprouts import Grower
+from layout.sprouts import Grower, Known
 from layout.turning import Place
 
 Floats = NDArray[np.float64]
@@ -217,15 +217,33 @@ def mains_m2(scene: Scene, branches: tuple[Branch, ...]) -> float:
 
 
 def greedy_grown(scene: Scene) -> Layout:
-    """Grow the spurs anew with greedy cover and pruning in place of the exact choice."""
+    """Grow the spurs anew with greedy cover and pruning in place of the exact choice.
+
+    Second ways are put before it too. A spur too long needs a junction on its way, which
+    greedy cover cannot buy: it is not held to the longest spur at all.
+    """
     began = time.perf_counter()
     start = scene.standing
-    with Solver() as solver, mock.patch("layout.uncrossed.choose", greedy_pruned):
+    with (
+        Solver() as solver,
+        mock.patch("layout.uncrossed.choose", greedy_pruned),
+        mock.patch("layout.uncrossed.overlong", return_value=[]),
+    ):
         for grower in (*scene.earlier, scene.grower):
             grown = grow(
                 grower, start, scene.opened, scene.landing_xy, solver=solver, **scene.rules
             )
             start = list(grown.branches)
+        grown = joined(
+            grower,
+            grown,
+            scene.opened,
+            scene.landing_xy,
+            solver=solver,
+            known=Known(grower),
+            progress=lambda _: None,
+            **scene.rules,
+        )
     if grown.choice.bound > 0.0:
         raise RuntimeError("the growing did not use the choice it was given")
     return _of_grown(scene, grown, time.perf_counter() - began, "greedy + pruning")
