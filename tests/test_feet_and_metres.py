@@ -19,6 +19,8 @@ from layout import units
 from layout.area import read_area
 from layout.plan import Plan
 
+pytestmark = pytest.mark.slow
+
 METRIC = Path(__file__).parent / "data" / "metric_area"
 SURVEY_FOOT_M = 1200 / 3937  # exact by definition (US Metric Act, 1866)
 # Key, as a woodlot owner writes it in one country, and the same in the other.
@@ -86,7 +88,6 @@ def plans(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Plan]:
     return us, metric
 
 
-@pytest.mark.slow
 def test_feet_and_metres_give_one_plan(plans: tuple[Plan, Plan]) -> None:
     us, metric = plans
     assert (us.area.settings.area.units, metric.area.settings.area.units) == ("us", "metric")

@@ -17,12 +17,12 @@ import pyproj
 import pytest
 import rasterio
 import shapely
+from made_plan import metric_plan
 from oracles import clean_environment, needs
 from shapely.affinity import translate
 from shapely.geometry import MultiPolygon, box, shape
 
 from layout import terrain
-from layout.area import read_area
 from layout.commands import main
 from layout.outputs import (
     Extras,
@@ -37,7 +37,7 @@ from layout.outputs import (
 from layout.outputs.device import degrees
 from layout.outputs.device.work_stops import days
 from layout.outputs.reach_grid import reach_grid
-from layout.plan import Plan, make_plan
+from layout.plan import Plan
 from layout.winch import rules_from
 
 METRIC = Path(__file__).parent / "data" / "metric_area"
@@ -297,7 +297,7 @@ def test_no_position_no_reach(plan: Plan, tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_reach_at_each_stump_is_the_room_its_pull_has() -> None:
-    planned = make_plan(read_area(METRIC))
+    planned = metric_plan()
     grid = reach_grid(planned)
     best: dict[str, float] = {}
     for pull in planned.pulls:

@@ -13,6 +13,7 @@ import pytest
 import schemas
 import shapely
 from area_files import LANDING, MAIN, tidy_area
+from made_plan import metric_plan
 from oracles import clean_environment, needs
 from shapely.geometry import LineString, Point
 from test_outputs_gpx import AWKWARD, with_trees
@@ -40,7 +41,7 @@ def written(plan: Plan, folder: Path, name: str = "plan.gpx") -> Path:
 
 @pytest.fixture(scope="module")
 def planned() -> Plan:
-    return make_plan(read_area(METRIC))
+    return metric_plan()
 
 
 @pytest.fixture
