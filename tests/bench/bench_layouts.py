@@ -34,7 +34,8 @@ WORDS = """
 What is compared: the plan (`exact`), greedy cover with everything dropped that does not
 pay, with regrowth rounds and second ways of its own and no longest spur (`greedy`), a
 regular herringbone of straight 45-degree spurs every 40 m with all spurs built
-(`herringbone`), and the same with only the spurs its best pulls drive on (`used`). Objective in square metres: ground of trails,
+(`herringbone`), and the same with only the spurs its best pulls drive on (`used`).
+Objective in square metres: ground of trails,
 stems, pulls, set-ups, and 200 for each tree left standing; the main trails are in it.
 Length is of all trails, a routed main ending behind the last thing on it. Area is of
 trails and turning places in percent of the stand, without the landing. A junction of
