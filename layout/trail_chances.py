@@ -232,10 +232,11 @@ def findings(
                 message=(
                     f"{name}: elevations are good to {speak_error(error_m, units)} only, so "
                     f"{speak_length(BASELINE_M, units)} of it somewhere may be steeper than "
-                    f"allowed ({speak_chance(one.p_over_limit)}); likeliest at "
+                    f"the limit there ({speak_chance(one.p_over_limit)}); likeliest at "
                     f"{speak_station(one.at_m, units)}, {abs(one.grade_pct):.0f} % {way} loaded "
                     f"as measured, {one.limit_pct:g} % allowed. Measure it with a clinometer when "
-                    "the trail is flagged, and move the trail where it is steeper"
+                    "the trail is flagged, and move the trail where it is steeper than so long a "
+                    "stretch may be"
                 ),
                 subject_layer="trails",
                 subject_id=one.trail_id,

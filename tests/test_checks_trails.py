@@ -521,7 +521,11 @@ def test_trails_cross_only_at_mouths() -> None:
     back = spur("S3", main, 60, (220, 130), (180, 190))
     assert of(judged(GENTLE, main, back), "trails_cross", "stop")
     loop = main_trail((100, 100), (200, 100), (200, 200), (150, 200), (150, 50))
-    assert of(judged(GENTLE, loop), "trail_crosses_itself", "stop")
+    itself = only(judged(GENTLE, loop), "trail_crosses_itself", "stop")
+    assert itself.at == pytest.approx(at(150, 100), abs=0.1)
+    there_and_back = main_trail((100, 100), (200, 100), (150, 100))
+    doubled = only(judged(GENTLE, there_and_back), "trail_crosses_itself", "stop")
+    assert doubled.at == pytest.approx(at(150, 100), abs=0.1)
     both = [spur("S1", main, 100, (240, 190)), spur("S2", main, 100, (160, 190))]
     assert not of(judged(GENTLE, main, *both), "trails_cross")
 

@@ -3,6 +3,7 @@
 import math
 from itertools import pairwise
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString
 
@@ -43,8 +44,25 @@ def check(case: Case) -> list[Finding]:
         found += _junction(case, walked)
         found += _spur_length(case, walked)
         if not walked.shape.is_simple:
-            found.append(_plain(case, walked, "trail_crosses_itself", "crosses itself"))
+            at_m = _first_crossing_m(walked.shape) * walked.length_m / walked.shape.length
+            where = f"crosses itself {place(case.units, at_m, at_m)}"
+            found.append(_plain(case, walked, "trail_crosses_itself", where, at_m))
     return found + not_known(case) + _crossings(case)
+
+
+def _first_crossing_m(line: LineString) -> float:
+    """Give how far along a line it first meets itself, metres; 0 if it nowhere does."""
+    ends = shapely.get_coordinates(line)
+    legs = np.asarray(shapely.linestrings(np.stack([ends[:-1], ends[1:]], axis=1)))
+    run = np.concatenate([[0.0], np.cumsum(shapely.length(legs))])
+    first, second = shapely.STRtree(legs).query(legs, predicate="intersects")
+    met: list[float] = []
+    for i, j in zip(first.tolist(), second.tolist(), strict=True):
+        shared = legs[i].intersection(legs[j])
+        if j > i + 1 or (j == i + 1 and shared.length > 0):  # neighbours share an end
+            spots = shapely.points(shapely.get_coordinates(shared))
+            met.append(float(run[i] + shapely.line_locate_point(legs[i], spots).min()))
+    return min(met, default=0.0)
 
 
 def _plain(case: Case, walked: Walked, code: str, what: str, at_m: float = 0.0) -> Finding:

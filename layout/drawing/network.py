@@ -11,6 +11,7 @@ from layout.drawing.judge import told
 from layout.drawing.plain import plain
 from layout.grow import Grown
 from layout.outputs.words import say
+from layout.outputs.work_amounts import force
 from layout.plan_record import Plan
 from layout.records import REACHED, Pull, TreeOutcome
 from layout.site import Area
@@ -180,7 +181,7 @@ def _card(outcome: TreeOutcome, pull: Pull | None, units: Units) -> dict[str, An
         if pull.p_out_of_reach is not None:
             lines.append(["Chance it is out of reach", speak_chance(pull.p_out_of_reach)])
         if pull.pull_kn == pull.pull_kn:
-            lines.append(["Pull needed", f"{pull.pull_kn:.0f} kN"])
+            lines.append(["Pull needed", force(pull.pull_kn, units)])
     return {
         "title": say(f"status_{outcome.status}").capitalize(),
         "lines": lines,
