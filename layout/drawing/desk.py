@@ -22,7 +22,7 @@ from layout.drawing import (
     world_places,
 )
 from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
-from layout.drawing.draft_area import draft_of, not_on_the_map
+from layout.drawing.draft_area import draft_of, not_on_the_map, with_marks
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
 from layout.drawing.replans import Replans
@@ -207,7 +207,7 @@ class Desk:
 
     def tree(self, body: dict[str, Any]) -> dict[str, Any]:
         """Describe one stem."""
-        area = self.ground.with_draft(_draft(body)).area
+        area = with_marks(self.ground.area, _draft(body))  # a bad outline is no matter here
         return tree_card.card(area, self.ground.sizes, str(body.get("tree")))
 
     def stand(self, body: dict[str, Any]) -> dict[str, Any]:

@@ -68,6 +68,23 @@ def drafted(area: Area, draft: Draft) -> Area:
     )
 
 
+def with_marks(area: Area, draft: Draft) -> Area:
+    """Give an area with a draft's marks and nothing else of it.
+
+    Parameters
+    ----------
+    area : Area
+        As read from the user's files.
+    draft : Draft
+        Whatever is wrong with its lines and outlines.
+
+    Returns
+    -------
+    Area
+    """
+    return replace(area, trees=_marked(area.trees, draft))
+
+
 def draft_of(area: Area) -> Draft:
     """Give what is drawn in an area as a draft to go on from.
 

@@ -48,6 +48,7 @@ export function build(given) {
   vector(map, "existing", "Old trails", given.existing.map((t) => lineOf(t.line)), styles.old);
   vector(map, "access_road", "Access road", given.access_road.map(lineOf), styles.road);
   vector(map, "stand", "Stand", given.stand.map(polygon), styles.stand);
+  store.listen(tellOlder);
   showWhole(map);
   tellPlaces(map);
   return map;
@@ -81,7 +82,18 @@ function pictureLayer(map, name, words, opacity, shown) {
   load();
 }
 
+const WAS = "Of an earlier drawing; count it again.";
 let pictures = 0;
+let countedFor = null; // what the picture of reach was counted from
+
+// What reach hangs on: all that is drawn but notes and the drawing's name.
+const countedFrom = ({ name, notes, ...rest }) => JSON.stringify(rest);
+
+function tellOlder() {
+  const { layer } = layers.reach;
+  if (!layer.getSource()) return;
+  layer.set("told", countedFrom(store.draft()) === countedFor ? "" : WAS);
+}
 
 // A picture that is refused is taken off, and the layer keeps the words that say why ("told").
 export async function showPicture(name) {
@@ -90,8 +102,9 @@ export async function showPicture(name) {
   const mine = pictures;
   layer.set("asked", mine);
   let got;
+  const value = store.draft();
   try {
-    got = await picture({ name, draft: store.draft() });
+    got = await picture({ name, draft: value });
   } catch (error) {
     if (layer.get("asked") !== mine) return;
     layer.setSource(null);
@@ -103,6 +116,9 @@ export async function showPicture(name) {
   layer.setSource(new ol.source.ImageStatic({
     url: got.url, imageExtent: got.bounds || area.bounds, projection, interpolate: name === "hillshade",
   }));
+  if (name !== "reach") return;
+  countedFor = countedFrom(value);
+  tellOlder();
 }
 
 const still = window.matchMedia("(prefers-reduced-motion: reduce)");

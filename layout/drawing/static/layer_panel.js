@@ -41,13 +41,29 @@ function row(name, one, area) {
       if (one.layer.getVisible()) showPicture("reach");
       else one.layer.setVisible(true); // asks by itself
     }));
+    document.querySelector(".ground").append(olderReach(one.layer));
   }
   if (name === "pieces") item.append(element("p", GRADES, "quiet"));
   if (one.picture) item.append(told(one.layer));
   return item;
 }
 
-// Why a picture is not there.
+// Over the map, while what is tinted there was counted from an earlier drawing.
+function olderReach(layer) {
+  const box = element("div", undefined, "older");
+  const words = element("span");
+  box.append(words, button("Count it again", () => showPicture("reach")));
+  const say = () => {
+    const told = layer.getSource() && layer.getVisible() ? layer.get("told") : "";
+    words.textContent = told ? "The tint of ground in reach is of an earlier drawing." : "";
+    box.hidden = !told;
+  };
+  layer.on(["change:told", "change:visible", "change:source"], say);
+  say();
+  return box;
+}
+
+// Why a picture is not there, or that it no longer holds.
 function told(layer) {
   const words = element("p", "", "told");
   words.setAttribute("role", "status");

@@ -44,6 +44,14 @@ const lettering = (text, color = INK.trail, size = 13, offsetY = -12) =>
     stroke: new Stroke({ color: "#ffffff", width: 3 }), offsetY, overflow: true,
   });
 
+const RAISED_PX = 26; // clear of the largest tree's disc
+
+// An upright from a place to the mark over it: a shape of two corners.
+const stalk = (color, width) => new Style({
+  image: new RegularShape({ points: 2, radius: RAISED_PX / 2, stroke: stroke(color, width), displacement: [0, RAISED_PX / 2] }),
+  zIndex: 5,
+});
+
 export const styles = {
   stand: new Style({ stroke: stroke(INK.stand, 2.5) }),
   mayUse: new Style({ stroke: stroke(INK.mayUse, 2, [8, 5]) }),
@@ -94,11 +102,15 @@ export const styles = {
     stroke: stroke(LEVEL[level].colour, level === "stop" ? 7 : 5, { ok: undefined, caution: [8, 6], stop: [2, 7], unknown: [1, 9] }[level]),
     zIndex: 2,
   }),
-  placeMark: (level) => new Style({
-    image: new Circle({ radius: 9, fill: fill(LEVEL[level].colour), stroke: stroke("#ffffff", 2) }),
-    text: new Text({ text: LEVEL[level].sign, fill: new Fill({ color: "#fff" }), font: "700 12px system-ui, sans-serif", offsetY: 1 }),
-    zIndex: 5,
-  }),
+  // Above its place, on a stem: a tree it speaks of stays in sight.
+  placeMark: (level) => [
+    stalk("#ffffff", 4.5), stalk(LEVEL[level].colour, 2),
+    new Style({
+      image: new Circle({ radius: 9, fill: fill(LEVEL[level].colour), stroke: stroke("#ffffff", 2), displacement: [0, RAISED_PX] }),
+      text: new Text({ text: LEVEL[level].sign, fill: new Fill({ color: "#fff" }), font: "700 12px system-ui, sans-serif", offsetY: 1 - RAISED_PX }),
+      zIndex: 5,
+    }),
+  ],
   spur: [
     new Style({ stroke: stroke("#ffffff", 5) }),
     new Style({ stroke: stroke(INK.trail, 2, [9, 4]) }),

@@ -26,6 +26,7 @@ import { show as showTab } from "/tabs.js";
 const TOLD_AFTER_MS = 1200; // read out once the hand rests, not at every step of a drag
 const byId = (id) => document.getElementById(id);
 
+const OUTLINES = new Set(["outline", "closed"]);
 start();
 
 async function start() {
@@ -87,8 +88,10 @@ let telling = null;
 let judged = null; // the verdict that stands
 
 function verdict(answer, error) {
-  if (error) banner(error.status ? error.message : offline());
-  else banner("");
+  // an outline crosses itself at every other move of the hand until it is ended
+  const unfinished = error && error.status && OUTLINES.has(hand.pen) && hand.drawing;
+  if (!error) banner("");
+  else if (!unfinished) banner(error.status ? error.message : offline());
   judged = answer;
   if (answer) sums(answer.numbers, answer.findings);
   else unjudged();

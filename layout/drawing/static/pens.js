@@ -29,6 +29,7 @@ export const PENS = [
 ];
 const KINDS = { main: "LineString", spur: "LineString", outline: "Polygon", closed: "Polygon" };
 const SNAP_TO = ["drawn", "drawn_ground", "existing"];
+const EDGES_ONLY = new Set(["drawn_ground"]); // a corner would pull a finger along the edge it means
 
 export function build(onMap) {
   map = onMap;
@@ -51,7 +52,7 @@ export function take(name) {
   if (name !== "look") bending.choose(null);
   if (KINDS[name]) drawing(KINDS[name]);
   for (const source of SNAP_TO) {
-    add(new ol.interaction.Snap({ source: sources[source], pixelTolerance: coarse ? 20 : 10 }));
+    add(new ol.interaction.Snap({ source: sources[source], vertex: !EDGES_ONLY.has(source), pixelTolerance: coarse ? 20 : 10 }));
   }
   spread();
 }

@@ -58,6 +58,11 @@ export function current() {
   return network;
 }
 
+// Whether the plan shown is of the drawing as it stands.
+export function isOfNow() {
+  return network !== null && madeFor === store.draft();
+}
+
 async function start() {
   asked += 1;
   const mine = asked;

@@ -4,7 +4,7 @@ import { call } from "/api.js";
 import * as store from "/store.js";
 import * as stems from "/stems.js";
 import * as bending from "/bending.js";
-import { onPlan } from "/planned.js";
+import { isOfNow, onPlan } from "/planned.js";
 import { button, element, panel, show, shown, onShow } from "/tabs.js";
 import { findingItem } from "/findings.js";
 import { glide } from "/ground.js";
@@ -31,8 +31,9 @@ export function build(onMap, ofArea) {
     choose(found);
     return true;
   };
-  store.listen(() => {
-    if (row !== null) ask();
+  store.listen((_, why) => {
+    if (why === "open") letGo();
+    else if (row !== null) ask();
     if (shown("stand")) stand();
   });
   onShow("stand", stand);
@@ -63,9 +64,29 @@ function blank() {
 
 export function choose(number) {
   row = number;
+  card = null;
   stems.choose(number);
   show("tree");
+  wait(element("p", "Looking it up …", "quiet"));
   ask();
+}
+
+// No tree is chosen; what was asked of the last one no longer counts.
+function letGo() {
+  asked += 1;
+  row = null;
+  card = null;
+  stems.choose(null);
+  blank();
+}
+
+const another = () => button("Another tree", letGo);
+
+// Chosen, and nothing is known of it yet: never the words or buttons of another tree.
+function wait(words) {
+  const acts = element("div", undefined, "acts-row");
+  acts.append(another());
+  held.replaceChildren(element("h2", `Tree ${area.trees.id[row]}`), words, acts);
 }
 
 async function ask() {
@@ -74,8 +95,11 @@ async function ask() {
   let got;
   try {
     got = await call("tree", { draft: store.draft(), tree: area.trees.id[row] });
-  } catch {
-    return; // what is wrong with the drawing stands among the findings
+  } catch (error) {
+    if (mine !== asked) return;
+    card = null;
+    wait(element("p", error.message, "told"));
+    return;
   }
   if (mine !== asked) return;
   card = got;
@@ -83,13 +107,14 @@ async function ask() {
 }
 
 function paint() {
+  if (!card || row === null || card.id !== area.trees.id[row]) return;
   const list = element("dl", undefined, "figures");
   for (const [label, text] of card.lines) list.append(element("dt", label), element("dd", text));
   const cut = card.mark === "cut";
   const acts = element("div", undefined, "acts-row");
   const turn = button(cut ? "Take its mark off" : "Mark it to be cut", () => setMark(cut ? "leave" : "cut"));
   turn.disabled = !card.may_mark;
-  acts.append(turn, button("Another tree", () => { row = null; stems.choose(null); blank(); }));
+  acts.append(turn, another());
   held.replaceChildren(
     element("h2", `Tree ${card.id}: ${area.trees.done[row] ? "out already" : cut ? "marked to be cut" : "stays"}`), list,
     ...(card.care ? [element("p", card.care, "told")] : []), acts, ...planWords(),
@@ -107,10 +132,13 @@ function setMark(mark) {
 
 function planWords() {
   const said = network && network.cards && network.cards[card.id];
+  const older = !isOfNow();
+  if (card.mark === "leave" && older) return []; // that plan had it cut, or cleared a trail of then
   if (!said) return card.mark === "cut" ? [element("p", "Plan to see how it comes out.", "quiet")] : [];
   const list = element("dl", undefined, "figures");
   for (const [label, text] of said.lines) list.append(element("dt", label), element("dd", text));
   const out = [element("h3", said.title), list];
+  if (older) out.splice(1, 0, element("p", "By the plan of an earlier drawing; plan again for this one.", "told"));
   if (said.serve.length) {
     const ways = element("ul");
     ways.append(...said.serve.map((words) => element("li", words)));

@@ -11,6 +11,7 @@ import { sources, vector } from "/ground.js";
 import { lengthWords } from "/lengths.js";
 import { button, element } from "/tabs.js";
 
+const CHANGED = "The drawing has changed: click once more where the trail should lead.";
 let bar = null;
 let number = 0;
 
@@ -22,6 +23,11 @@ export function build(map) {
   document.querySelector(".ground").append(bar);
   pens.hooks.way = ask;
   onHand(({ pen }) => pen !== "way" && clear());
+  store.listen((_, why) => {
+    if (why === "saved" || bar.hidden) return;
+    clear(); // also what is still being looked for
+    say(CHANGED);
+  });
 }
 
 async function ask(place) {
@@ -43,7 +49,7 @@ async function ask(place) {
     return;
   }
   say(`${answer.words} ${lengthWords(answer.length_m)}.`, [
-    button("Keep it", () => keep(answer, kind)),
+    button("Keep it", () => keep(answer, kind, value)),
     button("Not this", clear),
   ]);
   sources.proposed.addFeature(new ol.Feature(new ol.geom.LineString(answer.line)));
@@ -52,12 +58,15 @@ async function ask(place) {
 
 const chosenKind = () => document.getElementById("way-kind")?.value || "spur";
 
-function keep(answer, kind) {
-  const value = store.draft();
+function keep(answer, kind, value) {
+  clear();
+  if (value !== store.draft()) { // it may join a trail that is gone
+    say(CHANGED);
+    return;
+  }
   const drawn = kind === "spur" ? "spur" : "main";
   const id = newName(value, drawn);
   store.commit(store.withTrail(value, { id, kind: drawn, line: answer.line, joins: answer.joins }));
-  clear();
   pens.take("look");
   bending.choose({ kind: "trail", id });
 }
