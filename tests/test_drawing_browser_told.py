@@ -16,7 +16,6 @@ from layout.drawing.world_places import tiles_fit
 
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
 PLANNED_S = 240.0  # a plan takes seconds, and a minute on a machine that is busy
-REFUSED = "status of 400"
 CUT_OFF = "net::ERR_"
 
 
@@ -24,7 +23,7 @@ CUT_OFF = "net::ERR_"
 def sheet(browser: Any, server: Served) -> Iterator[Sheet]:
     opened = Sheet(browser.new_context(**DESKTOP), server)
     yield opened
-    opened.close(expected=(REFUSED, CUT_OFF))
+    opened.close(expected=(CUT_OFF,))
 
 
 def features(sheet: Sheet, z: int) -> int:

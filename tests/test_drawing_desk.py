@@ -391,3 +391,16 @@ def test_where_nobody_is_to_park_nobody_parks_and_a_wish_costs_no_set_up(
     assert wished is not None
     saved = from_all.choice.objective - wished.choice.objective
     assert saved == pytest.approx(area.settings.objective.setup_m2, abs=0.05)
+
+
+@pytest.mark.parametrize("name", [None, 7, ["a"], {"name": "a"}, True])
+def test_a_name_that_is_no_text_is_refused(
+    ground: GroundRead, area: Area, tmp_path: Path, name: object
+) -> None:
+    desk = Desk(replace(ground, area=replace(ground.area, folder=tmp_path)))
+    for call in (desk.save, desk.load, desk.outputs):
+        with pytest.raises(InputError, match="as text"):
+            call({"draft": whole(area), "name": name, "based_on": None})
+    with pytest.raises(InputError, match="a name is text"):
+        desk.compare({"names": ["a", name]})
+    assert not (tmp_path / "drawings").exists()

@@ -96,17 +96,44 @@ def test_all_faults_are_told_together() -> None:
     assert words.count("\n") == 2
 
 
-@pytest.mark.parametrize("name", ["north way", "A-1_b", "  two  "])
+@pytest.mark.parametrize(
+    "name", ["north way", "A-1_b", "  two  ", "é", "Über den Bach", "2 ñandú", "Ålesund"]
+)
 def test_names_of_drawings(name: str) -> None:
     assert sound_name(name) == name.strip()
 
 
 @pytest.mark.parametrize(
-    "name", ["", " ", "../up", "a/b", "a.b", "con", "LPT1", "x" * 41, "é", "-a"]
+    "name",
+    [
+        "",
+        " ",
+        "../up",
+        "a/b",
+        "a.b",
+        "con",
+        "LPT1",
+        "x" * 41,
+        "-a",
+        "COM\u00b9",
+        "é/ü",
+        "a\u2215b",
+        "a\uff0fb",
+        "\u202eab",
+        "a\u0000",
+        "ü.gpkg",
+        "\ud800",
+        "_a",
+    ],
 )
 def test_names_no_file_can_have_everywhere(name: str) -> None:
     with pytest.raises(InputFaults):
         sound_name(name)
+
+
+def test_an_accented_letter_is_one_however_it_was_typed() -> None:
+    # Unicode Standard Annex 15: e and the combining acute accent compose to U+00E9 in form NFC
+    assert sound_name("cafe\u0301") == sound_name("caf\u00e9") == "caf\u00e9"
 
 
 json_values = st.recursive(

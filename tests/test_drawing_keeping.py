@@ -54,6 +54,16 @@ def test_what_is_saved_comes_back_to_the_centimetre(tmp_path: Path) -> None:
     assert keeping.names(tmp_path) == ("a point", "north way", "nothing")
 
 
+def test_a_name_with_accents_is_one_file_however_it_was_typed(tmp_path: Path) -> None:
+    keeping.save(tmp_path, CRS, WHOLE, "U\u0308ber den Bach", None)  # U and two dots apart
+    assert keeping.names(tmp_path) == ("\u00dcber den Bach",)
+    assert keeping.save(tmp_path, CRS, WHOLE, "\u00dcber den Bach", 1).version == 2
+    assert keeping.versions(tmp_path, "\u00dcber den Bach") == (1,)
+    assert keeping.load(tmp_path, CRS, "U\u0308ber den Bach").draft.trails == WHOLE.trails
+    found = sorted(p.name for p in (tmp_path / "drawings").glob("*.gpkg"))
+    assert found == ["\u00dcber den Bach.gpkg"]
+
+
 def test_another_program_reads_it(tmp_path: Path) -> None:
     keeping.save(tmp_path, CRS, WHOLE, "n", None)
     path = tmp_path / "drawings" / "n.gpkg"

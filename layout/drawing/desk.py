@@ -227,9 +227,7 @@ class Desk:
         if based_on is not None and not _is_version(based_on):
             raise InputError("save: based_on is the number of a version, or null")
         area = self.ground.area
-        kept = keeping.save(
-            area.folder, area.crs, _draft(body), str(body.get("name", "")), based_on
-        )
+        kept = keeping.save(area.folder, area.crs, _draft(body), _name(body, "save"), based_on)
         return {"name": kept.name, "version": kept.version, "saved": kept.saved}
 
     def load(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -237,7 +235,7 @@ class Desk:
         area, version = self.ground.area, body.get("version")
         if version is not None and not _is_version(version):
             raise InputError("load: version is the number of a version, or null")
-        kept = keeping.load(area.folder, area.crs, str(body.get("name")), version)
+        kept = keeping.load(area.folder, area.crs, _name(body, "load"), version)
         return {"name": kept.name, "version": kept.version, "draft": kept.draft.as_json()}
 
     def drawings(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -275,7 +273,7 @@ class Desk:
     def outputs(self, body: dict[str, Any]) -> dict[str, Any]:
         """Plan a kept drawing and write the crew's files, as ``skidway plan`` does."""
         area = self.ground.area
-        kept = keeping.load(area.folder, area.crs, str(body.get("name")))
+        kept = keeping.load(area.folder, area.crs, _name(body, "outputs"))
         mended = ready(area.folder / "out")
         job = self.replans.write(kept.name, area.folder / "out")
         return {"job": job, "mended": mended}
@@ -285,8 +283,10 @@ class Desk:
         names = body.get("names")
         if not isinstance(names, list) or not 1 < len(names) <= MOST_COMPARED:
             raise InputError(f"compare: two to {MOST_COMPARED} names are expected")
+        if not all(isinstance(name, str) for name in names):
+            raise InputError("compare: a name is text")
         area, ground = self.ground.area, self.ground
-        kept = [keeping.load(area.folder, area.crs, str(name)) for name in names]
+        kept = [keeping.load(area.folder, area.crs, name) for name in names]
         judged = []
         for one in kept:
             made = ground.with_draft(one.draft)
@@ -316,6 +316,13 @@ class Desk:
                 }
             )
         return out
+
+
+def _name(body: dict[str, Any], call: str) -> str:
+    name = body.get("name")
+    if not isinstance(name, str):
+        raise InputError(f"{call}: name is the name of a drawing, as text")
+    return name
 
 
 def _is_version(value: object) -> bool:

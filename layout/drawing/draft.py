@@ -6,6 +6,7 @@ the area's own system, in metres, kept to the centimetre.
 """
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -23,7 +24,7 @@ PLACES = 2  # a centimetre
 MOST_TRAILS, MOST_CORNERS, MOST_SHAPES, MOST_MARKS = 200, 2_000, 500, 50_000
 MOST_TEXT, MOST_NAME = 500, 40
 FARTHEST_M = 1e8  # no projected system in metres counts farther
-NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]*")
+NAME = re.compile(r"[^\W_][\w -]*")  # letters and digits of any script; no dot, no path
 ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,15}")
 RESERVED = {"CON", "PRN", "AUX", "NUL"} | {f"{p}{n}" for p in ("COM", "LPT") for n in range(1, 10)}
 
@@ -161,18 +162,20 @@ def sound_name(text: str) -> str:
     Returns
     -------
     str
-        Without spaces at its ends.
+        Without spaces at its ends, and each accented letter as one (Unicode's form NFC), so
+        that a name typed on one system is the file another system wrote.
 
     Raises
     ------
     InputFaults
         If it cannot be the name of a file everywhere.
     """
-    name = text.strip()
-    if len(name) > MOST_NAME or not NAME.fullmatch(name) or name.upper() in RESERVED:
+    name = unicodedata.normalize("NFC", text).strip()
+    plain = unicodedata.normalize("NFKC", name).upper()  # COM with a raised 1 is reserved too
+    if len(name) > MOST_NAME or not NAME.fullmatch(name) or plain in RESERVED:
         raise InputFaults(
             [
-                f"name of a drawing: {text[:60]!r} cannot be used; take letters A to Z, digits, "
+                f"name of a drawing: {text[:60]!r} cannot be used; take letters, digits, "
                 f"spaces, - and _, at most {MOST_NAME}, the first a letter or digit"
             ]
         )

@@ -10,6 +10,7 @@ import re
 import shutil
 import sqlite3
 import time
+import unicodedata
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
@@ -207,7 +208,9 @@ def names(area_folder: Path) -> tuple[str, ...]:
     folder = area_folder / FOLDER
     if not folder.is_dir():
         return ()
-    return tuple(sorted(p.stem for p in folder.glob(f"*{ENDING}") if not p.name.startswith(".")))
+    found = (p.stem for p in folder.glob(f"*{ENDING}") if not p.name.startswith("."))
+    # some systems give accented letters back in two parts
+    return tuple(sorted(unicodedata.normalize("NFC", name) for name in found))
 
 
 def versions(area_folder: Path, name: str) -> tuple[int, ...]:

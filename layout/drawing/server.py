@@ -88,6 +88,9 @@ def app_of(calls: Mapping[str, Call], own: Own) -> Starlette:
 def answered(work: Call, body: dict[str, Any]) -> Response:
     """Answer one call; what goes wrong in it becomes words for the page.
 
+    Whoever gets here has passed `Guard`. What is refused in words is an ordinary answer
+    to our own page: another HTTP status would stand on the browser's console as a fault.
+
     Parameters
     ----------
     work : callable
@@ -98,16 +101,17 @@ def answered(work: Call, body: dict[str, Any]) -> Response:
     Returns
     -------
     Response
-        JSON, or a PNG with its bounds in the head ``x-bounds``.
+        JSON, or a PNG with its bounds in the head ``x-bounds``. A refusal is
+        ``{"error": words, "status": 400, 409 or 422}``.
     """
     try:
         answer = work(body)
     except NewerDrawingError as error:
-        return _json({"error": str(error)}, 409)
+        return _refused(error, 409)
     except InputError as error:
-        return _json({"error": str(error)}, 400)
+        return _refused(error, 400)
     except LayoutError as error:
-        return _json({"error": str(error)}, 422)
+        return _refused(error, 422)
     except Exception:  # the page is told, the terminal has the whole story
         log.exception("a call failed")
         return _json(
@@ -117,6 +121,10 @@ def answered(work: Call, body: dict[str, Any]) -> Response:
         bounds = " ".join(f"{edge:.3f}" for edge in answer.bounds)
         return Response(answer.png, media_type="image/png", headers={"x-bounds": bounds})
     return _json(answer)
+
+
+def _refused(error: LayoutError, status: int) -> Response:
+    return _json({"error": str(error), "status": status})
 
 
 def _json(value: dict[str, Any], status: int = 200) -> Response:

@@ -16,7 +16,7 @@ import traitlets
 from layout.drawing import keeping
 from layout.drawing.cell_page import cell_page, cell_script
 from layout.drawing.desk import Desk
-from layout.drawing.draft import Draft, read_draft
+from layout.drawing.draft import Draft, read_draft, sound_name
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.keeping import Kept
@@ -116,7 +116,7 @@ class DrawingMap(anywidget.AnyWidget):
         Parameters
         ----------
         name : str
-            Letters A to Z, digits, spaces, - and _, at most 40.
+            Letters, digits, spaces, - and _, at most 40, the first a letter or digit.
 
         Returns
         -------
@@ -132,8 +132,9 @@ class DrawingMap(anywidget.AnyWidget):
         OutputError
             If it cannot be written.
         """
+        name = sound_name(name)
         opened = {} if self._held is None else self._held["kept"]
-        based_on = opened.get("version") if opened.get("name") == name.strip() else None
+        based_on = opened.get("version") if opened.get("name") == name else None
         kept = keeping.save(self.area.folder, self.area.crs, self.draft, name, based_on)
         self._saved(kept)
         return self.area.folder / keeping.FOLDER / f"{kept.name}{keeping.ENDING}"

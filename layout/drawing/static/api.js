@@ -48,11 +48,19 @@ async function whole(reading) {
 }
 
 export async function call(name, body, { signal } = {}) {
-  return whole((await ask(name, body, signal)).json());
+  return unrefused(await whole((await ask(name, body, signal)).json()));
+}
+
+// What the program refuses in words comes as an answer with the status in it: a browser would
+// put anything else on its console as a fault of the page.
+function unrefused(told) {
+  if (told.error && told.status) throw new Refused(told.status, told.error);
+  return told;
 }
 
 export async function picture(body, { signal } = {}) {
   const answer = await ask("picture", body, signal);
+  if (answer.headers.get("content-type") !== "image/png") unrefused(await whole(answer.json()));
   const bounds = answer.headers.get("x-bounds");
   return {
     url: URL.createObjectURL(await whole(answer.blob())),

@@ -184,9 +184,9 @@ export function nextCorner(step) {
 }
 
 export function moveCorner(dx, dy) {
-  const line = cornered();
-  if (!line || hand.corner === null || hand.corner >= line.length) return;
-  const k = hand.corner;
+  const line = path(store.draft(), hand.chosen);
+  const k = line && line.length === 1 ? 0 : hand.corner; // a point needs no corner chosen
+  if (!line || k === null || k >= line.length) return;
   const to = store.round([line[k][0] + dx, line[k][1] + dy]);
   const moved = hand.chosen.kind === "trail"
     ? carried(line, k, to, shown(line), map.getView().getResolution()).map(store.round) : line.map((p, n) => (n === k ? to : p));

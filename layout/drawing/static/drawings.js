@@ -12,6 +12,10 @@ let folderDraft = null;
 const AGAIN_MS = 700;
 let compare = null; // the button
 const ticked = new Set();
+// made once: what stands in them outlives each painting of the list
+const told = element("div", undefined, "compared");
+const written = element("div", undefined, "written");
+let writing = 0;
 
 export function build(map, area) {
   rows = area.drawings;
@@ -19,7 +23,10 @@ export function build(map, area) {
   vector(map, "other", "Another drawing, laid beside", [], styles.proposed, { z: 14 });
   held = panel("drawings", "Drawings");
   onShow("drawings", refresh);
-  store.listen((_, why) => why === "saved" && refresh());
+  store.listen((_, why) => {
+    if (why === "saved") refresh();
+    if (why === "open") paint(); // one left behind may have been taken up
+  });
   paint();
 }
 
@@ -43,7 +50,7 @@ async function paint() {
   held.replaceChildren(
     element("h2", "Kept in the area's folder"),
     rows.length ? list : element("p", "None yet: give this drawing a name above and save it."),
-    acts, element("div", undefined, "compared"), ...left,
+    acts, told, written, ...left,
   );
 }
 
@@ -73,7 +80,7 @@ function item(row) {
 }
 
 // Nothing unsaved is thrown away without a word.
-function leave(go) {
+export function leave(go) {
   if (!store.changed() || window.confirm("This drawing is not saved. Leave it?")) go();
 }
 
@@ -83,7 +90,7 @@ function open(name) {
       const got = await call("load", { name });
       store.open(got.draft, got.name, got.version);
     } catch (error) {
-      held.querySelector(".compared").replaceChildren(element("p", error.message, "told"));
+      told.replaceChildren(element("p", error.message, "told"));
     }
   });
 }
@@ -93,7 +100,7 @@ async function beside(name) {
   try {
     got = await call("load", { name });
   } catch (error) {
-    held.querySelector(".compared").replaceChildren(element("p", error.message, "told"));
+    told.replaceChildren(element("p", error.message, "told"));
     return;
   }
   sources.other.clear();
@@ -101,18 +108,19 @@ async function beside(name) {
   if (got.draft.landing?.outline) {
     sources.other.addFeature(new ol.Feature(new ol.geom.Polygon([got.draft.landing.outline])));
   }
-  held.querySelector(".compared").replaceChildren(
+  told.replaceChildren(
     element("p", `${name} lies beside yours, dashed.`),
-    button("Take it off", () => { sources.other.clear(); paint(); }),
+    button("Take it off", () => { sources.other.clear(); told.replaceChildren(); }),
   );
 }
 
 // Plans the kept drawing and writes the files `skidway plan` writes, into the area's folder.
 async function outputs(name) {
-  const out = held.querySelector(".compared");
+  writing += 1;
+  const mine = writing;
   const words = element("p", "Planning, then writing …");
   words.setAttribute("role", "status");
-  out.replaceChildren(words);
+  written.replaceChildren(words);
   try {
     const { job } = await call("outputs", { name });
     let state;
@@ -122,24 +130,24 @@ async function outputs(name) {
       if (state.step) words.textContent = `${state.step} …`;
     } while (["waiting", "running"].includes(state.state));
     if (state.state !== "done") throw new Error(state.error || "Another planning took its place.");
+    if (mine !== writing) return; // asked for anew meanwhile
     const [folder, files] = state.written;
     words.textContent = `Written to the folder ${folder}:`;
     const list = element("ul");
     list.append(...files.map((file) => element("li", file)));
-    out.append(list);
+    written.append(list);
   } catch (error) {
-    out.replaceChildren(element("p", error.message, "told"));
+    if (mine === writing) written.replaceChildren(element("p", error.message, "told"));
   }
 }
 
 async function showCompared() {
-  const out = held.querySelector(".compared");
-  out.replaceChildren(element("p", "Counting …"));
+  told.replaceChildren(element("p", "Counting …"));
   let got;
   try {
     got = await call("compare", { names: [...ticked] });
   } catch (error) {
-    out.replaceChildren(element("p", error.message, "told"));
+    told.replaceChildren(element("p", error.message, "told"));
     return;
   }
   const table = element("table");
@@ -161,7 +169,7 @@ async function showCompared() {
   const wide = element("div", undefined, "wide");
   wide.tabIndex = 0;
   wide.append(table);
-  out.replaceChildren(wide);
+  told.replaceChildren(wide);
 }
 
 // Drafts other tabs were closed on without saving.
@@ -174,8 +182,12 @@ async function orphans() {
     const when = new Date(one.when).toLocaleString();
     line.append(
       element("span", `${one.kept.name || "without a name"}, last changed ${when}`),
-      button("Take it up", () => leave(() => { store.takeOver(one.key); paint(); })),
-      button("Throw it away", () => { store.forget(one.key); paint(); }),
+      button("Take it up", () => leave(() => store.takeOver(one.key))),
+      button("Throw it away", () => {
+        if (!window.confirm("Throw this drawing away? It is kept nowhere else.")) return;
+        store.forget(one.key);
+        paint();
+      }),
     );
     list.append(line);
   }

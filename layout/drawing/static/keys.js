@@ -5,13 +5,14 @@ import * as bending from "/bending.js";
 import * as store from "/store.js";
 import { element, panel } from "/tabs.js";
 
+const TEXT = "textarea, input:not([type=checkbox], [type=radio], [type=range])"; // undo their own words
 const LIST = [
   ["Arrow keys, + and −", "move the map, make it larger or smaller"],
   ["Enter or Space", "put a corner at the cross in the middle; without a pen: choose what lies under it, or bring the chosen corner there"],
   ["F", "end the line"],
   ["Backspace", "take back the last corner; without a pen: remove the chosen corner"],
   [", and .", "corner before, corner after"],
-  ["Alt and an arrow key", "move the chosen corner by 1 m, with Shift by 5 m"],
+  ["Alt and an arrow key", "move the chosen corner, note or winch position by 1 m, with Shift by 5 m"],
   ["Delete", "remove the chosen thing"],
   ["Escape", "give up the line, lay the pen down, choose nothing"],
   ["Ctrl+Z, Ctrl+Y, Ctrl+S", "undo, redo, save"],
@@ -23,9 +24,8 @@ export function build(save) {
   map.addEventListener("focus", () => cross.classList.toggle("shown", map.matches(":focus-visible")));
   map.addEventListener("blur", () => cross.classList.remove("shown"));
   document.addEventListener("keydown", (event) => {
-    const field = event.target.closest("input, textarea, select");
-    if (event.ctrlKey || event.metaKey) everywhere(event, field, save);
-    else if (!field && event.target === map) onMap(event, cross);
+    if (event.ctrlKey || event.metaKey) everywhere(event, event.target.matches(TEXT), save);
+    else if (event.target === map) onMap(event, cross);
   }, true);
 }
 

@@ -21,12 +21,14 @@ import * as ways from "/ways.js";
 import * as planned from "/planned.js";
 import * as drawings from "/drawings.js";
 import * as treePanel from "/tree_panel.js";
+import * as naming from "/naming.js";
+import * as keptHere from "/kept_here.js";
 import { show as showTab } from "/tabs.js";
 
 const TOLD_AFTER_MS = 1200; // read out once the hand rests, not at every step of a drag
+const OUTLINES = new Set(["outline", "closed"]);
 const byId = (id) => document.getElementById(id);
 
-const OUTLINES = new Set(["outline", "closed"]);
 start();
 
 async function start() {
@@ -66,11 +68,15 @@ async function start() {
     judge(value);
     bar();
   });
+  naming.build(bar);
   buttons();
   bar();
   pens.take("look");
   ground.showWhole(map); // now that the panels have taken their room
   judge(store.draft());
+  keptHere.build();
+  pens.goOn(); // with a line that was under way
+  store.listen((_, why) => why === "open" && pens.goOn());
   // what tests and the bench read; nothing of it changes the drawing
   window.skidway = { map, store, pens, bending, hand, stems, planned, delays, idle, area };
 }
@@ -106,9 +112,8 @@ function bar() {
   byId("undo").disabled = !store.canUndo();
   byId("redo").disabled = !store.canRedo();
   const { name, version } = store.savedAs();
-  const field = byId("drawing-name");
-  if (document.activeElement !== field && name) field.value = name;
-  byId("save-state").textContent = store.changed() ? "not saved" : version ? `version ${version}` : "";
+  const as = version ? `version ${version}${naming.isOther() ? ` of ${name}` : ""}` : "";
+  byId("save-state").textContent = store.changed() ? "not saved" : as;
 }
 
 function sums(numbers, found) {
@@ -160,20 +165,25 @@ function buttons() {
   });
 }
 
+let saving = false;
+
 async function save() {
+  if (saving) return; // a second click of a double click
   const { name, version } = store.savedAs();
-  const wanted = byId("drawing-name").value.trim();
+  const wanted = naming.wanted();
   if (!wanted) {
     banner("Give the drawing a name first.");
-    byId("drawing-name").focus();
     return;
   }
   const value = store.draft();
+  saving = true;
   try {
     const kept = await call("save", { draft: { ...value, name: "" }, name: wanted, based_on: wanted === name ? version : null });
     store.markSaved(kept.name, kept.version, value);
     banner("");
   } catch (error) {
     banner(error.status === 0 ? offline() : error.message);
+  } finally {
+    saving = false;
   }
 }

@@ -63,7 +63,9 @@ function drawing(type) {
   mine.on("drawstart", (event) => {
     hand.drawing = mine;
     const geometry = event.feature.getGeometry();
+    keepSketch(geometry);
     geometry.on("change", () => {
+      keepSketch(geometry);
       const next = drawnWith(geometry);
       if (next) judge(next);
     });
@@ -72,16 +74,34 @@ function drawing(type) {
   mine.on("drawend", (event) => {
     const next = drawnWith(event.feature.getGeometry());
     hand.drawing = null;
+    store.keepAside({ sketch: undefined });
     if (next) store.commit(next);
     else judge(store.draft());
     spread();
   });
   mine.on("drawabort", () => {
     hand.drawing = null;
+    store.keepAside({ sketch: undefined });
     judge(store.draft());
     spread();
   });
   add(mine);
+}
+
+// The corners put so far, without the place under the pointer.
+function keepSketch(geometry) {
+  const places = geometry.getCoordinates();
+  const line = (geometry instanceof ol.geom.Polygon ? places[0].slice(0, -2) : places.slice(0, -1)).map(store.round);
+  const { sketch } = store.keptAside();
+  if (!sketch || String(sketch.line) !== String(line)) store.keepAside({ sketch: { pen: hand.pen, line } });
+}
+
+// Go on with a line that was under way when the page was left.
+export function goOn() {
+  const { sketch } = store.keptAside();
+  if (!sketch || !KINDS[sketch.pen] || !sketch.line.length) return;
+  take(sketch.pen);
+  draw.appendCoordinates(sketch.line);
 }
 
 function add(interaction) {

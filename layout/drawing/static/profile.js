@@ -7,14 +7,17 @@ import { current, onHand } from "/hand.js";
 import { INK, LEVEL, styles } from "/looks.js";
 import { vector, sources } from "/ground.js";
 import { lengthWords, onLengths } from "/lengths.js";
+import { onVerdict } from "/verdict.js";
 import { button, element } from "/tabs.js";
 
 const HIGH = 112;
 const LEFT = 52;
 const BELOW = 22;
+const DASH = { ok: [], caution: [8, 7], stop: [2, 7], unknown: [1, 9] }; // the form says it again
 let area = null;
 let map = null;
 let shown = null; // the profile as answered
+let pieces = []; // of all trails, as judged
 let canvas = null;
 let words = null;
 let asked = 0;
@@ -60,6 +63,10 @@ export function build(onMap, ofArea) {
     if (!trail || event.dragging) return;
     const near = store.nearestOn(trail.line, event.coordinate);
     if (near.gap < 12 * map.getView().getResolution()) point(near.along);
+  });
+  onVerdict((answer) => {
+    pieces = answer ? answer.pieces : [];
+    paint(at);
   });
   store.listen(ask);
   onHand(ask);
@@ -121,18 +128,13 @@ function paint(station) {
   const pen = canvas.getContext("2d");
   pen.scale(ratio, ratio);
   const { far, low, high, x, y } = scales();
-  const limits = area.limits;
   pen.lineWidth = 4;
   pen.lineCap = "round";
-  for (let k = 1; k < shown.at_m.length; k += 1) {
-    const [a, b, grade, cross] = [shown.z_m[k - 1], shown.z_m[k], shown.grade_pct[k], shown.cross_pct[k]];
-    if (a === null || b === null) continue;
-    const over = grade > limits.adverse_pct || -grade > limits.favourable_pct || cross > limits.cross_pct;
-    pen.strokeStyle = over ? LEVEL.stop.colour : INK.trail;
-    pen.setLineDash(over ? [2, 6] : []);
+  for (const { level, from, to } of runs()) {
+    pen.strokeStyle = level === "ok" ? INK.trail : LEVEL[level].colour;
+    pen.setLineDash(DASH[level]);
     pen.beginPath();
-    pen.moveTo(x(shown.at_m[k - 1]), y(a));
-    pen.lineTo(x(shown.at_m[k]), y(b));
+    for (let k = from; k <= to; k += 1) pen.lineTo(x(shown.at_m[k]), y(shown.z_m[k]));
     pen.stroke();
   }
   pen.setLineDash([]);
@@ -151,6 +153,21 @@ function paint(station) {
     pen.lineTo(x(station), HIGH - BELOW);
     pen.stroke();
   }
+}
+
+// Stretches of one level, each from station to station; none where the height is not known.
+function runs() {
+  const mine = pieces.filter((p) => p.trail === shown.trail);
+  const out = [];
+  for (let k = 1; k < shown.at_m.length; k += 1) {
+    if (shown.z_m[k - 1] === null || shown.z_m[k] === null) continue;
+    const middle = (shown.at_m[k - 1] + shown.at_m[k]) / 2;
+    const level = mine.find((p) => p.from_m <= middle && middle <= p.to_m)?.level || "ok";
+    const before = out[out.length - 1];
+    if (before && before.to === k - 1 && before.level === level) before.to = k;
+    else out.push({ level, from: k - 1, to: k });
+  }
+  return out;
 }
 
 function stationAt(px) {

@@ -13,7 +13,9 @@ const listeners = new Set();
 let steps = [EMPTY];
 let at = 0;
 let kept = { name: "", version: null, text: JSON.stringify(EMPTY) }; // as saved in the folder
+let aside = {}; // what the page holds beside the drawing: { name: as typed, sketch: a line under way }
 let place = null; // key of the browser's store
+let keeping = true; // the browser's store takes what it is given
 
 let tab = "";
 const LOCK = "skidway-tab:";
@@ -97,10 +99,26 @@ export function redo() {
   return true;
 }
 
+// What was typed or begun and is no part of the drawing yet; kept with it, `undefined` takes it away.
+export function keepAside(part) {
+  aside = { ...aside, ...part };
+  keep();
+}
+
+export function keptAside() {
+  return aside;
+}
+
+// Whether a reload would bring back what is drawn.
+export function isKept() {
+  return keeping;
+}
+
 // Begin anew with a draft that stands in the folder, or (version null) nowhere yet.
 export function open(next, name, version) {
   steps = [next];
   at = 0;
+  aside = {};
   kept = { name, version, text: JSON.stringify(bare(next)) };
   spread("open");
 }
@@ -115,8 +133,10 @@ export function markSaved(name, version, value) {
 export async function useBrowserStore(areaKey) {
   try {
     await nameTab();
+    localStorage.length; // a browser that is told to keep nothing throws here
   } catch {
-    return null; // this browser, or this frame, keeps nothing: the drawing lives in the page
+    keeping = false; // the drawing lives in the page alone
+    return null;
   }
   place = `skidway:${areaKey}:`;
   for (const key of keysHere()) {
@@ -124,12 +144,7 @@ export async function useBrowserStore(areaKey) {
     if (!old || (!old.unsaved && Date.now() - old.when > DAY_MS)) localStorage.removeItem(key);
   }
   const held = read(place + tab);
-  if (held) {
-    steps = [held.draft];
-    at = 0;
-    kept = held.kept;
-    spread("open");
-  }
+  if (held) goOn(held);
   return held;
 }
 
@@ -148,10 +163,15 @@ export async function leftBehind() {
 export function takeOver(key) {
   const held = read(key);
   if (!held) return;
+  localStorage.removeItem(key);
+  goOn(held);
+}
+
+function goOn(held) {
   steps = [held.draft];
   at = 0;
   kept = held.kept;
-  localStorage.removeItem(key);
+  aside = held.aside || {};
   spread("open");
 }
 
@@ -180,15 +200,19 @@ function read(key) {
   }
 }
 
-function spread(why) {
-  if (place) {
-    try {
-      const held = { draft: draft(), kept, when: Date.now(), unsaved: changed() };
-      localStorage.setItem(place + tab, JSON.stringify(held));
-    } catch {
-      // the browser's store is full or shut: the drawing lives on in the page
-    }
+function keep() {
+  if (!place) return;
+  const unsaved = changed() || Boolean(aside.sketch);
+  try {
+    localStorage.setItem(place + tab, JSON.stringify({ draft: draft(), kept, aside, when: Date.now(), unsaved }));
+    keeping = true;
+  } catch {
+    keeping = false; // full, or shut: the drawing lives on in the page
   }
+}
+
+function spread(why) {
+  keep();
   for (const heard of listeners) heard(draft(), why);
 }
 
