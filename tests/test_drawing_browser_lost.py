@@ -393,3 +393,19 @@ def test_nothing_lies_over_another_on_a_phone(browser: Any, server: Served) -> N
             box = [left, top, right, bottom]
             assert not overlap(box, got["scale"]) and not overlap(box, got["place"])
     phone.close()
+
+
+def test_escape_closes_the_offer_of_a_way(browser: Any, server: Served) -> None:
+    sheet = Sheet(browser.new_context(**DESKTOP), server)
+    before = sheet.draft
+    end = sheet.draft["trails"][0]["line"][-1]
+    sheet.page.evaluate("skidway.pens.take('way')")
+    sheet.click((end[0] - 40, end[1] + 20))
+    sheet.until("[...document.querySelectorAll('.offer button')].length === 2")
+    sheet.page.keyboard.press("Escape")  # the offer has the focus
+    assert sheet.page.is_hidden(".offer")
+    assert sheet.page.evaluate("document.activeElement.id") == "map"
+    assert sheet.draft == before and sheet.page.evaluate("skidway.hand.pen") == "way"
+    sheet.page.keyboard.press("Escape")
+    assert sheet.page.evaluate("skidway.hand.pen") == "look"
+    sheet.close()

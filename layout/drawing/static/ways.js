@@ -20,6 +20,11 @@ export function build(map) {
   bar = element("div", undefined, "offer");
   bar.setAttribute("role", "status");
   bar.hidden = true;
+  bar.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    clear();
+    document.getElementById("map").focus({ preventScroll: true });
+  });
   document.querySelector(".ground").append(bar);
   pens.hooks.way = ask;
   onHand(({ pen }) => pen !== "way" && clear());
