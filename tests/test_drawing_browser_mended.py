@@ -313,3 +313,32 @@ def test_a_tree_says_that_its_plan_is_of_an_earlier_drawing(sheet: Sheet) -> Non
     words = sheet.text("#panel-tree")
     assert title not in words and "winch position" not in words.lower()
     sheet.page.unroute("**/api/replan")
+
+
+def test_the_key_draws_the_signs_as_the_map_does(sheet: Sheet) -> None:
+    sheet.page.get_by_role("tab", name="Layers").click()
+    sheet.page.get_by_text("What the signs mean", exact=True).click()
+    colours: dict[str, set[str]] = {}
+    script = (
+        "() => [...document.querySelectorAll('.sign-key li')].map(li => { const c ="
+        " li.querySelector('canvas'); const d = c.getContext('2d').getImageData(0, 0, c.width,"
+        " c.height).data; const out = new Set(); for (let k = 0; k < d.length; k += 4)"
+        " if (d[k + 3] > 60) out.add([d[k], d[k + 1], d[k + 2]].join()); return"
+        " [li.textContent, [...out]]; })"
+    )
+    for words, seen in sheet.page.evaluate(script):
+        colours[words] = set(seen)
+    assert len(colours) == sheet.page.locator(".sign-key li").count() > 10
+    assert all(colours.values()), [words for words, seen in colours.items() if not seen]
+    # the tree in its place on the map: the colours of its disc are those of the key
+    tree = sheet.server.ground.area.trees.tree_id.index(lone_trees(sheet)[0][0])
+    _, place = lone_trees(sheet)[0]
+    assert sheet.page.evaluate("k => skidway.stems.marked(k)", tree)
+    sheet.look_at(place, 0.15)
+    sheet.page.wait_for_timeout(600)
+    hollow = colours["Marked tree, out of reach of what is drawn"]
+    disc = (around(sheet, place, 8) * 255).round().astype(int).reshape(-1, 3)
+    on_map = {",".join(str(v) for v in pixel) for pixel in disc}
+    assert {"255,255,255", "11,107,88"} <= hollow & on_map  # white within a green ring
+    full = colours["Marked tree in reach; once planned: one the plan serves"]
+    assert "11,107,88" in full and "255,255,255" not in full

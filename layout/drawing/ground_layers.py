@@ -82,7 +82,7 @@ def layers(area: Area, terrain: Terrain, strips: Strips, limits: Limits) -> dict
             "soil_pct": settings.soil.limit_pct,
         },
         "pictures": ["hillshade", "slope", "reach"],
-        "legend": {"slope": pictures.slope_legend()},
+        "legend": {"slope": pictures.slope_legend(), "reach": pictures.REACH_INK},
     }
 
 

@@ -2,6 +2,7 @@
 
 import { layers, showPicture } from "/ground.js";
 import { panel, element, button } from "/tabs.js";
+import { signKey } from "/sign_key.js";
 
 const GRADES = "Within the limits: a white core up to half of the limit on the grade, a dashed yellow one above. "
   + "Made larger, arrows go the way of the load: filled downhill, hollow uphill. What is not within the limits lies over it broad and dashed.";
@@ -10,6 +11,7 @@ const HIDDEN = new Set(["corners"]);
 export function build(area) {
   const held = panel("layers", "Layers");
   held.append(element("h2", "What the map shows"));
+  held.append(signKey(area.legend.reach));
   const list = element("ul", undefined, "layers");
   for (const [name, one] of Object.entries(layers)) {
     if (HIDDEN.has(name)) continue;
@@ -55,7 +57,7 @@ function olderReach(layer) {
   box.append(words, button("Count it again", () => showPicture("reach")));
   const say = () => {
     const told = layer.getSource() && layer.getVisible() ? layer.get("told") : "";
-    words.textContent = told ? "The tint of ground in reach is of an earlier drawing." : "";
+    words.textContent = told ? "Reach is of an earlier drawing." : "";
     box.hidden = !told;
   };
   layer.on(["change:told", "change:visible", "change:source"], say);

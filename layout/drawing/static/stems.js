@@ -73,7 +73,7 @@ function paint(extent, resolution, ratio, size) {
     const x = (trees.x[k] - extent[0]) * scale;
     const y = (extent[3] - trees.y[k]) * scale;
     if (x < -20 || y < -20 || x > size[0] + 20 || y > size[1] + 20) continue;
-    if (trees.done[k]) ring(pen, x, y, plain + 1.2 * ratio, ratio);
+    if (trees.done[k]) drawn.out(pen, x, y, plain + 1.2 * ratio, ratio);
     else if (marked(k)) cut.push([k, x, y]);
     else {
       pen.beginPath();
@@ -81,7 +81,7 @@ function paint(extent, resolution, ratio, size) {
       pen.fill();
     }
   }
-  for (const [k, x, y] of cut) mark(pen, k, x, y, large, ratio);
+  for (const [k, x, y] of cut) drawn[look(k)](pen, x, y, large, ratio);
   if (chosen !== null) {
     const x = (trees.x[chosen] - extent[0]) * scale;
     const y = (extent[3] - trees.y[chosen]) * scale;
@@ -103,14 +103,26 @@ function ring(pen, x, y, size, ratio) {
   pen.stroke();
 }
 
-// In reach: a full disc. Served by the plan: a disc with a ring. Not served: a cross in a ring.
-function mark(pen, k, x, y, size, ratio) {
+// In reach as drawn, or served by the plan: full. Not served by it: lost. Neither known: hollow.
+function look(k) {
   const said = status[trees.id[k]];
-  const lost = said && !SERVED.has(said) && said !== "leave";
+  if (said && !SERVED.has(said) && said !== "leave") return "lost";
+  return inReach.has(k) || said ? "full" : "hollow";
+}
+
+// How each tree that bears a sign is drawn; the key draws them the same.
+export const drawn = {
+  out: ring,
+  full: (...where) => disc(INK.cut, false, ...where),
+  hollow: (...where) => disc("#ffffff", false, ...where),
+  lost: (...where) => disc("#ffffff", true, ...where), // a cross in a ring
+};
+
+function disc(colour, lost, pen, x, y, size, ratio) {
   pen.lineWidth = 1.6 * ratio;
   pen.beginPath();
   pen.arc(x, y, size, 0, 7);
-  pen.fillStyle = lost ? "#ffffff" : inReach.has(k) || said ? INK.cut : "#ffffff";
+  pen.fillStyle = colour;
   pen.fill();
   pen.strokeStyle = lost ? LEVEL.stop.colour : INK.cut;
   pen.stroke();
