@@ -409,3 +409,21 @@ def test_escape_closes_the_offer_of_a_way(browser: Any, server: Served) -> None:
     sheet.page.keyboard.press("Escape")
     assert sheet.page.evaluate("skidway.hand.pen") == "look"
     sheet.close()
+
+
+def test_pens_off_the_edge_of_a_phone_are_pointed_at(browser: Any, server: Served) -> None:
+    phone = Sheet(browser.new_context(**PHONE), server)
+    sign = (
+        "(() => { const s = getComputedStyle(document.getElementById('tools'), '::after');"
+        " return s.content; })()"
+    )
+    assert phone.page.evaluate(sign) == '"\u203a"'
+    phone.page.locator("#tools button").last.scroll_into_view_if_needed()
+    phone.page.evaluate("() => { const t = document.getElementById('tools');"
+                        " t.scrollLeft = t.scrollWidth; }")  # fmt: skip
+    phone.until(f"{sign} === 'none'")
+    assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
+    phone.close()
+    desk = Sheet(browser.new_context(**DESKTOP), server)
+    assert desk.page.evaluate(sign) == "none"
+    desk.close()

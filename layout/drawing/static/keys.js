@@ -14,7 +14,7 @@ const LIST = [
   [", and .", "corner before, corner after"],
   ["Alt and an arrow key", "move the chosen corner, note or winch position by 1 m, with Shift by 5 m"],
   ["Delete", "remove the chosen thing"],
-  ["Escape", "give up the line, lay the pen down, choose nothing"],
+  ["Escape", "give up the line or the offered way, lay the pen down, choose nothing"],
   ["Ctrl+Z, Ctrl+Y, Ctrl+S", "undo, redo, save"],
 ];
 

@@ -38,8 +38,17 @@ export function build() {
     one.setAttribute("aria-keyshortcuts", pen.key.toUpperCase());
     nav.append(one);
   }
+  for (const seen of [window, nav]) {
+    for (const moved of ["resize", "scroll"]) seen.addEventListener(moved, hint, { passive: true });
+  }
+  hint();
   onHand(show);
   store.listen(() => show(null));
+}
+
+// Pens that lie off the edge of a phone are pointed at.
+function hint() {
+  nav.classList.toggle("more", nav.scrollLeft + nav.clientWidth < nav.scrollWidth - 4);
 }
 
 let held = { pen: "look", chosen: null, corner: null, drawing: false };

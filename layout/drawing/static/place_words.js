@@ -1,4 +1,5 @@
-// Where a place lies, in words: on the grid, and by latitude and longitude.
+// Where a place lies, in words: on the grid, and by latitude and longitude; a line is broken
+// between the two, not before a letter.
 
 // Between the four corners of the area, each [longitude, latitude] in the order south west,
 // south east, north east, north west; null where the area does not give them.
@@ -13,9 +14,9 @@ function lonLat(area, [x, y]) {
 }
 
 export function placeWords(area, [x, y]) {
-  const grid = `${x.toFixed(0)} E  ${y.toFixed(0)} N`;
+  const grid = `${x.toFixed(0)}\u00a0E ${y.toFixed(0)}\u00a0N`;
   const found = lonLat(area, [x, y]);
   if (!found) return grid;
   const [lon, lat] = found;
-  return `${grid} · ${Math.abs(lat).toFixed(5)}° ${lat < 0 ? "S" : "N"} ${Math.abs(lon).toFixed(5)}° ${lon < 0 ? "W" : "E"}`;
+  return `${grid} · ${Math.abs(lat).toFixed(5)}°\u00a0${lat < 0 ? "S" : "N"} ${Math.abs(lon).toFixed(5)}°\u00a0${lon < 0 ? "W" : "E"}`;
 }
