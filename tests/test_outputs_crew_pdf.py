@@ -523,7 +523,7 @@ def test_one_tree_none_marked_and_hard_names(plan: Plan) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize(("area", "paper"), [("sample_area", 612), ("tests/data/metric_area", 595)])
 def test_whole_plans_make_a_set_to_carry(area: str, paper: int, tmp_path: Path) -> None:
-    """Fifteen sheets and some details for the sample; every marked tree's number on a map."""
+    """Twenty sheets (two of profiles, one of blanks) and some details; every number on a map."""
     needs("pdftotext")
     made = make_plan(read_area(Path(__file__).parents[1] / area))
     path = tmp_path / "crew_map.pdf"
@@ -534,7 +534,8 @@ def test_whole_plans_make_a_set_to_carry(area: str, paper: int, tmp_path: Path) 
         maps_ = [number for number, page in enumerate(file.pages, start=1) if "/VP" in page.obj]
     assert {round(min(size)) for size in sizes} == {paper}
     details = len(maps_) - 1
-    assert maps_[0] == 3 and len(sizes) - details <= 17 and details <= 6
+    # names of 9 points and ruler scales take more detail sheets than names of 7 did
+    assert maps_[0] == 3 and len(sizes) - details <= 20 and details <= 8
     span = ["-f", str(maps_[0]), "-l", str(maps_[-1])]
     ran = subprocess.run(
         ["pdftotext", *span, path, "-"], capture_output=True, text=True, check=True
