@@ -19,6 +19,7 @@ from layout.treatment import treat
 EDGES = (
     "plain", "metric", "no water", "water without strips", "nothing marked", "no trees at all",
     "all served", "none served", "no trail", "all sure", "some done", "one done", "out of time",
+    "out of rounds",
     "over the limit", "own line, own landing", "dug", "nameless", "hazard trees",
     "worked", "worked in metres",
 )  # fmt: skip
@@ -127,6 +128,7 @@ def edge_plans(plan: Plan) -> dict[str, Plan]:
             plan, trees=(replace(plan.trees[0], status="done"), *plan.trees[1:])
         ),
         "out of time": replace(plan, choice=replace(plan.choice, stopped_by="time", gap_pct=3.2)),
+        "out of rounds": replace(plan, choice=replace(plan.choice, stopped_by="work")),
         "over the limit": replace(plan, soil=replace(plan.soil, share_pct=17.2)),
         "own line, own landing": resettled(
             plan, property={"line": "p.gpkg"}, landing={"shape": "l.gpkg"},

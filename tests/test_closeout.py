@@ -91,6 +91,7 @@ def planned() -> Plan:
 # a whole plan
 
 
+@pytest.mark.slow
 def test_all_disturbed_ground_of_a_plan_is_closed_once() -> None:
     plan = planned()
     assert plan.closeout is not None

@@ -607,6 +607,7 @@ def test_an_opened_spur_and_all_names_survive_a_new_plan(
     assert never <= {r.name for r in third.retired}
 
 
+@pytest.mark.slow
 def test_a_folder_without_any_of_it_is_planned_as_before(
     planned: tuple[Path, Plan], lot: Path
 ) -> None:
@@ -635,6 +636,7 @@ def flag(folder: Path, lines: dict[str, LineString], crs: object, **columns: lis
     (folder / "area.toml").write_text(text, encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_a_walked_file_comes_back_line_for_line(planned: tuple[Path, Plan], lot: Path) -> None:
     before = planned[1]
     shutil.rmtree(lot / "out")

@@ -181,6 +181,7 @@ def test_a_place_without_a_way_out_is_told_with_its_reason(tmp_path: Path) -> No
     assert data["landing_options"][1]["reason"] == lost[0].reason
 
 
+@pytest.mark.slow
 def test_whoever_does_the_work_the_plan_is_the_same(small: tuple[Plan, list[Tried]]) -> None:
     plan, _ = small
     other, _ = planned(open_wood(), workers=2)

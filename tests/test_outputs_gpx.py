@@ -322,6 +322,7 @@ def moved(plan: Plan, dx: float, dy: float) -> Plan:
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("epsg", [2334, 2999])  # no way known; one known to 999 m
 def test_no_file_where_the_datum_is_a_guess(
     plan: Plan, tmp_path: Path, epsg: int, monkeypatch: pytest.MonkeyPatch

@@ -654,6 +654,8 @@ def test_the_proof_is_in_the_appendix_and_its_words_nowhere_else(
     assert told["Candidate segments of trail"] == "420" and told["Time taken"] == "3.2 s"
     said = pages["plain"].text("appendix")
     assert "optimal among the candidates of the last round, to within 0.07 %" in said
+    dropped = pages["out of rounds"].text("appendix")
+    assert "lines that may not stand together" in dropped
     late = pages["out of time"].text("appendix")
     assert "not proved optimal among the candidates" in late and "at most 3.2 %" in late
     assert "cut short by its time limit" in pages["out of time"].text("job")

@@ -292,6 +292,7 @@ def test_a_drawn_landing_no_trail_gets_away_from_is_told() -> None:
 # ---------------------------------------------------------------- written
 
 
+@pytest.mark.slow
 def test_every_output_names_both_landings(both: Plan, tmp_path: Path) -> None:
     out = tmp_path / "out"
     write_plan(both, out)

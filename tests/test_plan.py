@@ -330,6 +330,7 @@ def as_text(plan: Plan) -> str:
     )
 
 
+@pytest.mark.slow
 def test_planned_again_it_is_the_same(plan: Plan) -> None:
     assert as_text(make_plan(read_area(plan.area.folder))) == as_text(plan)
 

@@ -114,6 +114,7 @@ def near(plan: Plan, shape: Polygon) -> set[str]:
     }
 
 
+@pytest.mark.slow
 def test_a_whole_plan_says_one_set_of_them_everywhere(plan: Plan) -> None:
     roles = {o.tree_id for o in plan.trees if o.role == "in_trail"}
     yard = near(plan, plan.landing.shape)
