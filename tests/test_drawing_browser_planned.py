@@ -96,10 +96,10 @@ def test_drawings_are_compared_and_the_crews_files_are_made(sheet: Sheet, server
     sheet.press("Lay beside: shorter")
     sheet.until("document.querySelector('.compared').textContent.includes('lies beside')")
     sheet.press("Make the crew's files: as it is")
-    sheet.until("document.querySelector('.compared').textContent.includes('Written to')"
-                " || !!document.querySelector('.compared .told')",
+    sheet.until("document.querySelector('.written').textContent.includes('Written to')"
+                " || !!document.querySelector('.written .told')",
         PLANNED_S,)  # fmt: skip
-    assert "Written to the folder out" in sheet.text(".compared"), sheet.text(".compared")
+    assert "Written to the folder out" in sheet.text(".written"), sheet.text(".written")
     written = server.ground.area.folder / "out"
     assert (written / "plan.gpkg").exists()
-    assert "plan.gpkg" in sheet.text(".compared")
+    assert "plan.gpkg" in sheet.text(".written")
