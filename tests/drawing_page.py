@@ -276,3 +276,19 @@ class Sheet:
         session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
         session.detach()
         self.settle()
+
+
+def note(sheet: Sheet, name: str) -> None:
+    """Put a note in the middle of the map, without the mouse."""
+    sheet.page.evaluate(
+        "id => { const d = skidway.store.draft(); const at = skidway.map.getView().getCenter()"
+        ".map(v => Math.round(v * 100) / 100);"
+        " skidway.store.commit({...d, notes: [...d.notes, {id, at, text: id}]}); }",
+        name,
+    )
+    sheet.settle()
+
+
+def notes(sheet: Sheet) -> list[str]:
+    """Names of the notes that are drawn."""
+    return [n["id"] for n in sheet.draft["notes"]]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, TOKEN, Served, Sheet, missing, until
+from drawing_page import DESKTOP, TOKEN, Served, Sheet, missing, note, notes, until
 
 from layout.drawing.keeping import load
 
@@ -18,21 +18,6 @@ STOPPED = "Failed to load resource: net::"  # what the browser itself says of a 
 def name_and_save(sheet: Sheet, name: str) -> None:
     sheet.page.fill("#drawing-name", name)
     sheet.press("Save")
-
-
-def note(sheet: Sheet, name: str) -> None:
-    """Put a note on the map, without the mouse: what is tested here is what is kept."""
-    sheet.page.evaluate(
-        "id => { const d = skidway.store.draft(); const at = skidway.map.getView().getCenter()"
-        ".map(v => Math.round(v * 100) / 100);"
-        " skidway.store.commit({...d, notes: [...d.notes, {id, at, text: id}]}); }",
-        name,
-    )
-    sheet.settle()
-
-
-def notes(sheet: Sheet) -> list[str]:
-    return [n["id"] for n in sheet.draft["notes"]]
 
 
 def test_a_page_left_open_lives_through_a_restart(browser: Any, server: Served) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, PHONE, Served, Sheet, missing, until
+from drawing_page import DESKTOP, PHONE, Served, Sheet, missing, note, notes, until
 
 from layout.drawing.keeping import load, versions
 
@@ -14,21 +14,6 @@ pytestmark = [
     pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
 ]
 STATIC = Path(__file__).parents[1] / "layout/drawing/static"
-
-
-def note(sheet: Sheet, name: str) -> None:
-    """Put a note in the middle of the map, without the mouse."""
-    sheet.page.evaluate(
-        "id => { const d = skidway.store.draft(); const at = skidway.map.getView().getCenter()"
-        ".map(v => Math.round(v * 100) / 100);"
-        " skidway.store.commit({...d, notes: [...d.notes, {id, at, text: id}]}); }",
-        name,
-    )
-    sheet.settle()
-
-
-def notes(sheet: Sheet) -> list[str]:
-    return [n["id"] for n in sheet.draft["notes"]]
 
 
 def field(sheet: Sheet) -> str:
@@ -194,9 +179,11 @@ def test_a_browser_that_keeps_nothing_says_so(browser: Any, server: Served, scri
 def test_a_browser_that_is_full_later_says_so_then(browser: Any, server: Served) -> None:
     sheet = Sheet(browser.new_context(**DESKTOP), server)
     assert sheet.page.is_hidden("#keeps-nothing")
+    was = sheet.at(sheet.draft["trails"][0]["line"][0])
     sheet.page.evaluate(f"() => {{ window.taken = Storage.prototype.setItem; {FULL} }}")
     note(sheet, "N1")
     assert sheet.page.is_visible("#keeps-nothing")
+    assert sheet.at(sheet.draft["trails"][0]["line"][0]) == was  # and no ground moves
     sheet.page.evaluate("() => { Storage.prototype.setItem = window.taken; }")
     note(sheet, "N2")
     assert sheet.page.is_hidden("#keeps-nothing")

@@ -17,14 +17,13 @@ pytestmark = [
     pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}"),
 ]
 PLANNED_S = 240.0  # a plan takes seconds, and a minute on a machine that is busy
-REFUSED = "status of 400"
 
 
 @pytest.fixture
 def sheet(browser: Any, server: Served) -> Iterator[Sheet]:
     opened = Sheet(browser.new_context(**DESKTOP), server)
     yield opened
-    opened.close(expected=(REFUSED,))
+    opened.close()
 
 
 def lone_trees(sheet: Sheet) -> list[tuple[str, XY]]:
@@ -61,9 +60,9 @@ def bow_tie(middle: XY, size: float = 12.0) -> list[XY]:
 
 
 def refuse(words: str) -> Any:
-    return lambda route: route.fulfill(
-        status=400, content_type="application/json", body=json.dumps({"error": words})
-    )
+    """Refuse in words, as the program answers its own page."""
+    body = json.dumps({"error": words, "status": 400})
+    return lambda route: route.fulfill(content_type="application/json", body=body)
 
 
 def test_the_panel_speaks_of_the_tree_that_has_the_ring(sheet: Sheet) -> None:
@@ -136,7 +135,7 @@ def test_words_over_the_map_move_no_ground(browser: Any, server: Served, view: A
     sheet.page.evaluate("skidway.store.undo()")
     sheet.settle()
     assert not sheet.page.is_visible("#banner") and sheet.at(place) == was
-    sheet.close(expected=(REFUSED,))
+    sheet.close()
 
 
 def test_an_outline_is_not_told_off_before_it_is_ended(sheet: Sheet) -> None:
