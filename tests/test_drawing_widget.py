@@ -301,6 +301,18 @@ def test_saving_counts_on_from_the_version_that_was_opened(kernel: Kernel, area:
         kernel.widget.save("../x")
 
 
+def test_what_the_page_saved_is_known_before_it_says_so(kernel: Kernel, area: Area) -> None:
+    draft = shorter(area)
+    kernel.called("save", draft=draft, name="South", based_on=None)
+    assert kernel.widget.draft.as_json() == draft
+    kernel.widget.save("South")  # at once: no word of what the page holds came between
+    assert keeping.load(area.folder, area.crs, "South").version == 2
+    refused = json.loads(kernel.called("save", draft=draft, name="South", based_on=1)[1])
+    assert refused["status"] == 409
+    kernel.widget.save("South")  # a refused one changes nothing here
+    assert keeping.load(area.folder, area.crs, "South").version == 3
+
+
 def test_no_two_widgets_and_no_two_areas_share_a_draft(
     area: Area, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

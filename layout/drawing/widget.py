@@ -180,9 +180,21 @@ class DrawingMap(anywidget.AnyWidget):
             self.send({**back, "kind": "answer", "status": 404, "type": "application/json"}, [text])
             return
         answer = answered(work, body)
+        if message.get("name") == "save":
+            self._saved_by_page(body.get("draft"), json.loads(bytes(answer.body)))
         head = {"status": answer.status_code, "type": answer.media_type}
         bounds = answer.headers.get("x-bounds")
         self.send({**back, "kind": "answer", **head, "bounds": bounds}, [bytes(answer.body)])
+
+    def _saved_by_page(self, draft: Any, answer: dict[str, Any]) -> None:
+        """Know what the page has saved before the page itself says so.
+
+        It tells what it holds only after it has shown the new version; a notebook that
+        saves until then would take the file for somebody else's.
+        """
+        if "error" not in answer:
+            kept = {"name": answer["name"], "version": answer["version"], "text": ""}
+            self._held = {"draft": draft, "kept": kept, "when": 0, "unsaved": False}
 
     def _warm(self) -> None:
         """Let the first stroke of a pen not wait for the ground; once, when the map is shown."""
