@@ -87,10 +87,10 @@ class TrailStep:
 
 @dataclass(frozen=True, slots=True)
 class GradeChance:
-    """How likely a trail is steeper somewhere than its limit, the elevations being off a little."""
+    """How likely a trail breaks its limits of grade, the elevations being off a little."""
 
     trail_id: str
-    p_over_limit: float  # that 10 m of it anywhere are
+    p_over_limit: float  # past a short pitch in grade, or past the sustained limit for too long
     at_m: float  # where that is likeliest
     grade_pct: float  # measured there: + adverse, - favourable
     limit_pct: float  # in force there, a positive size

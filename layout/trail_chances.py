@@ -1,7 +1,9 @@
 """Which trails may be steeper than their elevations say, and where.
 
-The limit at a station is the sustained one; inside a pitch that is over it, and
-was planned as a short pitch, it is the one of short pitches.
+A whole trail is over when it breaks the rule it was planned by: steeper than the limit
+of short pitches anywhere, or than the sustained one for longer than a short pitch may be.
+One place is held against the limit in force there: the sustained one; inside a pitch that
+is over it, and was planned as a short pitch, that of short pitches.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -15,7 +17,8 @@ from layout.geometry import coordinates
 from layout.grade_chance import (
     NOT_WORTH_DRAWING,
     RANGES_M,
-    any_over_limit,
+    GradeRule,
+    breaks_rule,
     grade_covariance,
     grade_sd_pct,
     over_limit,
@@ -24,9 +27,9 @@ from layout.grade_chance import (
 from layout.grid import Dem
 from layout.reach_chance import TOLD_CHANCE
 from layout.records import GradeChance, Trail, TrailStep
-from layout.runs import GRADE_NOISE_PCT
+from layout.runs import GRADE_NOISE_PCT, edges
 from layout.settings import Limits
-from layout.speech import speak_chance, speak_length, speak_station
+from layout.speech import speak_chance, speak_station
 from layout.terrain import BASELINE_M, Stations
 from layout.units import INCH_M, Units
 
@@ -45,9 +48,9 @@ class TrailChances:
     Parameters
     ----------
     whole : GradeChance
-        That any of it is.
+        That it breaks the rule of grades.
     at_m, single : ndarray of float, shape (n,)
-        Its stations of known grade, and the chance that each is.
+        Its stations of known grade, and the chance that each is over the limit there.
     """
 
     whole: GradeChance
@@ -63,7 +66,7 @@ def trail_chances(
     error_m: float,
     seed: int,
 ) -> dict[str, TrailChances]:
-    """Say of every trail how likely it is over a limit of grade, and where.
+    """Say of every trail how likely it breaks the rule of grades, and where.
 
     Parameters
     ----------
@@ -86,30 +89,41 @@ def trail_chances(
         By trail; one without any known grade is left out.
     """
     found = {}
+    rule = GradeRule(
+        (limits.favourable_pct, limits.adverse_pct),
+        (limits.favourable_short_pct, limits.adverse_short_pct),
+        limits.short_pitch_m,
+        BASELINE_M,
+    )
     for trail in trails:
         st = stations[trail.trail_id]
         known = np.isfinite(st.grade_pct)
         if not known.any():
             continue
         at, grade = st.at_m[known], st.grade_pct[known]
+        border = edges(at)
         down, up = _limits(grade, limits)
         baseline = min(BASELINE_M, float(trail.line.length))
         # Errors are never unlike: no grade errs more than with ends that have nothing in common.
         most = np.full(at.size, float(grade_sd_pct(baseline, error_m, 0.0)))
-        worst = (-1.0, RANGES_M[0], most, over_limit(grade, down, up, most))
-        if worst[3].sum() < NOT_WORTH_DRAWING:
-            worst = (float(worst[3].sum()), *worst[1:])
+        single = over_limit(grade, down, up, most)
+        as_measured = float(rule.broken(grade[None], border)[0][0])
+        if single.sum() < NOT_WORTH_DRAWING:  # no place at all over its limit: the most it can be
+            worst = (max(float(single.sum()), as_measured), RANGES_M[0], most, single, single)
         else:
+            worst = (-1.0, RANGES_M[0], most, single, single)
             cells, weight = reading(dem, *baselines(trail, at))
             for range_m in RANGES_M:
                 spread = grade_covariance(cells, weight, baseline, error_m, range_m)
                 sd = np.sqrt(np.maximum(np.diag(spread), 0.0))
                 single = over_limit(grade, down, up, sd)
-                chance = any_over_limit(grade, down, up, spread, np.random.default_rng(seed))
+                rng = np.random.default_rng(seed)
+                chance, blamed = breaks_rule(grade, border, rule, spread, rng)
                 if chance > worst[0]:
-                    worst = (chance, range_m, sd, single)
-        chance, range_m, sd, single = worst
-        i = int(np.argmax(single + 1e-12 * np.abs(grade)))
+                    worst = (chance, range_m, sd, single, blamed)
+        chance, range_m, sd, single, blamed = worst
+        # where it breaks most often; where it never does, the likeliest single place
+        i = int(np.argmax(blamed + 1e-6 * single + 1e-12 * np.abs(grade)))
         whole = GradeChance(
             trail_id=trail.trail_id,
             p_over_limit=chance,
@@ -231,12 +245,11 @@ def findings(
                 level="caution",
                 message=(
                     f"{name}: elevations are good to {speak_error(error_m, units)} only, so "
-                    f"{speak_length(BASELINE_M, units)} of it somewhere may be steeper than "
-                    f"the limit there ({speak_chance(one.p_over_limit)}); likeliest at "
+                    "it may be too steep for longer than a short pitch may be, or steeper than "
+                    f"any pitch may be ({speak_chance(one.p_over_limit)}); likeliest round "
                     f"{speak_station(one.at_m, units)}, {abs(one.grade_pct):.0f} % {way} loaded "
-                    f"as measured, {one.limit_pct:g} % allowed. Measure it with a clinometer when "
-                    "the trail is flagged, and move the trail where it is steeper than so long a "
-                    "stretch may be"
+                    f"as measured, {one.limit_pct:g} % allowed there. Measure it with a "
+                    "clinometer when the trail is flagged, and move it if it is too steep"
                 ),
                 subject_layer="trails",
                 subject_id=one.trail_id,

@@ -15,7 +15,8 @@ from shapely.geometry import LineString
 
 from layout.grade_chance import (
     RANGES_M,
-    any_over_limit,
+    GradeRule,
+    breaks_rule,
     correlation,
     grade_covariance,
     grade_sd_pct,
@@ -24,6 +25,7 @@ from layout.grade_chance import (
     worst_sd_pct,
 )
 from layout.records import GradeChance, Trail
+from layout.runs import edges, pitch_faults
 from layout.settings import limits_in_force
 from layout.speech import speak_chance
 from layout.terrain import station_table
@@ -105,18 +107,20 @@ def test_a_trail_drawn_at_its_baselines_is_the_trail_on_whole_fields(range_m: fl
     ground = terrain_of(hillside)
     one = trail()
     table = station_table(ground, one.line, one.width_m)
-    down = np.full(table.at_m.size, float(np.max(-table.grade_pct)) + 1.0)
-    up = np.full_like(down, 99.0)
+    limit = float(np.max(-table.grade_pct)) + 1.0
     cells, weight = reading(ground.dem, *baselines(one, table.at_m))
     spread = grade_covariance(cells, weight, 10.0, 0.10, range_m)
-    stated = any_over_limit(table.grade_pct, down, up, spread, np.random.default_rng(3))
+    rule = GradeRule((limit, 99.0), (limit, 99.0), 30.0, 10.0)
+    stated, _ = breaks_rule(
+        table.grade_pct, edges(table.at_m), rule, spread, np.random.default_rng(3)
+    )
     rows, cols = np.s_[225:350], np.s_[50:165]  # what holds the trail
     over, errors = [], []
     for z in fields((125, 115), 1.0, 0.10, range_m, DRAWN, 4):
         wrong = ground.dem.z.copy()
         wrong[rows, cols] += z
         walked = station_table(replace(ground, dem=ground.dem.with_z(wrong)), one.line, 3.6)
-        over.append(bool((-walked.grade_pct > down).any()))
+        over.append(bool((-walked.grade_pct > limit).any()))
         errors.append(walked.grade_pct - table.grade_pct)
     noise = 2.6 * math.sqrt(stated * (1 - stated) / DRAWN)  # 99 times of 100
     assert 0.05 < stated < 0.9
@@ -137,17 +141,19 @@ def test_single_places_are_the_drawn_ones() -> None:
     # far apart and few, the drawn share is that of independent places
     near = np.array([[0.0, 0.0], [5000.0, 0.0], [0.0, 9000.0]])
     spread = grade_covariance(*pairs(near), 10.0, 0.15, 30.0)
-    grade, down, up = np.array([-18.0, -19.0, 9.0]), np.full(3, 20.0), np.full(3, 10.0)
-    single = over_limit(grade, down, up, float(grade_sd_pct(10.0, 0.15, 30.0)))
+    grade, rule = np.array([-18.0, -19.0, 9.0]), GradeRule((20.0, 10.0), (20.0, 10.0), 30.0, 10.0)
+    single = over_limit(grade, *rule.short_pct, float(grade_sd_pct(10.0, 0.15, 30.0)))
     any_of = 1 - np.prod(1 - single)
-    stated = any_over_limit(grade, down, up, spread, np.random.default_rng(0), draws=100_000)
+    border = np.arange(4.0)
+    stated, _ = breaks_rule(grade, border, rule, spread, np.random.default_rng(0), draws=100_000)
     assert stated == pytest.approx(any_of, abs=0.01)
 
 
 def test_drawn_shares_lie_in_their_intervals() -> None:
-    # 4,000 draws know a chance to two standard errors, 93 to 97 times of 100
+    # any number of draws knows a chance to two standard errors, 93 to 97 times of 100
     spread = grade_covariance(*pairs(np.zeros((1, 2))), 10.0, 0.15, 30.0)
-    limits = np.array([20.0]), np.array([99.0])
+    limits = (20.0, 99.0)
+    rule, border = GradeRule(limits, limits, 30.0, 10.0), np.arange(2.0)
     sd = math.sqrt(spread[0, 0])
     within = 0
     for k in range(400):
@@ -157,7 +163,7 @@ def test_drawn_shares_lie_in_their_intervals() -> None:
         drawn = (-(grade + sd * rng.standard_normal(4000)) > 20.0).mean()
         half = 1.96 * math.sqrt(exact * (1 - exact) / 4000)
         within += abs(drawn - exact) <= half
-        stated = any_over_limit(grade, *limits, spread, np.random.default_rng(k))
+        stated, _ = breaks_rule(grade, border, rule, spread, np.random.default_rng(k), draws=4000)
         assert stated >= exact - 1e-12
     assert 0.93 <= within / 400 <= 0.97
 
@@ -200,14 +206,60 @@ def test_baselines_are_where_grades_are_read() -> None:
 
 
 def test_a_trail_says_where_and_by_how_much() -> None:
-    (mild,), (near,), (past,) = (chances_of(rise) for rise in (0.08, 0.185, 0.22))
+    (mild,), (near,), (past,) = (chances_of(rise) for rise in (0.08, 0.195, 0.22))
     assert 0 < mild.p_over_limit < 1e-3  # the most it can be, not drawn
     assert mild.sd_pct == pytest.approx(2.1213, abs=1e-4)  # sqrt(2) 0.15 m over 10 m
-    assert near.limit_pct == 20.0 and near.grade_pct == pytest.approx(-18.5, abs=0.01)
-    assert near.p_over_limit > 0.2  # more than any one place
-    assert past.limit_pct == 25.0  # a short pitch counts by its own limit
+    assert near.limit_pct == 20.0 and near.grade_pct == pytest.approx(-19.5, abs=0.01)
+    assert 0.5 < near.p_over_limit < 0.8  # over it in places, not always for a pitch's length
+    assert past.limit_pct == 25.0  # a place in a pitch counts by the pitch's own limit
+    assert past.p_over_limit > 0.9  # 120 m is no short pitch
     assert near.sd_pct < float(worst_sd_pct(10.0, 0.15))  # four cells know more than one
-    assert chances_of(0.185) == (near,)  # drawn the same every time
+    assert chances_of(0.195) == (near,)  # drawn the same every time
+
+
+def test_an_allowed_short_pitch_is_no_likely_fault() -> None:
+    # 22 % for 18, 28 and 36 m, on the 10 m baseline 20 % and more for 12, 22 and 30; 30 is allowed
+    found = []
+    for length in (18.0, 28.0, 36.0):
+        ground = terrain_of(
+            lambda x, y, top=110 + length: 300 + 0.12 * y
+            + 0.10 * np.clip(y - 110, 0, top - 110)
+        )  # fmt: skip
+        one = trail(LineString([at(60, 60), at(60, 190)]))
+        table = {"M": station_table(ground, one.line, 3.6)}
+        assert float(np.max(-table["M"].grade_pct)) > 21.5
+        found.append(trail_chances([one], table, ground.dem, LIMITS, 0.10, 0)["M"].whole)
+    short, middle, long = (one.p_over_limit for one in found)
+    assert short < middle < 0.1 and long > 0.3  # the longest easily grows past what one may be
+    assert 108 - 60 < found[2].at_m < 148 - 60  # and it is told there
+
+
+@given(
+    grades=st.lists(st.floats(-30.0, 30.0).map(lambda g: round(g, 1)), min_size=3, max_size=60),
+    pitch=st.sampled_from([3.0, 8.0, 30.0]),
+)
+def test_a_trail_breaks_the_rule_when_the_checks_say_so(grades: list[float], pitch: float) -> None:
+    at_m, grade = np.arange(float(len(grades))), np.array(grades)
+    rule = GradeRule((20.0, 10.0), (25.0, 13.0), pitch, 0.5)
+    faults = [
+        fault
+        for sign, sustained, short in ((-1, 20.0, 25.0), (1, 10.0, 13.0))
+        for fault in pitch_faults(
+            at_m, sign * grade, sustained_pct=sustained, short_pct=short, short_pitch_m=pitch
+        )
+        if fault.kind != "soon"
+    ]
+    broken, steep = rule.broken(np.vstack([grade, np.zeros_like(grade)]), edges(at_m))
+    assert broken.tolist() == [bool(faults), False]
+    assert steep[0].tolist() == [g < -20 or g > 10 for g in grades]
+
+
+@pytest.mark.parametrize(("rest", "long"), [(9, True), (10, False)])
+def test_short_rests_part_no_pitch(rest: int, long: bool) -> None:
+    grade = np.concatenate([np.full(12, -22.0), np.full(rest, -15.0), np.full(12, -22.0)])
+    rule = GradeRule((20.0, 10.0), (25.0, 13.0), 30.0, 10.0)
+    broken, _ = rule.broken(grade[None], np.arange(grade.size + 1.0))
+    assert broken.tolist() == [long]
 
 
 def test_perfect_elevations_leave_the_measure_to_decide() -> None:
@@ -235,17 +287,17 @@ def test_steps_carry_their_own_chance() -> None:
     told = [chance for step in steps if (chance := step.p_over_limit) is not None]
     assert len(told) == len(steps)
     assert told[0] < 1e-6 and 0.2 < told[-1] < 0.35
-    assert made["M"].whole.p_over_limit >= max(told)  # 10 m anywhere, at least as likely
+    assert 0 < made["M"].whole.p_over_limit < max(told)  # for long, less likely than 10 m of it
 
 
 def test_findings_tell_trails_over_one_in_ten() -> None:
     one = trail(LineString([at(60, 60), at(60, 180)]))
-    base = chances_of(0.18)[0]
+    base = chances_of(0.195)[0]
     told = findings([base], [one], 0.15, "us")
     assert len(told) == 1
     said = told[0].message
     assert said.startswith("Main trail M: elevations are good to 6 in only")
-    assert "33 ft" in said and "18 % downhill loaded" in said and "clinometer" in said
+    assert "short pitch" in said and "% downhill loaded" in said and "clinometer" in said
     assert speak_chance(base.p_over_limit) in said
     assert told[0].level == "caution" and told[0].confirmed is False and told[0].limit == 10.0
     assert findings([replace(base, p_over_limit=0.1)], [one], 0.15, "us") == ()

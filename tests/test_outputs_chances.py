@@ -105,10 +105,10 @@ def test_the_report_says_how_chances_are_meant(plan: Plan, page: Page) -> None:
 
 
 def test_the_report_says_how_sure_grades_are(plan: Plan, page: Page) -> None:
-    table = page.table("Trails that may be over their limit somewhere, the likeliest first")
+    table = page.table("Trails that may break their limits of grade, the likeliest first")
     assert [row[0] for row in table.rows] == ["S2", "M1"]  # S1 stays under 1 in 20
     assert table.row("S2")["Measured there"] == "9 % uphill loaded"
-    assert table.row("M1")["Over it somewhere"] == "about 1 in 3"
+    assert table.row("M1")["Too steep, or for too long"] == "about 1 in 3"
     assert "clinometer" in page.text("layout") and "6 in" in page.text("layout")
     few = replace(plan, grade_chances=STEEP[1:2])
     assert "No trail has more than 1 chance in 20" in Page(report.page(few)).text("layout")
