@@ -2,6 +2,7 @@
 
 import base64
 import json
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -77,6 +78,27 @@ def test_a_verdict_that_no_longer_holds_leaves_the_page(sheet: Sheet) -> None:
     sheet.page.reload()
     sheet.ready()
     assert sheet.text("#sums b").endswith(" ft")
+
+
+HEIGHTS = """() => skidway.map.getAllLayers().flatMap(l => l.getSource()?.getFeatures?.() ?? [])
+  .map(f => f.getStyle()?.getText?.()).filter(t => t?.getPlacement() === "line")
+  .map(t => t.getText())"""
+
+
+def test_every_fifth_contour_says_its_height(sheet: Sheet) -> None:
+    ground = sheet.server.ground.terrain.smooth.z
+    told = [words.split() for words in sheet.page.evaluate(HEIGHTS)]
+    assert told and {unit for _, unit in told} == {"m"}
+    levels = [float(number) for number, _ in told]
+    sheet.page.get_by_role("tab", name="Layers").click()
+    words = sheet.text("#panel-layers")
+    (apart,) = re.findall(r"Contours, every ([\d.]+) m", words)
+    assert_allclose(np.mod(levels, 5 * float(apart)), 0, atol=1e-6)
+    assert np.nanmin(ground) < min(levels) and max(levels) < np.nanmax(ground)
+    sheet.page.select_option("#lengths", "feet")
+    feet = [words.split() for words in sheet.page.evaluate(HEIGHTS)]
+    assert {unit for _, unit in feet} == {"ft"}
+    assert_allclose([float(n) * 0.3048 for n, _ in feet], levels, atol=0.016)
 
 
 @pytest.mark.slow

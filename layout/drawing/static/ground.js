@@ -2,7 +2,7 @@
 
 import { picture } from "/api.js";
 import * as store from "/store.js";
-import { onLengths } from "/lengths.js";
+import { FOOT_M, onLengths } from "/lengths.js";
 import { placeWords } from "/place_words.js";
 import { styles, INK } from "/looks.js";
 
@@ -35,11 +35,7 @@ export function build(given) {
   pictureLayer(map, "hillshade", "Shaded ground", 0.85, true);
   pictureLayer(map, "slope", "Slope classes", 0.8, true);
   pictureLayer(map, "reach", "Ground a trail can reach", 0.9, false);
-  vector(map, "contours", "Contours", given.contours.lines.map((c) => {
-    const feature = lineOf(c.line);
-    feature.setStyle(c.index ? styles.contourIndex : styles.contour);
-    return feature;
-  }), null);
+  contours(map, given);
   vector(map, "may_use", "Ground you may use", given.may_use.map(polygon), styles.mayUse);
   vector(map, "strips", "Water strips", given.strips.flatMap((s) => s.polygons.map(polygon)), styles.strip);
   vector(map, "keep_out", "Closed ground", given.keep_out.map(polygon), styles.keepOut);
@@ -59,6 +55,21 @@ export function showWhole(map) {
   const places = area.stand.flatMap((rings) => rings[0]);
   map.updateSize();
   map.getView().fit(places.length ? ol.extent.boundingExtent(places) : area.bounds, { padding: [60, 40, 50, 40] });
+}
+
+// Every fifth line is drawn stronger and says its height, in feet or metres as lengths are said.
+function contours(map, given) {
+  const { lines, step_m } = given.contours;
+  const apart = given.units === "us" ? `${+(step_m / FOOT_M).toFixed(1)} ft` : `${+(step_m ?? 0).toFixed(2)} m`;
+  const drawn = lines.map((c) => [lineOf(c.line), c]);
+  const words = lines.length ? `Contours, every ${apart}` : "Contours";
+  vector(map, "contours", words, drawn.map(([feature]) => feature), styles.contour);
+  const strong = drawn.filter(([, c]) => c.index);
+  onLengths((feet) => {
+    for (const [feature, { z_m }] of strong) {
+      feature.setStyle(styles.contourIndex(feet ? `${+(z_m / FOOT_M).toFixed(1)} ft` : `${+z_m.toFixed(1)} m`));
+    }
+  });
 }
 
 export function vector(map, name, words, features, style, { shown = true, z } = {}) {

@@ -1,7 +1,7 @@
 // Lengths in words, in metres or feet: as the area has them, or as this browser was last set.
 
 const KEY = "skidway-lengths";
-const FOOT_M = 0.3048;
+export const FOOT_M = 0.3048;
 const listeners = new Set();
 let feet = false;
 

@@ -65,7 +65,13 @@ export const styles = {
   old: new Style({ stroke: stroke(INK.old, 2, [3, 7]) }),
   road: new Style({ stroke: stroke(INK.road, 4) }),
   contour: new Style({ stroke: stroke(INK.contour, 0.7) }),
-  contourIndex: new Style({ stroke: stroke(INK.contour, 1.5) }),
+  contourIndex: (height) => new Style({
+    stroke: stroke(INK.contour, 1.5),
+    text: new Text({
+      text: height, font: "600 12px system-ui, sans-serif", placement: "line", repeat: 500,
+      fill: new Fill({ color: INK.contour }), stroke: new Stroke({ color: "#ffffff", width: 3 }),
+    }),
+  }),
   landing: new Style({ stroke: stroke(INK.trail, 2), fill: fill(INK.landing, 0.75) }),
   note: (text, chosen) => new Style({
     image: new RegularShape({ points: 3, radius: chosen ? 12 : 9, fill: fill(INK.note), stroke: stroke(chosen ? INK.pen : "#fff", chosen ? 3 : 1.5) }),
