@@ -47,6 +47,40 @@ def test_a_page_left_open_lives_through_a_restart(browser: Any, server: Served) 
     sheet.close(expected=(STOPPED,))
 
 
+def test_an_earlier_version_is_taken_up_and_none_is_written_over(
+    browser: Any, server: Served
+) -> None:
+    sheet = Sheet(browser.new_context(**DESKTOP), server)
+    note(sheet, "N1")
+    name_and_save(sheet, "ridge way")
+    sheet.until("document.getElementById('save-state').textContent === 'version 1'")
+    first = sheet.draft
+    sheet.page.get_by_role("tab", name="Drawings").click()
+    sheet.until("document.getElementById('panel-drawings').textContent.includes('ridge way')")
+    chooser = sheet.page.get_by_label("An earlier version of ridge way")
+    assert chooser.count() == 0  # there is none yet
+    note(sheet, "N2")
+    sheet.press("Save")
+    sheet.until("document.getElementById('save-state').textContent === 'version 2'")
+    second = sheet.draft
+    chooser.select_option("1")
+    sheet.until("skidway.store.draft().notes.length === 1")
+    assert sheet.draft["notes"] == first["notes"] and sheet.draft["trails"] == first["trails"]
+    assert sheet.text("#save-state") == "not saved"
+    assert "Version 1 of ridge way is on the map" in sheet.text("#panel-drawings")
+    sheet.press("Undo")
+    assert sheet.draft["notes"] == second["notes"]
+    assert sheet.text("#save-state") == "version 2"
+    sheet.press("Redo")
+    sheet.press("Save")
+    sheet.until("document.getElementById('save-state').textContent === 'version 3'")
+    folder, crs = server.ground.area.folder, server.ground.area.crs
+    for version, wanted in ((None, first), (2, second), (1, first)):
+        kept = load(folder, crs, "ridge way", version)
+        assert [n.note_id for n in kept.draft.notes] == [n["id"] for n in wanted["notes"]]
+    sheet.close()
+
+
 @pytest.mark.slow
 def test_a_reload_keeps_what_is_not_saved(browser: Any, server: Served) -> None:
     sheet = Sheet(browser.new_context(**DESKTOP), server)

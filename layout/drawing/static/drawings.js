@@ -75,8 +75,38 @@ function item(row) {
       one.setAttribute("aria-label", `${words}: ${row.name}`);
       line.append(one);
     }
+    const before = row.versions.filter((n) => n !== row.version).reverse();
+    if (before.length) line.append(earlier(row.name, before));
   }
   return line;
+}
+
+// A list of the versions before the newest, to take one up again.
+function earlier(name, numbers) {
+  const choice = element("select");
+  choice.setAttribute("aria-label", `An earlier version of ${name}`);
+  choice.append(new Option("Earlier versions …", ""), ...numbers.map((n) => new Option(`version ${n}`, n)));
+  choice.addEventListener("change", () => {
+    const version = Number(choice.value);
+    choice.value = "";
+    if (version) takeUp(name, version);
+  });
+  return choice;
+}
+
+// The newest is opened and the earlier one laid over it as one change, so that it can be
+// undone, and saving it makes a version of its own: none is written over.
+function takeUp(name, version) {
+  leave(async () => {
+    try {
+      const [newest, old] = [await call("load", { name }), await call("load", { name, version })];
+      store.open(newest.draft, newest.name, newest.version);
+      store.commit(old.draft);
+      told.replaceChildren(element("p", `Version ${version} of ${name} is on the map. Save it to keep it as the newest; Undo gives version ${newest.version} back.`));
+    } catch (error) {
+      told.replaceChildren(element("p", error.message, "told"));
+    }
+  });
 }
 
 // Nothing unsaved is thrown away without a word.
