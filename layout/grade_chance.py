@@ -33,7 +33,7 @@ DRAWS = 10_000  # a share is known to half a point, one standard error
 FIRST_DRAWS, RARE = 2000, 0.005  # under one in 200 of the first, a standard error of 0.16 points
 NOT_WORTH_DRAWING = 1e-3  # where all places together are under this, their sum is told
 TINY = 1e-9
-LENGTH_NOISE_M = 1e-6
+NOISE_PCT, LENGTH_NOISE_M = 1e-6, 1e-6  # a 20 % grade computed as 20.0000001 is still 20 %
 CELLS_AT_ONCE = 1000
 
 
@@ -116,7 +116,7 @@ def over_limit(
     )
     one = np.where(sd > 0, sd, 1.0)
     chance = special.ndtr((-grade - down) / one) + special.ndtr((grade - up) / one)
-    exact = ((-grade > down + 1e-6) | (grade > up + 1e-6)).astype(float)
+    exact = ((-grade > down + NOISE_PCT) | (grade > up + NOISE_PCT)).astype(float)
     return np.where(np.isfinite(grade), np.where(sd > 0, chance, exact), np.nan)
 
 
@@ -235,8 +235,8 @@ class GradeRule:
             (-1.0, 1.0), self.sustained_pct, self.short_pct, strict=True
         ):
             size = sign * grade_pct
-            over = size > sustained + TINY
-            broken |= (size > short + TINY).any(axis=1)
+            over = size > sustained + NOISE_PCT
+            broken |= (size > short + NOISE_PCT).any(axis=1)
             broken |= self._longest(over, border_m) > self.short_pitch_m + LENGTH_NOISE_M
             steep |= over
         return broken, steep

@@ -263,6 +263,7 @@ def test_short_rests_part_no_pitch(rest: int, long: bool) -> None:
 
 
 def test_perfect_elevations_leave_the_measure_to_decide() -> None:
+    assert chances_of(0.2, error_m=0.0)[0].p_over_limit == 0.0  # at the limit is within it
     assert chances_of(0.199, error_m=0.0)[0].p_over_limit == 0.0
     assert chances_of(0.26, error_m=0.0)[0].p_over_limit == 1.0
 
