@@ -115,16 +115,25 @@ def test_a_trail_drawn_at_its_baselines_is_the_trail_on_whole_fields(range_m: fl
         table.grade_pct, edges(table.at_m), rule, spread, np.random.default_rng(3)
     )
     rows, cols = np.s_[225:350], np.s_[50:165]  # what holds the trail
-    over, errors = [], []
+    # the same for too long a pitch: nothing is over the short limit, 15 m of a pitch are allowed
+    lower = GradeRule((limit - 2.0, 99.0), (99.0, 99.0), 15.0, 10.0)
+    longer, _ = breaks_rule(
+        table.grade_pct, edges(table.at_m), lower, spread, np.random.default_rng(3)
+    )
+    over, long, errors = [], [], []
     for z in fields((125, 115), 1.0, 0.10, range_m, DRAWN, 4):
         wrong = ground.dem.z.copy()
         wrong[rows, cols] += z
         walked = station_table(replace(ground, dem=ground.dem.with_z(wrong)), one.line, 3.6)
         over.append(bool((-walked.grade_pct > limit).any()))
+        long.append(bool(lower.broken(walked.grade_pct[None], edges(walked.at_m))[0][0]))
         errors.append(walked.grade_pct - table.grade_pct)
     noise = 2.6 * math.sqrt(stated * (1 - stated) / DRAWN)  # 99 times of 100
     assert 0.05 < stated < 0.9
     assert stated == pytest.approx(np.mean(over), abs=POINT + noise)
+    noise = 2.6 * math.sqrt(longer * (1 - longer) / DRAWN)
+    assert 0.05 < longer < 0.95
+    assert longer == pytest.approx(np.mean(long), abs=POINT + noise)
     sd = np.sqrt(np.diag(spread))
     assert np.std(errors, axis=0) == pytest.approx(sd, rel=0.15)
     assert (sd <= grade_sd_pct(10.0, 0.10, range_m) * 1.2).all()

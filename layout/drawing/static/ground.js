@@ -60,15 +60,13 @@ export function showWhole(map) {
 // Every fifth line is drawn stronger and says its height, in feet or metres as lengths are said.
 function contours(map, given) {
   const { lines, step_m } = given.contours;
-  const apart = given.units === "us" ? `${+(step_m / FOOT_M).toFixed(1)} ft` : `${+(step_m ?? 0).toFixed(2)} m`;
+  const said = (metres, feet) => `${+(feet ? metres / FOOT_M : metres).toFixed(1)} ${feet ? "ft" : "m"}`;
   const drawn = lines.map((c) => [lineOf(c.line), c]);
-  const words = lines.length ? `Contours, every ${apart}` : "Contours";
+  const words = lines.length ? `Contours, every ${said(step_m, given.units === "us")}` : "Contours";
   vector(map, "contours", words, drawn.map(([feature]) => feature), styles.contour);
   const strong = drawn.filter(([, c]) => c.index);
   onLengths((feet) => {
-    for (const [feature, { z_m }] of strong) {
-      feature.setStyle(styles.contourIndex(feet ? `${+(z_m / FOOT_M).toFixed(1)} ft` : `${+z_m.toFixed(1)} m`));
-    }
+    for (const [feature, { z_m }] of strong) feature.setStyle(styles.contourIndex(said(z_m, feet)));
   });
 }
 
