@@ -96,6 +96,7 @@ class GradeChance:
     limit_pct: float  # in force there, a positive size
     sd_pct: float  # of a grade there
     range_m: float  # over which the errors are alike: the worst of those tried
+    pitch_m: float | None = None  # the limit there holds for so short a pitch only
 
 
 @dataclass(frozen=True, slots=True)

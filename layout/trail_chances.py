@@ -29,7 +29,7 @@ from layout.reach_chance import TOLD_CHANCE
 from layout.records import GradeChance, Trail, TrailStep
 from layout.runs import GRADE_NOISE_PCT, edges
 from layout.settings import Limits
-from layout.speech import speak_chance, speak_station
+from layout.speech import speak_chance, speak_length, speak_station
 from layout.terrain import BASELINE_M, Stations
 from layout.units import INCH_M, Units
 
@@ -103,6 +103,7 @@ def trail_chances(
         at, grade = st.at_m[known], st.grade_pct[known]
         border = edges(at)
         down, up = _limits(grade, limits)
+        in_pitch = (down > limits.favourable_pct) | (up > limits.adverse_pct)
         baseline = min(BASELINE_M, float(trail.line.length))
         # Errors are never unlike: no grade errs more than with ends that have nothing in common.
         most = np.full(at.size, float(grade_sd_pct(baseline, error_m, 0.0)))
@@ -132,6 +133,7 @@ def trail_chances(
             limit_pct=float(down[i] if grade[i] < 0 else up[i]),
             sd_pct=float(sd[i]),
             range_m=range_m,
+            pitch_m=limits.short_pitch_m if in_pitch[i] else None,
         )
         found[trail.trail_id] = TrailChances(whole, at, single)
     return found
@@ -238,6 +240,9 @@ def findings(
         trail = by_id[one.trail_id]
         name = f"{'Main trail' if trail.kind == 'main' else 'Spur'} {trail.trail_id}"
         way = "downhill" if one.grade_pct < 0 else "uphill"
+        allowed = f"{one.limit_pct:g} % allowed there"
+        if one.pitch_m is not None:
+            allowed += f" for {speak_length(one.pitch_m, units)} at most"
         spot = trail.line.interpolate(one.at_m)
         found.append(
             Finding(
@@ -248,7 +253,7 @@ def findings(
                     "it may be too steep for longer than a short pitch may be, or steeper than "
                     f"any pitch may be ({speak_chance(one.p_over_limit)}); likeliest round "
                     f"{speak_station(one.at_m, units)}, {abs(one.grade_pct):.0f} % {way} loaded "
-                    f"as measured, {one.limit_pct:g} % allowed there. Measure it with a "
+                    f"as measured, {allowed}. Measure it with a "
                     "clinometer when the trail is flagged, and move it if it is too steep"
                 ),
                 subject_layer="trails",

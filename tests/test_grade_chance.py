@@ -222,6 +222,7 @@ def test_a_trail_says_where_and_by_how_much() -> None:
     assert 0.5 < near.p_over_limit < 0.8  # over it in places, not always for a pitch's length
     assert past.limit_pct == 25.0  # a place in a pitch counts by the pitch's own limit
     assert past.p_over_limit > 0.9  # 120 m is no short pitch
+    assert (near.pitch_m, past.pitch_m) == (None, LIMITS.short_pitch_m)
     assert near.sd_pct < float(worst_sd_pct(10.0, 0.15))  # four cells know more than one
     assert chances_of(0.195) == (near,)  # drawn the same every time
 
@@ -313,6 +314,8 @@ def test_findings_tell_trails_over_one_in_ten() -> None:
     assert findings([replace(base, p_over_limit=0.1)], [one], 0.15, "us") == ()
     # what is over as measured has a stop of its own
     assert findings([replace(base, grade_pct=-26.0, limit_pct=25.0)], [one], 0.15, "us") == ()
+    pitch = findings([replace(base, limit_pct=25.0, pitch_m=30.48)], [one], 0.15, "us")[0].message
+    assert "25 % allowed there for 100 ft at most" in pitch and "at most" not in said
     up = replace(base, grade_pct=9.0, limit_pct=10.0)
     metric = findings([up], [replace(one, kind="spur", trail_id="M")], 0.15, "metric")[0].message
     assert metric.startswith("Spur M: elevations are good to 15 cm only") and "uphill" in metric

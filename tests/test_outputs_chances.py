@@ -109,6 +109,10 @@ def test_the_report_says_how_sure_grades_are(plan: Plan, page: Page) -> None:
     assert [row[0] for row in table.rows] == ["S2", "M1"]  # S1 stays under 1 in 20
     assert table.row("S2")["Measured there"] == "9 % uphill loaded"
     assert table.row("M1")["Too steep, or for too long"] == "about 1 in 3"
+    assert table.row("S2")["Allowed there"] == "10 %"
+    pitched = replace(plan, grade_chances=(replace(STEEP[0], p_over_limit=0.5, pitch_m=30.48),))
+    row = Page(report.page(pitched)).table(table.caption).rows[0]
+    assert row[-1].endswith("% for 100 ft at most")  # no limit of any length
     assert "clinometer" in page.text("layout") and "6 in" in page.text("layout")
     few = replace(plan, grade_chances=STEEP[1:2])
     assert "No trail has more than 1 chance in 20" in Page(report.page(few)).text("layout")

@@ -132,7 +132,13 @@ def grades(tally: Tally) -> Markup | None:
                 "report_grade_down" if one.grade_pct < 0 else "report_grade_up",
                 size=f"{abs(one.grade_pct):.0f} %",
             ),
-            f"{one.limit_pct:g} %",
+            f"{one.limit_pct:g} %"
+            if one.pitch_m is None
+            else say(
+                "report_grade_pitch",
+                limit=f"{one.limit_pct:g} %",
+                length=speak_length(one.pitch_m, units),
+            ),
         ]
         for one in told
     ]
@@ -141,7 +147,7 @@ def grades(tally: Tally) -> Markup | None:
         Column(say("report_col_over"), whole=True),
         Column(say("report_col_likeliest"), whole=True),
         Column(say("report_col_measured"), whole=True),
-        Column(say("report_col_allowed"), number=True),
+        Column(say("report_col_allowed"), whole=True),
     )
     return join(
         tag("h3", say("report_grades_sure"), id="grades-sure"),

@@ -53,6 +53,7 @@ CHANCES: Mapping[str, str] = {
     "report_grades_cap": "Trails that may break their limits of grade, the likeliest first",
     "report_grade_down": "{size} downhill loaded",
     "report_grade_up": "{size} uphill loaded",
+    "report_grade_pitch": "{limit} for {length} at most",
     "report_col_over": "Too steep, or for too long",
     "report_col_likeliest": "Likeliest",
     "report_col_measured": "Measured there",
