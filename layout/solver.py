@@ -76,7 +76,9 @@ class Solver:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """End the process."""
+        """End the process: at once where the block ends with an error, for it may be at work."""
+        if kind is not None and self._child is not None:
+            self._child.kill()
         self.close()
 
     def close(self) -> None:

@@ -26,7 +26,8 @@ from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replans import Job, Replans
+from layout.drawing.replan_child import GIVE_UP, GivenUp, Hand
+from layout.drawing.replans import KEPT, Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -92,8 +93,18 @@ def test_an_area_named_by_another_settings_file_is_planned_by_it(folder: Path) -
 
 
 @pytest.mark.slow
-def test_the_newest_drawing_wins(replans: Replans, folder: Path) -> None:
-    draft = value(folder)
+@pytest.mark.parametrize("signals", [True, False])
+def test_the_newest_drawing_wins(folder: Path, signals: bool) -> None:
+    if signals and GIVE_UP is None:
+        pytest.skip("this system has no signal to give a job up by")
+    replans, draft = Replans(folder, signals=signals), value(folder)
+    try:
+        newest_wins(replans, draft)
+    finally:
+        replans.close()
+
+
+def newest_wins(replans: Replans, draft: dict[str, Any]) -> None:
     first = replans.start(draft)
     second = replans.start({**draft, "name": "newer"})
     assert replans.state(first, 0)["state"] == "replaced"
@@ -166,7 +177,8 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     with pytest.raises(LayoutError) as fault:
         read_area(folder, offline=True)
     task = {"draft": Draft().as_json(), "out": None}
-    given = b"".join(pickle.dumps(what) for what in (str(folder), task, task))
+    tasks = [{"number": n, **task} for n in (1, 2)]
+    given = b"".join(pickle.dumps(what) for what in (str(folder), *tasks))
     code = "from layout.drawing.replan_child import main; main()"
     run = subprocess.run(
         [sys.executable, "-c", code], input=given, capture_output=True, timeout=120, check=True
@@ -174,7 +186,8 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     answers, source = [], io.BytesIO(run.stdout)
     while source.tell() < len(run.stdout):
         answers.append(pickle.load(source))
-    assert answers == [("ready", None), *[("failed", str(fault.value))] * 2]
+    told = [(n, *what) for n in (1, 2) for what in (("begun", None), ("failed", str(fault.value)))]
+    assert answers == [(None, "ready", None), *told]
     assert b"Traceback" not in run.stderr
 
 
@@ -223,3 +236,105 @@ def test_an_unknown_job_is_told(replans: Replans) -> None:
     replans.close()
     with pytest.raises(InputError, match="being closed"):
         replans.start(Draft().as_json())
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(GIVE_UP is None, reason="this system has no signal to give a job up by")
+def test_a_process_goes_on_with_the_newest_of_many_drawings(folder: Path) -> None:
+    """However fast they come: at any moment of a job, and before it is begun."""
+    made = Replans(folder)
+    draft = value(folder)
+    try:
+        made.warm()
+        begun = time.monotonic()
+        while not made._crew or not made._crew.ready:
+            assert time.monotonic() - begun < LONGEST_S
+            time.sleep(0.05)
+        process = made._crew.process.pid
+        jobs = []
+        for wait_s in (0.0, 0.0, *np.geomspace(0.001, 3.0, 30), 0.0):
+            jobs.append(made.start(draft))
+            time.sleep(wait_s)
+        last = jobs.pop()
+        shown = until_done(made, last)
+        assert [one["final"] for one in shown] == [False, True]
+        assert {made.state(job, 0)["state"] for job in jobs[-KEPT + 1 :]} == {"replaced"}
+        made.stop(made.start(draft))
+        assert until_done(made, made.start(draft))[-1] == shown[-1]
+        assert made._crew is not None
+        assert made._crew.process.pid == process
+    finally:
+        made.close()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(GIVE_UP is None, reason="this system has no signal to give a job up by")
+def test_a_process_that_does_not_stop_is_ended(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Replans(folder)
+    draft = value(folder)
+    try:
+        first = made.start(draft)
+        begun = time.monotonic()
+        while made.state(first, 0)["state"] == "waiting":
+            assert time.monotonic() - begun < LONGEST_S
+            time.sleep(0.05)
+        assert made._crew is not None
+        stuck = made._crew.process
+        with monkeypatch.context() as deaf:
+            deaf.setattr("layout.drawing.replans.STOPS_S", 0.0)
+            deaf.setattr("layout.drawing.replans.GIVE_UP", 0)  # asks only if there is a process
+            second = made.start(draft)
+            made.state(second, 0)
+        assert stuck.poll() is not None
+        assert until_done(made, second)[-1]["final"]
+    finally:
+        made.close()
+
+
+class Reader(io.BytesIO):
+    """Takes what is told, and lets a signal come in the middle of it."""
+
+    hand: Hand | None = None
+
+    def write(self, data: Any) -> int:
+        done = super().write(data)
+        if self.hand is not None:
+            self.hand.give_up(0, None)
+        return done
+
+
+def test_an_answer_half_told_is_told_to_its_end() -> None:
+    target = Reader()
+    hand = target.hand = Hand(target)
+    hand.give_up(0, None)  # nothing in hand: nothing is given up
+    hand.take(7)
+    with pytest.raises(GivenUp):
+        hand.tell("step", "x" * 100)
+    hand.give_up(0, None)  # once is enough
+    assert pickle.loads(target.getvalue()) == (7, "step", "x" * 100)
+    with pytest.raises(GivenUp):  # also where what was raised got lost on the way
+        hand.tell("step", "y")
+    hand.take(8)
+    hand.lay_down()
+    hand.give_up(0, None)
+
+
+def test_a_process_nobody_listens_to_ends_without_a_word(folder: Path) -> None:
+    code = "from layout.drawing.replan_child import main; main()"
+    with subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    ) as run:  # fmt: skip
+        assert run.stdin is not None
+        assert run.stdout is not None
+        assert run.stderr is not None
+        run.stdin.write(pickle.dumps(str(folder)))
+        run.stdin.flush()
+        assert pickle.load(run.stdout) == (None, "ready", None)
+        run.stdout.close()
+        run.stdin.write(pickle.dumps({"number": 1, "draft": value(folder), "out": None}))
+        run.stdin.flush()
+        assert run.wait(60) == 1
+        assert run.stderr.read() == b""

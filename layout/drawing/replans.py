@@ -1,25 +1,30 @@
 """Planning in the background of the map: one job at a time, and the newest one wins.
 
-A job runs in a process of its own, for it cannot be interrupted from within. When a
-newer drawing comes, the process is ended and one that stands ready takes over, so the
-wait for its start is paid before anybody waits.
+A job runs in a process of its own, which stays from job to job: the ground is read and
+the kernels are loaded once. When a newer drawing comes, a signal stops the job where it
+is; a process that does not stop soon is ended and another one is started. Where there
+are no such signals the process is ended at once, and one that stands ready takes over.
 """
 
+import math
 import pickle
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
+from layout.drawing.replan_child import GIVE_UP
 from layout.errors import InputError
 
 State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
 KEPT = 20  # jobs whose end can still be asked for
-PATIENCE_S = 5.0
+STOPS_S = 5.0  # within which a process is to stop what it does
+PATIENCE_S = 5.0  # and this long it may take to end
 
 
 @dataclass(slots=True, eq=False)
@@ -42,8 +47,10 @@ class Crew:
 
     process: "subprocess.Popen[bytes]"
     job: Job | None = None
+    task: dict[str, Any] | None = None  # what the job is; not yet sent until it is ready
     ready: bool = False  # it has read the area
     ended: bool = False
+    until: float = math.inf  # when it is to have stopped the job before; inf: it has
 
 
 class Replans:
@@ -53,10 +60,14 @@ class Replans:
     ----------
     named : Path
         The area's folder, or its settings file; each process reads it anew.
+    signals : bool, optional
+        Whether a process can be told to give up its job; by default whether this system
+        has the signal.
     """
 
-    def __init__(self, named: Path) -> None:
+    def __init__(self, named: Path, *, signals: bool = GIVE_UP is not None) -> None:
         self._named = named
+        self._signals = signals
         self._lock = threading.Lock()
         self._jobs: dict[int, Job] = {}
         self._last = 0
@@ -95,7 +106,7 @@ class Replans:
             if self._crew is None or self._crew.ended:
                 self._crew = self._spare or self._started()
                 self._spare = None
-            task = {"draft": draft, "out": None}
+            task = {"draft": draft, "drawing": None, "out": None}
             return self._given(self._crew, Job(self._last + 1, note=note), task)
 
     def write(self, drawing: str, out: Path) -> int:
@@ -128,7 +139,7 @@ class Replans:
                     self._spare = idle
                 else:
                     _kill(idle)
-            task = {"drawing": drawing, "out": str(out)}
+            task = {"draft": None, "drawing": drawing, "out": str(out)}
             return self._given(self._crew, Job(self._last + 1, written=["under way"]), task)
 
     def _make_room(self) -> None:
@@ -148,8 +159,10 @@ class Replans:
         for old in sorted(self._jobs)[:-KEPT]:
             del self._jobs[old]
         crew.job = job
-        self._send(crew, task)
-        if self._spare is None or self._spare.ended:
+        crew.task = {"number": job.number, **task}
+        if crew.ready:
+            self._send(crew, crew.task)
+        if not self._signals and (self._spare is None or self._spare.ended):
             self._spare = self._started()
         return job.number
 
@@ -175,6 +188,7 @@ class Replans:
             job = self._jobs.get(number)
             if job is None:
                 raise InputError("that planning is not known any more; plan again")
+            self._hurry(job)
             return {
                 "job": number,
                 "state": job.state,
@@ -202,10 +216,35 @@ class Replans:
             _kill(crew)
 
     def _end(self, job: Job) -> None:
-        job.state = "replaced"
-        if self._crew is not None and self._crew.job is job:
-            _kill(self._crew)
-            self._crew = None
+        """Give up a job; the process goes on where it can be told to."""
+        begun, job.state = job.state == "running", "replaced"
+        crew = self._crew
+        if crew is None or crew.job is not job:
+            return
+        if self._signals and not crew.ended:
+            crew.job = crew.task = None
+            if begun:  # else it is told as soon as it begins, for before that it is deaf
+                self._signal(crew)
+            return
+        _kill(crew)
+        self._crew = None
+
+    def _signal(self, crew: Crew) -> None:
+        """Tell a process to give up what it does."""
+        if self._signals and GIVE_UP is not None and not crew.ended:
+            crew.until = time.monotonic() + STOPS_S
+            crew.process.send_signal(GIVE_UP)
+
+    def _hurry(self, job: Job) -> None:
+        """Take another process where the one at hand does not stop the job before."""
+        crew = self._crew
+        if crew is None or crew.job is not job or time.monotonic() < crew.until:
+            return
+        task = crew.task
+        _kill(crew)
+        crew.job = None  # its end is not the job's
+        self._crew = self._started()
+        self._crew.job, self._crew.task = job, task
 
     def _started(self) -> Crew:
         code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
@@ -230,18 +269,29 @@ class Replans:
         """Listen to one process until it ends."""
         assert crew.process.stdout is not None
         acts: dict[str, Callable[[Job, Any], None]] = {
-            "step": _step, "network": _network, "written": _written, "done": _done,
+            "begun": _begun, "step": _step, "network": _network, "written": _written, "done": _done,
             "failed": _failed,
         }  # fmt: skip
         while True:
             try:
-                kind, value = pickle.load(crew.process.stdout)
+                number, kind, value = pickle.load(crew.process.stdout)
             except (EOFError, OSError, pickle.UnpicklingError, ValueError):
                 break
             with self._lock:
-                crew.ready = True
-                if crew.job is not None and crew.job.state in ("waiting", "running"):
-                    acts.get(kind, _nothing)(crew.job, value)
+                job = crew.job
+                if kind == "ready":
+                    crew.ready = True
+                mine = job is not None and job.number == number
+                if mine or kind in ("given_up", "done", "failed"):
+                    crew.until = math.inf
+                if job is not None and job.state in ("waiting", "running"):
+                    if kind == "ready" or (mine and kind == "given_up"):
+                        # a signal meant for the job before can hit the one after it
+                        self._send(crew, crew.task)
+                    elif mine:
+                        acts.get(kind, _nothing)(job, value)
+                if not mine and kind == "begun":  # given up before it was begun
+                    self._signal(crew)
         crew.process.wait()
         with self._lock:
             crew.ended = True
@@ -267,6 +317,11 @@ def _kill(crew: Crew) -> None:
 
 def _nothing(job: Job, value: Any) -> None:
     del job, value
+
+
+def _begun(job: Job, value: None) -> None:
+    del value
+    job.state = "running"
 
 
 def _step(job: Job, value: str) -> None:
