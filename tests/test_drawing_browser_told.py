@@ -73,11 +73,52 @@ def test_a_verdict_that_no_longer_holds_leaves_the_page(sheet: Sheet) -> None:
     # lengths in feet, and kept by the browser
     metres = float(sheet.text("#sums b").removesuffix(" m").replace(",", ""))
     sheet.page.select_option("#lengths", "feet")
+    sheet.settle()
     feet = float(sheet.text("#sums b").removesuffix(" ft").replace(",", ""))
     assert_allclose(feet * 0.3048, metres, atol=0.66)  # the international foot, exactly
     sheet.page.reload()
     sheet.ready()
     assert sheet.text("#sums b").endswith(" ft")
+
+
+def test_findings_and_trees_are_told_in_the_units_chosen(sheet: Sheet) -> None:
+    line = sheet.draft["trails"][0]["line"]
+    bent = [*line[:2], [line[1][0] + 3.0, line[1][1] + 40.0]]
+    sheet.page.evaluate(
+        "l => { const d = structuredClone(skidway.store.draft()); d.trails[0].line = l;"
+        " skidway.store.commit(d); }",
+        bent,
+    )
+    sheet.settle()
+    sheet.page.get_by_role("tab", name="Findings").click()
+    metric = sheet.text("#panel-findings")
+    assert re.search(r"\d m\b", metric) and not re.search(r"\d ft\b", metric)
+    sheet.page.select_option("#lengths", "feet")
+    sheet.settle()
+    told = sheet.text("#panel-findings")
+    assert re.search(r"\d ft\b", told) and not re.search(r"\d m\b", told)
+    sheet.page.get_by_role("tab", name="Tree").click()
+    sheet.page.fill("[aria-label='Number of a tree']", sheet.server.ground.area.trees.tree_id[0])
+    sheet.press("Find it")
+    sheet.until("/\\d in\\b/.test(document.getElementById('panel-tree').innerText)")
+    sheet.page.select_option("#lengths", "metres")
+    sheet.until("/\\d cm\\b/.test(document.getElementById('panel-tree').innerText)")
+
+
+def test_marked_trees_show_without_the_others(sheet: Sheet) -> None:
+    """Two boxes; a stem that is not on the map is not what a click means."""
+    area = sheet.server.ground.area
+    stays = int(np.flatnonzero(~area.trees.marked)[0])
+    place = [float(area.trees.x[stays]), float(area.trees.y[stays])]
+    assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) == stays
+    sheet.page.get_by_role("tab", name="Layers").click()
+    sheet.page.get_by_label("Stems that stay", exact=True).uncheck()
+    assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) != stays
+    marked = int(np.flatnonzero(area.trees.marked)[0])
+    place = [float(area.trees.x[marked]), float(area.trees.y[marked])]
+    assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) == marked
+    sheet.page.get_by_label("Marked trees", exact=True).uncheck()
+    assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) is None
 
 
 HEIGHTS = """() => skidway.map.getAllLayers().flatMap(l => l.getSource()?.getFeatures?.() ?? [])

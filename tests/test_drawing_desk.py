@@ -1,6 +1,7 @@
 """The page's calls, on a small area: what is drawn is judged as a plan would judge it."""
 
 import json
+import re
 import shutil
 import threading
 from dataclasses import replace
@@ -30,13 +31,16 @@ from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import GroundRead, ground_read
 from layout.drawing.kept_area import with_drawing
 from layout.drawing.server import Picture
+from layout.drawing.spoken import said_in
 from layout.errors import InputError
 from layout.findings import ordered
 from layout.first_round import first_round
 from layout.geometry import coordinates
 from layout.line_memory import BARRED_M
+from layout.money import _values
 from layout.site import Area, FixedTrail, FurtherLanding
 from layout.standing import main_of
+from layout.work_records import Sort
 
 AREA = Path(__file__).parent / "data" / "metric_area"
 
@@ -404,3 +408,50 @@ def test_a_name_that_is_no_text_is_refused(
     with pytest.raises(InputError, match="a name is text"):
         desk.compare({"names": ["a", name]})
     assert not (tmp_path / "drawings").exists()
+
+
+METRES = re.compile(r"\d (?:m|ha|cm|kg|t|m³)\b")
+US = re.compile(r"\d (?:ft|acres?|in|lb|tons?|cords?)\b")
+
+
+def test_a_page_is_spoken_to_in_the_units_it_asks_for(ground: GroundRead, area: Area) -> None:
+    """The same verdicts and figures, told in feet; the area itself stays metric."""
+    desk = Desk(ground)
+    line = np.asarray(whole(area)["trails"][0]["line"])
+    draft = whole(area) | {"trails": [whole(area)["trails"][0] | {"line": (line[:2]).tolist()}]}
+    draft["trails"][0]["line"].append([line[1][0] + 3.0, line[1][1] + 40.0])  # turns too tight
+    own, told = (desk.judge({"draft": draft, "units": u}) for u in (None, "us"))
+    assert desk.judge({"draft": draft, "units": "metric"}) == own
+    alike = ("code", "level", "at", "value", "limit", "subject")
+    for one, other in zip(own["findings"], told["findings"], strict=True):
+        assert [one[key] for key in alike] == [other[key] for key in alike]
+    words = [" ".join(f["message"] for f in got["findings"]) for got in (own, told)]
+    assert METRES.search(words[0]) and not US.search(words[0])
+    assert US.search(words[1]) and not METRES.search(words[1])
+    assert told["pieces"] == own["pieces"] and told["numbers"] == own["numbers"]
+    tree = {"draft": draft, "tree": area.trees.tree_id[0]}
+    card = desk.tree(tree | {"units": "us"})["lines"]
+    assert US.search(str(card)) and not METRES.search(str(card))
+    stand = desk.stand({"draft": draft, "units": "us"})["sentences"]
+    assert US.search(str(stand)) and not METRES.search(str(stand))
+    with pytest.raises(InputError, match="units are us or metric"):
+        desk.judge({"draft": draft, "units": "ells"})
+    assert desk.ground.area.settings.area.units == "metric"
+
+
+def test_wood_brings_the_same_in_either_units(area: Area) -> None:
+    """Pulpwood alone is priced by the unit: per cord, or per cubic metre."""
+    priced = replace(
+        area,
+        settings=area.settings.model_copy(
+            update={"prices": area.settings.prices.model_copy(update={"pulp": 21.0})}
+        ),
+    )
+    sort = Sort("pulp", "pulp", 3, 12.0, 9000.0, None, 2.0, 3.0)
+    told = said_in(priced, "us")
+    assert told.settings.prices.pulp == pytest.approx(21.0 * told.settings.timber.cord_solid_m3)
+    values = [_values(a.settings, [sort])[0] for a in (priced, told, said_in(told, "metric"))]
+    assert values[0][0][1] == pytest.approx(21.0 * 12.0)
+    for other in values[1:]:
+        assert other[0][1] == pytest.approx(values[0][0][1])
+    assert said_in(priced, "metric") is priced

@@ -64,5 +64,5 @@ def _of(numbers: Mapping[str, Any]) -> str:
 
 def _line(lines: Sequence[Sequence[str]] | None, label: str) -> str:
     if lines is None:
-        return "not planned yet"
+        return "not planned since the map was opened"
     return next((text for name, text in lines if name == label), "not said")

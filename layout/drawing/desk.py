@@ -27,6 +27,7 @@ from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
 from layout.drawing.replans import Replans
 from layout.drawing.server import Call, Picture
+from layout.drawing.spoken import wanted
 from layout.errors import InputError, LayoutError, NoWayError
 from layout.findings import ordered
 from layout.geometry import coordinates
@@ -66,7 +67,8 @@ class Desk:
         self.replans = Replans(ground.area.folder if named is None else named)
         self._files = inputs_seen.seen(ground.area.folder)
         self._draft_of_job: dict[int, str] = {}
-        self._lines_of: dict[str, list[list[str]]] = {}  # of plans made, by their drawing
+        # of plans made, by their drawing, in either units
+        self._lines_of: dict[str, dict[str, list[list[str]]]] = {}
 
     def calls(self) -> dict[str, Call]:
         """Give what the page may ask."""
@@ -152,8 +154,9 @@ class Desk:
 
     def judge(self, body: dict[str, Any]) -> dict[str, Any]:
         """Judge a draft as it stands."""
-        made = self.ground.with_draft(_draft(body))
-        told = judge.judge(made.area, self.ground.terrain, self.ground.strips, made)
+        ground = self._ground(body)
+        made = ground.with_draft(_draft(body))
+        told = judge.judge(made.area, ground.terrain, ground.strips, made)
         return told.answer | {"seq": body.get("seq")}
 
     def profile(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -184,12 +187,13 @@ class Desk:
             raise InputError("way: kind is main, arm or spur")
         if not isinstance(to, list) or len(to) != 2 or not all(_number(v) for v in to):
             raise InputError("way: to is a place, [x, y]")
-        area = self.ground.with_draft(draft).area
+        ground = self._ground(body)
+        area = ground.with_draft(draft).area
         trails = judge.trails_of(area) if kind != "main" else ()
         landing_ = None
         if area.landing is not None:
-            landing_ = landing.measure(area, self.ground.terrain, self.ground.strips, area.landing)
-        given = self.ground.ways(draft, area, main=kind != "spur")
+            landing_ = landing.measure(area, ground.terrain, ground.strips, area.landing)
+        given = ground.ways(draft, area, main=kind != "spur")
         try:
             lines = [coordinates(t.line) for t in trails]
             found = way_to(given, landing_, lines, (float(to[0]), float(to[1])))
@@ -207,12 +211,12 @@ class Desk:
 
     def tree(self, body: dict[str, Any]) -> dict[str, Any]:
         """Describe one stem."""
-        area = with_marks(self.ground.area, _draft(body))  # a bad outline is no matter here
+        area = with_marks(self._ground(body).area, _draft(body))  # a bad outline is no matter here
         return tree_card.card(area, self.ground.sizes, str(body.get("tree")))
 
     def stand(self, body: dict[str, Any]) -> dict[str, Any]:
         """Say what marks and lines take from the stand, and what they leave."""
-        area = self.ground.with_draft(_draft(body)).area
+        area = self._ground(body).with_draft(_draft(body)).area
         cleared = [*area.landings, *(benching.footprint(t, None) for t in judge.trails_of(area))]
         treatment = treat(area, cleared, whole=False)
         found = check_treatment(area, self.ground.terrain, treatment, area.yard)
@@ -245,10 +249,10 @@ class Desk:
 
     def replan(self, body: dict[str, Any]) -> dict[str, Any]:
         """Plan a drawing in the background; the one before is given up."""
-        draft = _draft(body)
+        draft, units = _draft(body), wanted(body.get("units"), self.ground.area)
         self.ground.with_draft(draft)  # what cannot be planned is told at once
         words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
-        job = self.replans.start(draft.as_json(), words)
+        job = self.replans.start(draft.as_json(), words, units)
         self._draft_of_job[job] = _text(draft)
         return {"job": job} | ({"stale": True, "words": words} if words else {})
 
@@ -285,7 +289,8 @@ class Desk:
             raise InputError(f"compare: two to {MOST_COMPARED} names are expected")
         if not all(isinstance(name, str) for name in names):
             raise InputError("compare: a name is text")
-        area, ground = self.ground.area, self.ground
+        ground = self._ground(body)
+        area, units = ground.area, ground.area.settings.area.units
         kept = [keeping.load(area.folder, area.crs, name) for name in names]
         judged = []
         for one in kept:
@@ -294,9 +299,13 @@ class Desk:
         return compared.table(
             [one.name for one in kept],
             judged,
-            [self._lines_of.get(_text(one.draft)) for one in kept],
-            area.settings.area.units,
+            [self._lines_of.get(_text(one.draft), {}).get(units) for one in kept],
+            units,
         )
+
+    def _ground(self, body: dict[str, Any]) -> GroundRead:
+        """Give the ground, spoken of in the units the page asks for."""
+        return self.ground.said_in(wanted(body.get("units"), self.ground.area))
 
     def _drawings(self) -> list[dict[str, Any]]:
         out: list[dict[str, Any]] = []

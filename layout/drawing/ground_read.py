@@ -11,12 +11,14 @@ from shapely.geometry.base import BaseGeometry
 from layout import reach, terrain, water
 from layout.drawing.draft import Draft
 from layout.drawing.draft_area import drafted
+from layout.drawing.spoken import said_in
 from layout.ground import open_area
 from layout.reach import Scene
 from layout.settings import Limits, limits_in_force
 from layout.site import Area
 from layout.terrain import Terrain
 from layout.tree_sizes import TreeSizes, sizes_of
+from layout.units import Units
 from layout.water import Strips
 from layout.way_to import WayGround, way_ground
 from layout.winch import swing_limit_deg
@@ -127,11 +129,16 @@ class GroundRead:
     def ways(self, draft: Draft, area: Area, *, main: bool) -> WayGround:
         """Give the ground for ways to a place, as a draft's closed ground and marks leave it."""
         return self._once(
-            ("ways", main, _closed(draft), draft.landing, _marks(draft)),
+            ("ways", area.settings.area.units, main, _closed(draft), draft.landing, _marks(draft)),
             lambda: way_ground(
                 area, self.terrain, self.strips, self._room(area, main), self.limits, main=main
             ),
         )
+
+    def said_in(self, units: Units) -> "GroundRead":
+        """Give the same ground, spoken of in these units; what is kept is shared."""
+        area = said_in(self.area, units)
+        return self if area is self.area else replace(self, area=area)
 
     def _room(self, area: Area, main: bool) -> BaseGeometry:
         """Give the ground a machine may stand on; no spur passes over the landing."""

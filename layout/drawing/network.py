@@ -1,7 +1,8 @@
 """A layout, finished or on the way, as the page draws it."""
 
 from collections import Counter
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, get_args
 
 import numpy as np
 from shapely.geometry import LineString
@@ -19,6 +20,8 @@ from layout.speech import speak_chance, speak_length
 from layout.units import Units
 from layout.winch import SURENESS
 
+BOTH: tuple[Units, ...] = get_args(Units)  # figures are told in either, as the page is set
+
 
 def of_grown(area: Area, grown: Grown) -> dict[str, Any]:
     """Give a choice that is not checked yet: lines, positions, pulls, and what is served.
@@ -35,7 +38,6 @@ def of_grown(area: Area, grown: Grown) -> dict[str, Any]:
     dict
         As `of_plan`, without names, findings and cards.
     """
-    units = area.settings.area.units
     rows = np.flatnonzero(area.trees.to_serve)
     pairs = grown.candidates.pairs
     pulls, positions = [], []
@@ -76,11 +78,15 @@ def of_grown(area: Area, grown: Grown) -> dict[str, Any]:
         },
         "cards": {},
         "findings": [],
-        "lines": [
-            ["Marked trees served", f"{len(served)} of {rows.size}"],
-            ["Spurs", speak_length(spurs, units)],
-            ["Winch positions", f"{len(positions)}"],
-        ],
+        "units": area.settings.area.units,
+        "lines": {
+            units: [
+                ["Marked trees served", f"{len(served)} of {rows.size}"],
+                ["Spurs", speak_length(spurs, units)],
+                ["Winch positions", f"{len(positions)}"],
+            ]
+            for units in BOTH
+        },
         "words": "",
     }
 
@@ -101,23 +107,6 @@ def of_plan(plan: Plan) -> dict[str, Any]:
     pull_of = {pull.tree_id: pull for pull in plan.pulls}
     taken = Counter(pull.position_id for pull in plan.pulls)
     marked = [o for o in plan.trees if o.status != "leave"]
-    reached = sum(o.status in REACHED for o in marked)
-    main = sum(t.line.length for t in plan.trails if t.kind == "main")
-    spurs = sum(t.line.length for t in plan.trails if t.kind == "spur")
-    sure = [sum(p.sure == word for p in plan.pulls) for word in SURENESS]
-    lines = [
-        ["Marked trees reached", f"{reached} of {len(marked)}"],
-        ["Sure, tight, doubtful", ", ".join(str(n) for n in sure)],
-        ["Main trail and arms", speak_length(main, units)],
-        ["Spurs", speak_length(spurs, units)],
-        ["Winch positions", f"{len(plan.positions)}"],
-        ["Ground disturbed", f"{plan.soil.share_pct:.1f} %"],
-        ["The same with the landing", f"{plan.soil.share_with_landing_pct:.1f} %"],
-    ]
-    if plan.work is not None and plan.work.times is not None:
-        hours = plan.work.times.total
-        lines.append(["Hours", f"{hours.low_h:.0f} to {hours.high_h:.0f}"])
-        lines.append(["Loads", f"{len(plan.work.turns)}"])
     return {
         "final": True,
         "trails": [
@@ -153,9 +142,31 @@ def of_plan(plan: Plan) -> dict[str, Any]:
         "trees": {o.tree_id: o.status for o in marked},
         "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id), units) for o in marked},
         "findings": [told(finding) for finding in plan.findings],
-        "lines": lines,
+        "units": units,
+        "lines": {told_in: _lines(plan, marked, told_in) for told_in in BOTH},
         "words": _proof(plan),
     }
+
+
+def _lines(plan: Plan, marked: Sequence[TreeOutcome], units: Units) -> list[list[str]]:
+    reached = sum(o.status in REACHED for o in marked)
+    main = sum(t.line.length for t in plan.trails if t.kind == "main")
+    spurs = sum(t.line.length for t in plan.trails if t.kind == "spur")
+    sure = [sum(p.sure == word for p in plan.pulls) for word in SURENESS]
+    lines = [
+        ["Marked trees reached", f"{reached} of {len(marked)}"],
+        ["Sure, tight, doubtful", ", ".join(str(n) for n in sure)],
+        ["Main trail and arms", speak_length(main, units)],
+        ["Spurs", speak_length(spurs, units)],
+        ["Winch positions", f"{len(plan.positions)}"],
+        ["Ground disturbed", f"{plan.soil.share_pct:.1f} %"],
+        ["The same with the landing", f"{plan.soil.share_with_landing_pct:.1f} %"],
+    ]
+    if plan.work is not None and plan.work.times is not None:
+        hours = plan.work.times.total
+        lines.append(["Hours", f"{hours.low_h:.0f} to {hours.high_h:.0f}"])
+        lines.append(["Loads", f"{len(plan.work.turns)}"])
+    return lines
 
 
 def _proof(plan: Plan) -> str:

@@ -21,6 +21,7 @@ from layout.drawing.draft import read_draft
 from layout.drawing.draft_area import drafted
 from layout.drawing.kept_area import with_drawing
 from layout.drawing.network import of_grown, of_plan
+from layout.drawing.spoken import said_in, wanted
 from layout.errors import LayoutError
 from layout.first_round import first_round
 from layout.outputs import write_plan
@@ -161,6 +162,7 @@ def _planned(task: dict[str, Any], given: Read, tell: Callable[[str, Any], None]
     if task["out"]:  # the crew's files: the kept drawing, as the command takes it
         drawn = with_drawing(area, task["drawing"])
     else:
+        area = said_in(area, wanted(task["units"], area))
         drawn = drafted(area, read_draft(task["draft"]))
         tell("step", "a first look")
         first = first_round(drawn, shape, strips)

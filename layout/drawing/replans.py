@@ -19,6 +19,7 @@ from typing import Any, Literal
 
 from layout.drawing.replan_child import GIVE_UP
 from layout.errors import InputError
+from layout.units import Units
 
 State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
@@ -81,7 +82,7 @@ class Replans:
             if self._crew is None and not self._closed:
                 self._crew = self._started()
 
-    def start(self, draft: dict[str, Any], note: str = "") -> int:
+    def start(self, draft: dict[str, Any], note: str = "", units: Units | None = None) -> int:
         """Plan a drawing; one that is being planned is given up for it.
 
         Parameters
@@ -90,6 +91,8 @@ class Replans:
             As `Draft.as_json` gives it.
         note : str, optional
             Said with every step of it.
+        units : {"us", "metric"}, optional
+            What is said of the plan is said in these; the area's own by default.
 
         Returns
         -------
@@ -106,7 +109,7 @@ class Replans:
             if self._crew is None or self._crew.ended:
                 self._crew = self._spare or self._started()
                 self._spare = None
-            task = {"draft": draft, "drawing": None, "out": None}
+            task = {"draft": draft, "units": units, "drawing": None, "out": None}
             return self._given(self._crew, Job(self._last + 1, note=note), task)
 
     def write(self, drawing: str, out: Path) -> int:
@@ -139,7 +142,7 @@ class Replans:
                     self._spare = idle
                 else:
                     _kill(idle)
-            task = {"draft": None, "drawing": drawing, "out": str(out)}
+            task = {"draft": None, "units": None, "drawing": drawing, "out": str(out)}
             return self._given(self._crew, Job(self._last + 1, written=["under way"]), task)
 
     def _make_room(self) -> None:

@@ -9,6 +9,12 @@ export class Refused extends Error {
   }
 }
 
+let units; // of what is said; the area's own until the page knows better
+
+export function speakIn(us) {
+  units = us ? "us" : "metric";
+}
+
 const SILENT = "The program does not answer.";
 
 async function ask(name, body, signal) {
@@ -17,7 +23,7 @@ async function ask(name, body, signal) {
     answer = await fetch(`/api/${name}`, {
       method: "POST",
       headers: { "Content-Type": "application/json", "X-Skidway-Token": token },
-      body: JSON.stringify(body ?? {}),
+      body: JSON.stringify({ units, ...body }),
       signal,
     });
   } catch (error) {

@@ -2,6 +2,8 @@
 
 import { call } from "/api.js";
 import * as store from "/store.js";
+import { onLengths } from "/lengths.js";
+import { landingRing } from "/mouths.js";
 import { styles } from "/looks.js";
 import { sources, vector } from "/ground.js";
 import { button, element, onShow, panel } from "/tabs.js";
@@ -10,6 +12,7 @@ let held = null;
 let rows = [];
 let folderDraft = null;
 const AGAIN_MS = 700;
+const POSITION_M = 3; // a winch position of a drawing laid beside, as a ring
 let compare = null; // the button
 const ticked = new Set();
 // made once: what stands in them outlives each painting of the list
@@ -23,6 +26,7 @@ export function build(map, area) {
   vector(map, "other", "Another drawing, laid beside", [], styles.proposed, { z: 14 });
   held = panel("drawings", "Drawings");
   onShow("drawings", refresh);
+  onLengths(() => told.querySelector("table") && showCompared());
   store.listen((_, why) => {
     if (why === "saved") refresh();
     if (why === "open") paint(); // one left behind may have been taken up
@@ -134,10 +138,14 @@ async function beside(name) {
     return;
   }
   sources.other.clear();
-  sources.other.addFeatures(got.draft.trails.map((t) => new ol.Feature(new ol.geom.LineString(t.line))));
-  if (got.draft.landing?.outline) {
-    sources.other.addFeature(new ol.Feature(new ol.geom.Polygon([got.draft.landing.outline])));
-  }
+  const ring = landingRing(got.draft);
+  const shapes = [
+    ...got.draft.trails.map((t) => new ol.geom.LineString(t.line)),
+    ...(ring ? [ring] : []).concat(got.draft.keep_out.map((k) => k.outline))
+      .map((outline) => new ol.geom.Polygon([[...outline, outline[0]]])),
+    ...got.draft.positions.map((p) => new ol.geom.Circle(p.at, POSITION_M)),
+  ];
+  sources.other.addFeatures(shapes.map((shape) => new ol.Feature(shape)));
   told.replaceChildren(
     element("p", `${name} lies beside yours, dashed.`),
     button("Take it off", () => { sources.other.clear(); told.replaceChildren(); }),

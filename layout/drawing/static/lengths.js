@@ -1,4 +1,6 @@
-// Lengths in words, in metres or feet: as the area has them, or as this browser was last set.
+// What is measured, in metric or US units: as the area has them, or as this browser was last set.
+
+import { speakIn } from "/api.js";
 
 const KEY = "skidway-lengths";
 export const FOOT_M = 0.3048;
@@ -15,11 +17,13 @@ export function build(area) {
   }
   const choice = document.getElementById("lengths");
   choice.value = feet ? "feet" : "metres";
+  speakIn(feet);
   choice.addEventListener("change", () => set(choice.value));
 }
 
 function set(unit) {
   feet = unit === "feet";
+  speakIn(feet);
   try {
     localStorage.setItem(KEY, unit);
   } catch {
@@ -33,6 +37,8 @@ export function onLengths(heard) {
   listeners.add(heard);
   heard(feet);
 }
+
+export const unitsNow = () => (feet ? "us" : "metric");
 
 export function lengthWords(metres) {
   if (metres === null || metres === undefined) return "–";

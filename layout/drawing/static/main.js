@@ -63,7 +63,7 @@ async function start() {
   keys.build(save);
   keys.help();
   onVerdict(verdict);
-  lengths.onLengths(() => judged && sums(judged.numbers, judged.findings));
+  lengths.onLengths(() => judged && judge(store.draft()));
   store.listen((value) => {
     judge(value);
     bar();

@@ -3,6 +3,7 @@
 import { call } from "/api.js";
 import * as store from "/store.js";
 import * as stems from "/stems.js";
+import { onLengths, unitsNow } from "/lengths.js";
 import { styles } from "/looks.js";
 import { sources, vector } from "/ground.js";
 import { button, element, panel, show as showTab } from "/tabs.js";
@@ -16,6 +17,7 @@ let held = null;
 let spot = null; // the card of one winch position
 let job = null;
 let network = null;
+let last = { state: "done" }; // how far the planning was, when it was last told
 let auto = false; // planned again after each change, once asked for
 let since = 0;
 let asked = 0;
@@ -37,6 +39,7 @@ export function build(map) {
     showTab("plan");
     start();
   });
+  onLengths(() => network && tell(last));
   store.listen((_, why) => {
     if (why === "saved") return;
     if (why === "open") {
@@ -117,6 +120,7 @@ async function follow(mine, value) {
 }
 
 function tell(state) {
+  last = state;
   const busy = ["waiting", "running"].includes(state.state);
   const rows = [];
   if (state.state === "failed") rows.push(element("p", state.error, "told"));
@@ -133,7 +137,7 @@ function tell(state) {
 function figures() {
   const out = [];
   const list = element("dl", undefined, "figures");
-  for (const [label, text] of network.lines || []) list.append(element("dt", label), element("dd", text));
+  for (const [label, text] of network.lines[unitsNow()]) list.append(element("dt", label), element("dd", text));
   out.push(list);
   if (network.words) out.push(element("p", network.words, "quiet"));
   if (!network.final) out.push(element("p", "Not the last word: the plan still gets better.", "quiet"));
@@ -141,7 +145,9 @@ function figures() {
   if (network.findings) {
     const found = element("ol", undefined, "findings");
     found.append(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
-    out.push(element("h3", "Findings of the plan"), found);
+    out.push(element("h3", "Findings of the plan"));
+    if (network.units !== unitsNow()) out.push(element("p", "As they were told when it was planned; plan again to have them in the other units.", "quiet"));
+    out.push(found);
   }
   return out;
 }

@@ -1,4 +1,5 @@
-// Stems and marked trees: one canvas, drawn anew as the map moves, so that ten thousand stay light.
+// Stems that stay and marked trees: a canvas each, drawn anew as the map moves, so that ten
+// thousand stay light.
 
 import * as store from "/store.js";
 import { INK, LEVEL } from "/looks.js";
@@ -6,33 +7,49 @@ import { layers } from "/ground.js";
 
 const NEAR_PX = 14;
 let trees = null;
-let source = null;
+const sheets = []; // stems, then marked trees: {layer, source}
 let inReach = new Set();
 let status = {}; // tree id -> status of the plan
 let chosen = null;
 
 export function build(map, area) {
   trees = area.trees;
-  source = new ol.source.ImageCanvas({ canvasFunction: paint, ratio: 1, projection: map.getView().getProjection() });
-  const layer = new ol.layer.Image({ source, zIndex: 15 });
-  map.addLayer(layer);
-  layers.stems = { layer, words: "Stems and marked trees" };
-  store.listen(() => source.changed());
+  sheet(map, "stems", "Stems that stay", 15, (k) => !marked(k));
+  sheet(map, "marked", "Marked trees", 15.5, marked);
+  store.listen(changed);
 }
+
+function sheet(map, name, words, zIndex, holds) {
+  const source = new ol.source.ImageCanvas({
+    canvasFunction: (extent, resolution, ratio, size) => paint(holds, extent, resolution, ratio, size),
+    ratio: 1,
+    projection: map.getView().getProjection(),
+  });
+  const layer = new ol.layer.Image({ source, zIndex });
+  map.addLayer(layer);
+  layers[name] = { layer, words };
+  sheets.push({ layer, source });
+}
+
+function changed() {
+  for (const { source } of sheets) source.changed();
+}
+
+const shown = (k) => sheets[marked(k) ? 1 : 0].layer.getVisible();
 
 export function showReach(rows) {
   inReach = new Set(rows);
-  source.changed();
+  sheets[1].source.changed();
 }
 
 export function showStatus(byTree) {
   status = byTree || {};
-  source.changed();
+  sheets[1].source.changed();
 }
 
 export function choose(row) {
   chosen = row;
-  source.changed();
+  changed();
 }
 
 export function marked(row) {
@@ -46,6 +63,7 @@ export function at(place, resolution) {
   let best = null;
   let least = NEAR_PX * resolution;
   for (let k = 0; k < trees.x.length; k += 1) {
+    if (!shown(k)) continue; // what is not on the map is not meant
     const gap = Math.hypot(trees.x[k] - place[0], trees.y[k] - place[1]);
     // a marked tree is meant rather than a stem beside it
     const worth = marked(k) ? gap : gap + 3 * resolution;
@@ -59,7 +77,7 @@ export function at(place, resolution) {
 
 const SERVED = new Set(["served", "with_trail"]);
 
-function paint(extent, resolution, ratio, size) {
+function paint(holds, extent, resolution, ratio, size) {
   const canvas = document.createElement("canvas");
   canvas.width = size[0];
   canvas.height = size[1];
@@ -70,6 +88,7 @@ function paint(extent, resolution, ratio, size) {
   const cut = [];
   pen.fillStyle = INK.stem;
   for (let k = 0; k < trees.x.length; k += 1) {
+    if (!holds(k)) continue;
     const x = (trees.x[k] - extent[0]) * scale;
     const y = (extent[3] - trees.y[k]) * scale;
     if (x < -20 || y < -20 || x > size[0] + 20 || y > size[1] + 20) continue;
@@ -82,7 +101,7 @@ function paint(extent, resolution, ratio, size) {
     }
   }
   for (const [k, x, y] of cut) drawn[look(k)](pen, x, y, large, ratio);
-  if (chosen !== null) {
+  if (chosen !== null && holds(chosen)) {
     const x = (trees.x[chosen] - extent[0]) * scale;
     const y = (extent[3] - trees.y[chosen]) * scale;
     pen.strokeStyle = INK.pen;

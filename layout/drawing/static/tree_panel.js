@@ -4,6 +4,7 @@ import { call } from "/api.js";
 import * as store from "/store.js";
 import * as stems from "/stems.js";
 import * as bending from "/bending.js";
+import { onLengths } from "/lengths.js";
 import { isOfNow, onPlan } from "/planned.js";
 import { button, element, panel, show, shown, onShow } from "/tabs.js";
 import { findingItem } from "/findings.js";
@@ -37,6 +38,10 @@ export function build(onMap, ofArea) {
     if (shown("stand")) stand();
   });
   onShow("stand", stand);
+  onLengths(() => {
+    if (row !== null) ask();
+    if (shown("stand")) stand();
+  });
   onPlan((plan) => {
     network = plan;
     if (row !== null) paint();
