@@ -128,6 +128,39 @@ class Pool:
             self._end(0.0)
             raise
 
+    @contextmanager
+    def beside(
+        self, function: Callable[[Task, Tell], Result], task: Task
+    ) -> Iterator[Callable[[], Result]]:
+        """Have one task done in a process of its own while the block goes on.
+
+        Parameters
+        ----------
+        function : callable
+            As `run` takes it.
+        task : object
+            What it is called with.
+
+        Yields
+        ------
+        callable
+            Waits for the answer and gives it; raises as `run` does. It is called once.
+            Where only one process is allowed, the task is done in that call.
+        """
+        if self._most <= 1:
+            yield lambda: function(task, lambda line: None)
+            return
+        try:
+            lent = self._ready(1)
+            worker, packed = self._crew[0], lent.pack((function, task))
+            worker.number = 0
+            with suppress(OSError):  # it has died: the reading says so
+                worker.link.send((0, lent.paths(), packed))
+            yield lambda: _answer_of(worker, lent)
+        except BaseException:
+            self._end(0.0)
+            raise
+
     def _ready(self, count: int) -> "_Lent":
         """See to it that there are processes enough."""
         if self._lent is None:
@@ -196,6 +229,18 @@ def _shared_out(crew: list[_Worker], packed: list[bytes], lent: "_Lent", tell: T
     if faults:
         raise faults[min(faults)]
     return [answers[n] for n in range(len(packed))]
+
+
+def _answer_of(worker: _Worker, lent: "_Lent") -> Any:
+    """Wait for the one answer of a worker."""
+    while True:
+        kind, value = _heard(worker)
+        if kind == "line":
+            continue
+        worker.number = -1
+        if kind == "answer":
+            return lent.unpack(value)
+        raise value
 
 
 def _heard(worker: _Worker) -> tuple[str, Any]:

@@ -346,7 +346,7 @@ def test_they_are_written_with_the_rest_and_named_in_the_plan(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(overview, "write", lambda plan, path: path.write_bytes(b"picture"))
-    monkeypatch.setattr(crew, "write", lambda plan, path: path.write_bytes(b"sheets"))
+    monkeypatch.setattr(crew, "bound", lambda plan: b"sheets")
     monkeypatch.setattr(report, "write", lambda plan, path: path.write_bytes(b"page"))
     monkeypatch.setattr(geopackage, "write", lambda plan, path, said: path.write_bytes(b"map"))
     usual = {path.name for path in write_plan(plan, tmp_path / "out").iterdir()}

@@ -44,7 +44,7 @@ def plan() -> Plan:
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the pictures out, where they are not what is tested."""
     monkeypatch.setattr(overview, "image", lambda plan, dpi: b"picture")
-    monkeypatch.setattr(crew, "write", lambda plan, path: path.write_bytes(b"sheets"))
+    monkeypatch.setattr(crew, "bound", lambda plan: b"sheets")
 
 
 def names(folder: Path) -> set[str]:
@@ -110,6 +110,16 @@ def test_a_fault_of_ours_is_not_dressed_up_as_a_full_disk(
     with pytest.raises(KeyError, match="no such column"):
         write_plan(plan, tmp_path / "out")
     assert names(tmp_path) == set()
+
+
+@pytest.mark.slow
+def test_sheets_drawn_in_a_process_of_their_own_are_the_same(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("layout.outputs.write.MANY_PULLS", 1)
+    one, two = (write_plan(plan, tmp_path / f"out{n}", workers=n) for n in (1, 2))
+    assert names(two) == FILES
+    assert (one / "crew_map.pdf").read_bytes() == (two / "crew_map.pdf").read_bytes()
 
 
 @pytest.mark.usefixtures("quick")

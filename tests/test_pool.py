@@ -119,6 +119,33 @@ def test_here_a_fault_is_the_fault_itself_and_nothing_is_started() -> None:
     assert run(failing, [], workers=3) == []
 
 
+def test_a_task_beside_is_done_while_the_block_goes_on() -> None:
+    for workers in (1, 2):
+        with pool.Pool(workers) as crew, crew.beside(weighed, (0, LARGE, LARGE[:3])) as answer:
+            number, large, _, total, pid = answer()
+        assert (number, total) == (0, float(LARGE.sum() + LARGE[:3].sum()))
+        assert large is LARGE
+        assert (pid == os.getpid()) is (workers == 1)
+    assert multiprocessing.active_children() == []
+
+
+@pytest.mark.slow
+def test_a_fault_beside_is_raised_where_the_answer_is_asked_for() -> None:
+    for task, kind in (("solver", SolverError), ("dead", WorkerError), ("slip", ZeroDivisionError)):
+        with pool.Pool(2) as crew, crew.beside(failing, task) as answer, pytest.raises(kind):
+            answer()
+    assert multiprocessing.active_children() == []
+
+
+@pytest.mark.slow
+def test_a_fault_of_the_block_ends_what_is_done_beside() -> None:
+    begun = time.monotonic()
+    with pytest.raises(KeyError), pool.Pool(2) as crew, crew.beside(failing, "long"):
+        raise KeyError
+    assert time.monotonic() - begun < 30.0
+    assert multiprocessing.active_children() == []
+
+
 def test_cores_are_those_this_process_may_use() -> None:
     assert 1 <= pool.cores() <= (os.cpu_count() or 1)
 

@@ -68,7 +68,7 @@ def run(words: argparse.Namespace) -> int:
     plan = make_plan(area, workers=cores(), progress=progress)
     progress("the plan is made; writing it")
     extras = Extras(by_day=words.by_day, geojson=words.geojson, rasters=words.rasters)
-    written = write_plan(plan, folder, extras)
+    written = write_plan(plan, folder, extras, workers=cores())
     print(closing(plan, written))
     if words.by_day and (why := why_no_days(plan)):
         print(why)

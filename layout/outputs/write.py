@@ -31,6 +31,7 @@ from layout.outputs import (
 from layout.outputs.device import degrees
 from layout.outputs.device.work_stops import days
 from layout.outputs.extras import NONE, Extras
+from layout.pool import Pool, Tell
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -49,10 +50,11 @@ FILES = (
     kml.FILE_NAME,
     report.FILE_NAME,
 )
+MANY_PULLS = 60  # ours, measured: about 4 s of sheets
 IN_DEGREES = frozenset({gpx.FILE_NAME, kml.FILE_NAME})
 
 
-def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
+def write_plan(plan: Plan, folder: Path, extras: Extras = NONE, *, workers: int = 1) -> Path:
     """Write every output of a plan into a folder, replacing an earlier plan there.
 
     The earlier plan is kept beside it, as ``<folder>.previous``.
@@ -66,6 +68,10 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
     extras : Extras, optional
         What is written besides. Where the way to degrees is not known, files in degrees
         are left out.
+    workers : int, optional
+        With 2 and more the crew's sheets are drawn in a process of their own beside the
+        rest; a script that asks for it must keep its own work under
+        ``if __name__ == "__main__":``.
 
     Returns
     -------
@@ -89,7 +95,12 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
         *((geojson.FILE_NAME,) if extras.geojson and way is not None else ()),
         *(rasters.NAMES if extras.rasters else ()),
     )
-    with swap.replaced(target) as new:
+    with (
+        swap.replaced(target) as new,
+        _naming(target),
+        Pool(workers if _many_sheets(plan) else 1) as pool,
+        pool.beside(_sheets, plan) as sheets,
+    ):
         with _naming(target / geopackage.FILE_NAME):
             geopackage.write(plan, new / geopackage.FILE_NAME, said)
         with _naming(target / tree_table.FILE_NAME):
@@ -100,8 +111,6 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
             bar_table.write(plan, new / bar_table.FILE_NAME)
         with _naming(target / overview.FILE_NAME):
             overview.write(plan, new / overview.FILE_NAME)
-        with _naming(target / crew.FILE_NAME):
-            crew.write(plan, new / crew.FILE_NAME)
         with _naming(target / report.FILE_NAME):
             report.write(plan, new / report.FILE_NAME)
         if way is not None:
@@ -119,10 +128,23 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE) -> Path:
         if extras.rasters:
             with _naming(target):
                 rasters.write(plan, new)
+        with _naming(target / crew.FILE_NAME):
+            (new / crew.FILE_NAME).write_bytes(sheets())
         with _naming(target / plan_json.FILE_NAME):  # last: it marks the folder as whole
             plan_json.write(plan_json.as_data(plan, said, files), new / plan_json.FILE_NAME)
     log.info("wrote %s", target)
     return target
+
+
+def _many_sheets(plan: Plan) -> bool:
+    """Say whether drawing the sheets takes longer than a process takes to start."""
+    return len(plan.pulls) >= MANY_PULLS
+
+
+def _sheets(plan: Plan, tell: Tell) -> bytes:
+    """Draw the crew's sheets, wherever this is done."""
+    del tell
+    return crew.bound(plan)
 
 
 @contextmanager
