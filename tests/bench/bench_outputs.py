@@ -1,7 +1,9 @@
-"""How long a large plan takes to write, and how large its files are; the crew sheets left out.
+"""How long a large plan takes to write, and how large its files are.
 
 2,000 marked trees, one main trail and 60 spurs on 60 ha, put together by hand: what is
-measured is the writing. Run: ``PYTHONPATH=tests python tests/bench/bench_outputs.py``.
+measured is the writing, file by file and then as the command does it, the crew's sheets
+in a process beside the rest. Then how many names on its maps touch a trail.
+Run: ``PYTHONPATH=tests python tests/bench/bench_outputs.py``.
 """
 
 import math
@@ -12,9 +14,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import made_work
+import matplotlib as mpl
 import numpy as np
 import pandas as pd
 import plan_fixture
+import shapely
 from made_stumps import stumps
 from shapely.geometry import LineString, MultiPolygon, box
 from shapely.ops import substring
@@ -24,6 +28,7 @@ from layout.grid import Dem
 from layout.outputs import (
     about,
     bar_table,
+    crew,
     geojson,
     geopackage,
     gpx,
@@ -35,9 +40,14 @@ from layout.outputs import (
     tree_table,
     turn_table,
 )
+from layout.outputs.crew import book, maps
+from layout.outputs.crew.sheet import Sheet
 from layout.outputs.device import degrees
 from layout.outputs.device.work_stops import days
+from layout.outputs.extras import Extras
+from layout.outputs.write import write_plan
 from layout.plan import Plan
+from layout.pool import cores
 from layout.records import Trail, TrailStep, WaterBar
 from layout.site import Area, Trees
 from layout.treatment import treat
@@ -135,6 +145,7 @@ def measured(plan: Plan, folder: Path) -> list[tuple[str, float, int]]:
         (turn_table.FILE_NAME, lambda: turn_table.write(plan, folder / turn_table.FILE_NAME)),
         (bar_table.FILE_NAME, lambda: bar_table.write(plan, folder / bar_table.FILE_NAME)),
         (overview.FILE_NAME, lambda: overview.write(plan, folder / overview.FILE_NAME)),
+        (crew.FILE_NAME, lambda: crew.write(plan, folder / crew.FILE_NAME)),
         (report.FILE_NAME, lambda: report.write(plan, folder / report.FILE_NAME)),
         (gpx.FILE_NAME, lambda: gpx.write(plan, folder / gpx.FILE_NAME, way)),
         (kml.FILE_NAME, lambda: kml.write(plan, folder / kml.FILE_NAME, way)),
@@ -153,6 +164,36 @@ def measured(plan: Plan, folder: Path) -> list[tuple[str, float, int]]:
     return out
 
 
+def written_s(plan: Plan, folder: Path) -> float:
+    """Write a plan as the command does, every extra too; give the seconds."""
+    start = time.perf_counter()
+    extras = Extras(by_day=True, geojson=True, rasters=True)
+    write_plan(plan, folder, extras, workers=cores())
+    return time.perf_counter() - start
+
+
+def names_on_maps(plan: Plan) -> list[tuple[int, list[str]]]:
+    """Give, for each map of the crew's, how many names it bears and those that touch a trail."""
+    out = []
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(book.LOOK)
+        for landscape, draw in maps.chosen(plan).drawings(plan):
+            sheet = Sheet(plan.area.settings.outputs.paper, landscape)
+            draw(sheet)
+            sheet.canvas.draw()
+            axes = max(sheet.figure.axes, key=lambda one: len(one.texts))
+            names = [text for text in axes.texts if text.get_text().strip()]
+            lines = shapely.union_all([
+                LineString(axes.transData.transform(np.asarray(t.line.coords)[:, :2]))
+                for t in plan.trails
+            ])  # fmt: skip
+            boxes = [box(*text.get_window_extent().extents) for text in names]
+            hit = shapely.intersects(boxes, lines)
+            out.append((len(names), [n.get_text() for n, on in zip(names, hit, strict=True) if on]))
+    return out
+
+
 if __name__ == "__main__":
     plan = large()
     print(f"{int(plan.area.trees.marked.sum())} marked trees, {len(plan.trails) - 1} spurs, "
@@ -161,8 +202,13 @@ if __name__ == "__main__":
         rows = measured(plan, Path(room))
     for name, took_s, size_b in rows:
         print(f"{name:18} {took_s:7.2f} s {size_b / 1e6:8.2f} MB")
-    whole_s, largest_b = sum(row[1] for row in rows), max(row[2] for row in rows)
-    print(f"{'all':18} {whole_s:7.2f} s {sum(row[2] for row in rows) / 1e6:8.2f} MB")
+    added_s, largest_b = sum(row[1] for row in rows), max(row[2] for row in rows)
+    print(f"{'one by one':18} {added_s:7.2f} s {sum(row[2] for row in rows) / 1e6:8.2f} MB")
+    with tempfile.TemporaryDirectory() as room:
+        whole_s = written_s(plan, Path(room) / "out")
+    print(f"{'as the command':18} {whole_s:7.2f} s, {cores()} processes at most")
     print(
         f"{whole_s / MOST_S:.2f} of the time there is, {largest_b / MOST_B:.2f} of the largest file"
     )
+    for number, (names, touching) in enumerate(names_on_maps(plan)):
+        print(f"map {number}: {names} names, {len(touching)} touch a trail")
