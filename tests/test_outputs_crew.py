@@ -25,7 +25,7 @@ from layout.outputs.crew.coordinates import decimal_minutes, grid_turn_deg, spok
 from layout.outputs.crew.directions import PACE_M, bearing_deg, natural, said_bearing, side_of
 from layout.outputs.crew.finding import marked, walking_order
 from layout.outputs.crew.map_frames import round_scale, whole
-from layout.outputs.crew.map_trails import stretches, ticks
+from layout.outputs.crew.map_trails import between, stretches, ticks
 from layout.outputs.crew.ribbons import Ribbon, leaves_to, ribbons
 from layout.outputs.crew.sheet import shortened, width_of, wrap
 from layout.outputs.crew.walking import BEND_M, ROUND_M, STEP_M, legs, stations
@@ -33,7 +33,7 @@ from layout.plan import Plan
 from layout.records import Trail
 from layout.settings import LonLat
 from layout.terrain import build, station_table
-from layout.units import FOOT_M
+from layout.units import FOOT_M, Units
 
 CRS = pyproj.CRS.from_epsg(26918)
 angles = st.floats(0, 360, exclude_max=True)
@@ -389,6 +389,21 @@ def test_ticks_stand_across_the_trail_at_round_stations(plan: Plan) -> None:
         here = trail.line.interpolate(number * 100 * FOOT_M - 1.0)
         along = (tick.at[0] - here.x, tick.at[1] - here.y)
         assert abs((x1 - x0) * along[0] + (y1 - y0) * along[1]) < 0.1 * tick.stroke.length
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_with_the_short_strokes_every_ribbon_station_is_on_a_detail_map(
+    plan: Plan, units: Units
+) -> None:
+    _, window = whole(plan)
+    trail, step = plan.trails[0], STEP_M[units]
+    at = [trail.line.project(Point(tick.at)) for tick in ticks(trail, window, units)]
+    short = between(trail, window, units)
+    at += [trail.line.project(stroke.interpolate(0.5, normalized=True)) for stroke in short]
+    stations = [n * step for n in range(1, len(at) + 1)]
+    assert sorted(at) == pytest.approx(stations)
+    assert stations[-1] < trail.line.length <= stations[-1] + step
+    assert short[0].length < ticks(trail, window, units)[0].stroke.length
 
 
 @pytest.mark.parametrize("needed", [101.0, 999.0, 2811.0, 4999.9, 7777.0])

@@ -5,6 +5,7 @@ from typing import Any
 from layout.outputs import palette as ink
 
 STATION: dict[str, Any] = {"colors": ink.INK, "linewidths": 0.9}
+BETWEEN: dict[str, Any] = {"colors": ink.INK, "linewidths": 0.7}
 GRID: dict[str, Any] = {"marker": "+", "markersize": 6.0, "color": ink.ROAD, "markeredgewidth": 0.5}
 HAZARD_TREE: dict[str, Any] = {
     "marker": "^",

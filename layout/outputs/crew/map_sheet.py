@@ -18,9 +18,16 @@ from layout.outputs import map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.map_frames import TITLE_PT
 from layout.outputs.crew.map_lettering import Lettered
-from layout.outputs.crew.map_looks import GRID, HAZARD_RING, HAZARD_TREE, STATION, TILE_EDGE
+from layout.outputs.crew.map_looks import (
+    BETWEEN,
+    GRID,
+    HAZARD_RING,
+    HAZARD_TREE,
+    STATION,
+    TILE_EDGE,
+)
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.map_trails import landing_end, ticks
+from layout.outputs.crew.map_trails import between, landing_end, ticks
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
 from layout.outputs.map_window import Contour, Window
@@ -124,7 +131,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     map_window.draw_contours(axes, shown)
     map_marks.draw(axes, plan, window, size, with_stems=stems)
     _hatch_apart(axes)
-    _stations(axes, plan, window)
+    _stations(axes, plan, window, all_of_them=page.numbered)
     _bad(axes, plan)
     for tile in page.tiles:
         axes.add_patch(
@@ -193,9 +200,14 @@ def _with_stems(plan: Plan, window: Window) -> bool:
     return bool((inside & ~trees.marked).sum() <= MOST_STEMS)
 
 
-def _stations(axes: Axes, plan: Plan, window: Window) -> None:
-    """Draw a stroke across each trail at every station of the map."""
+def _stations(axes: Axes, plan: Plan, window: Window, *, all_of_them: bool) -> None:
+    """Draw a stroke across each trail at every station of the map, short where it has no number."""
     units = plan.area.settings.area.units
+    if all_of_them:
+        short = [
+            np.asarray(s.coords) for trail in plan.trails for s in between(trail, window, units)
+        ]
+        axes.add_collection(LineCollection(short, zorder=16.4, **BETWEEN), autolim=False)
     strokes = [
         np.asarray(tick.stroke.coords)
         for trail in plan.trails

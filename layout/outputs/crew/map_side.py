@@ -18,6 +18,7 @@ from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
 from layout.outputs.crew.stop_limits import stop_limits
+from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_names import inside
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
@@ -82,7 +83,9 @@ def _legend(
     units = plan.area.settings.area.units
     if plan.trails:
         samples.append(Line2D([], [], linestyle="none", marker="|", markersize=9, color=ink.INK))
-        texts.append(say("crew_map_station", step=speak_length(TICK_M[units], units)))
+        each, step = (speak_length(m, units) for m in (STEP_M[units], TICK_M[units]))
+        key = "crew_map_station_between" if page.numbered else "crew_map_station"
+        texts.append(say(key, step=step, each=each))
     texts = [say("crew_map_danger") if text == say("mark_hazard") else text for text in texts]
     standing = [t for t in standing_hazards(plan) if inside((t.x, t.y), page.window)]
     if standing:

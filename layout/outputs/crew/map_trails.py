@@ -11,17 +11,20 @@ from shapely.geometry import LineString
 from layout.outputs.amounts import grade
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT, station_number
+from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
 from layout.tongue import unit as said_unit
-from layout.units import FOOT_M, Units
+from layout.units import Units
 
 if TYPE_CHECKING:
     from layout.plan import Plan
 
-TICK_M: dict[Units, float] = {"us": 100 * FOOT_M, "metric": 50.0}
+EACH = 2  # of the stations a ribbon hangs at, so many to a number on the map
+TICK_M: dict[Units, float] = {units: EACH * step for units, step in STEP_M.items()}
 HALF_TICK_PT = 4.6
+HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
 
@@ -54,7 +57,7 @@ def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
     window : Window
         What is shown; strokes are as long on paper at any scale.
     units : {"us", "metric"}
-        Every 100 ft, or every 50 m.
+        Every 100 ft, or every 40 m.
 
     Returns
     -------
@@ -66,6 +69,31 @@ def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
     return [
         _tick(trail, number * step, half_m, f"{station_number(number * step, units)} {unit}")
         for number in range(1, math.ceil(trail.line.length / step))
+    ]
+
+
+def between(trail: Trail, window: Window, units: Units) -> list[LineString]:
+    """Give a short stroke across a trail at each station that bears no number.
+
+    Parameters
+    ----------
+    trail : Trail
+        The trail.
+    window : Window
+        What is shown.
+    units : {"us", "metric"}
+        With `ticks`, every 50 ft, or every 20 m, as the ribbons hang.
+
+    Returns
+    -------
+    list of LineString
+        From the trail's start outward, its two ends left out.
+    """
+    half_m, step = HALF_MINOR_PT / 72 * window.metres_per_inch, STEP_M[units]
+    return [
+        _tick(trail, number * step, half_m, "").stroke
+        for number in range(1, math.ceil(trail.line.length / step))
+        if number % EACH
     ]
 
 

@@ -85,6 +85,7 @@ CREW: Mapping[str, str] = {
     "crew_map_grid": "grid crosses every {step} m",
     "crew_map_declination": "declination ____ date ____",
     "crew_map_station": "station every {step}",
+    "crew_map_station_between": "station every {each}, a number every {step}",
     "crew_map_number": "123: number painted on a tree",
     "crew_map_hazard_tree": "hazard tree",
     "crew_map_ring": "keep off: hazard tree, not marked",
