@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from functools import cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,9 @@ class Tongue:
         Names of units by their English ones.
     phrases : mapping of str to str
         Sentences a plan itself holds, by the English ones; words in braces stand for
-        numbers and names.
+        numbers, names and further sentences, as `phrase` says. What says more stands first.
+    species : mapping of str to str
+        Names of trees by their English ones, in small letters and without dashes.
     decimal : str
         Mark before tenths.
     group : str
@@ -40,12 +43,15 @@ class Tongue:
     words: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
     phrases: Mapping[str, str] = field(default_factory=dict)
+    species: Mapping[str, str] = field(default_factory=dict)
     decimal: str = "."
     group: str = ","
     group_from: int = 4
 
 
 ENGLISH = Tongue()
+# Units that are written alike everywhere.
+_UNITS = frozenset({"%", "m", "m²", "m³", "cm", "ha", "m²/ha", "kg", "t", "kN", "kW", "lb"})
 _spoken: ContextVar[Tongue] = ContextVar("tongue", default=ENGLISH)
 
 
@@ -116,13 +122,23 @@ def phrase(words: str) -> str | None:
     Returns
     -------
     str or None
-        None where the language does not have it.
+        None where the language does not have it, all of it: no sentence is half told.
+
+    Notes
+    -----
+    Words in braces stand for parts. Those that begin with ``name`` are the user's own and
+    stay as they are; those that begin with ``own`` are told where the language has them,
+    and otherwise stay; those that begin with ``what`` are again sentences of the language.
+    Every other is a number, with or without its unit, or again a sentence. Where a part is
+    not such, the sentence is not the one meant, and the next is tried, in their order.
 
     Examples
     --------
-    >>> with speaking(Tongue("es", phrases={"bring it {far} nearer": "acercar {far}"})):
-    ...     phrase("bring it 12 ft nearer"), phrase("stop")
-    ('acercar 12 ft', None)
+    >>> with speaking(
+    ...     Tongue("es", units={"ft": "pies"}, phrases={"bring it {far} nearer": "acercar {far}"})
+    ... ):
+    ...     phrase("bring it 12 ft nearer"), phrase("bring it much nearer"), phrase("stop")
+    ('acercar 12 pies', None, None)
     """
     tongue = spoken()
     if tongue.language == "en":
@@ -130,13 +146,53 @@ def phrase(words: str) -> str | None:
     if words in tongue.phrases:
         return tongue.phrases[words]
     for english, other in tongue.phrases.items():
-        if "{" in english:
-            parts = re.split(r"\{(\w+)\}", english)
-            pattern = "".join(
-                f"(?P<{part}>.+?)" if place % 2 else re.escape(part)
-                for place, part in enumerate(parts)
-            )
-            found = re.fullmatch(pattern, words)
-            if found:
-                return other.format(**found.groupdict())
+        found = _pattern(english).fullmatch(words) if "{" in english else None
+        parts = {} if found is None else {n: _part(n, p) for n, p in found.groupdict().items()}
+        told = {name: part for name, part in parts.items() if part is not None}
+        if told and len(told) == len(parts):
+            return other.format(**told)
+    return None
+
+
+@cache
+def _pattern(english: str) -> re.Pattern[str]:
+    """Give what finds a sentence with parts in braces."""
+    parts = re.split(r"\{(\w+)\}", english)
+    return re.compile(
+        "".join(
+            f"(?P<{part}>.+?)" if place % 2 else re.escape(part) for place, part in enumerate(parts)
+        )
+    )
+
+
+def _part(name: str, words: str) -> str | None:
+    """Tell one part of a sentence; None where it should be told and cannot be."""
+    if name.startswith("name"):
+        return words
+    if name.startswith("own"):  # a tree's number is no measure
+        return phrase(words) or words
+    return phrase(words) if name.startswith("what") else measure(words) or phrase(words)
+
+
+def measure(words: str) -> str | None:
+    """Give an English number, with or without its unit, as the language writes it.
+
+    What is written so already stays as it is.
+
+    Examples
+    --------
+    >>> with speaking(Tongue("es", decimal=",", units={"ft": "pies"})):
+    ...     measure("12.5 ft"), measure("12,5 pies"), measure("20 %"), measure("20 oaks")
+    ('12,5 pies', '12,5 pies', '20 %', None)
+    """
+    tongue = spoken()
+    found = re.fullmatch(r"(-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.(\d+))?)(?: (\D.*))?", words)
+    if found is not None:
+        figures, part, name = found.groups()
+        if name is None or name in _UNITS or name in tongue.units:
+            said = number(float(figures.replace(",", "")), f",.{len(part or '')}f")
+            return said if name is None else f"{said} {unit(name)}"
+    own = re.fullmatch(rf"-?\d+(?:{re.escape(tongue.decimal)}\d+)? (\D.*)", words)
+    if own is not None and (own[1] in _UNITS or own[1] in tongue.units.values()):
+        return words
     return None

@@ -14,7 +14,7 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
-from layout.outputs.words import counted, retold, say
+from layout.outputs.words import counted, retold, say, species_said
 from layout.speech import speak_basal_area, speak_diameter, speak_length
 from layout.tongue import number as said_number
 
@@ -136,7 +136,10 @@ def _products(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -
     """Give sawlogs and small wood of the marked trees by species, and in all."""
     harvest = treatment.harvest
     goes = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
-    sums = [(t.name or say("report_no_species"), t) for t in by_species(harvest, goes)]
+    sums = [
+        (species_said(t.name) if t.name else say("report_no_species"), t)
+        for t in by_species(harvest, goes)
+    ]
     if not sums:
         return []
     sums.append((say("report_timber_all"), total(harvest, goes)))

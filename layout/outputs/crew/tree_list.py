@@ -15,7 +15,7 @@ from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
-from layout.outputs.words import ENGLISH, retold, say
+from layout.outputs.words import ENGLISH, retold, say, species_said
 from layout.records import REACHED
 from layout.speech import speak_chance
 from layout.tongue import number as said_number
@@ -213,7 +213,7 @@ class _Lines:
         at = station_number(tree.at_m, self.units, tree.end_m) if tree.trail_id else ""
         room = SPECIES_END_PT - self.species_pt
         parts: list[tuple[float, list[str], bool]] = [
-            (self.species_pt, wrap(tree.species, room, SIZE_PT), False),
+            (self.species_pt, wrap(species_said(tree.species), room, SIZE_PT), False),
             (DBH_PT, [dbh_said(tree.dbh_cm, self.units)], True),
             (TRAIL_PT, wrap(tree.start, TRAIL_ROOM_PT, SIZE_PT), False),
             (STATION_PT, [at], True),

@@ -20,6 +20,7 @@ from layout.outputs.words.option_words import OPTIONS
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
 from layout.outputs.words.work_words import WORK_LINES
+from layout.species import find
 from layout.tongue import phrase, spoken
 
 ENGLISH: Mapping[str, str] = {
@@ -102,6 +103,27 @@ def retold(words: str) -> str:
     """
     told = phrase(words)
     return say("crew_quoted", words=words) if told is None else told
+
+
+def species_said(name: str) -> str:
+    """Give what the sheets call a tree that a list names.
+
+    Parameters
+    ----------
+    name : str
+        As the user wrote it.
+
+    Returns
+    -------
+    str
+        Its name in the language of the sheets; as it was written where our tables do not
+        have it, and where it is letters of a tally or a number.
+    """
+    ours = spoken().species
+    if not ours or name.strip()[:1].isdigit():
+        return name
+    found = find(name)
+    return name if found.code is not None else ours.get(found.name, name)
 
 
 def counted(thing: str, count: int) -> str:

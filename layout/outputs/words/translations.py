@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import lru_cache
 from importlib import resources
@@ -33,11 +34,17 @@ def tongue(language: str, units: Units) -> Tongue:
         language,
         held["words"],
         held["units"],
-        held["phrases"] | held["chances"],
+        _fullest_first(held["phrases"] | held["chances"]),
+        held["species"],
         numbers[f"decimal_{units}"],
         numbers["group"],
         numbers["group_from_digits"],
     )
+
+
+def _fullest_first(phrases: dict[str, str]) -> dict[str, str]:
+    """Sort sentences by how much they say: else a name would swallow the end of a longer one."""
+    return dict(sorted(phrases.items(), key=lambda both: -len(re.sub(r"\{\w+\}", "", both[0]))))
 
 
 @lru_cache
