@@ -84,7 +84,9 @@ def _intro(plan: Plan) -> list[str]:
     metres = PACE_M[units]
     feet, metric = said_number(metres / FOOT_M, ".1f"), said_number(metres, ".2f")
     pace = f"{feet} {said_unit('ft')}" if units == "us" else f"{metric} m"
-    how = say("crew_trees_how", pace=pace, over="100 ft" if units == "us" else "30 m")
+    how = say(
+        "crew_trees_how", pace=pace, over=f"100 {said_unit('ft')}" if units == "us" else "30 m"
+    )
     if off_m is None:
         return [how]
     return [say("crew_keep_off", distance=whole_up(off_m, units)), how]
