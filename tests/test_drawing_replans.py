@@ -27,7 +27,7 @@ from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
 from layout.drawing.replan_child import GIVE_UP, GivenUp, Hand
-from layout.drawing.replans import KEPT, Job, Replans
+from layout.drawing.replans import Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -206,7 +206,7 @@ def test_changed_files_are_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -
     got = desk.replan({"draft": draft})
     assert got["stale"] is True
     assert f"progress.csv, {path.name}" in got["words"]
-    assert begun[-1] == (draft, got["words"])
+    assert begun[-1] == (draft, got["words"], "metric")
     assert begun[0][1] == ""
 
 
@@ -240,39 +240,10 @@ def test_an_unknown_job_is_told(replans: Replans) -> None:
 
 @pytest.mark.slow
 @pytest.mark.skipif(GIVE_UP is None, reason="this system has no signal to give a job up by")
-def test_a_process_goes_on_with_the_newest_of_many_drawings(folder: Path) -> None:
-    """However fast they come: at any moment of a job, and before it is begun."""
-    made = Replans(folder)
-    draft = value(folder)
-    try:
-        made.warm()
-        begun = time.monotonic()
-        while not made._crew or not made._crew.ready:
-            assert time.monotonic() - begun < LONGEST_S
-            time.sleep(0.05)
-        process = made._crew.process.pid
-        jobs = []
-        for wait_s in (0.0, 0.0, *np.geomspace(0.001, 3.0, 30), 0.0):
-            jobs.append(made.start(draft))
-            time.sleep(wait_s)
-        last = jobs.pop()
-        shown = until_done(made, last)
-        assert [one["final"] for one in shown] == [False, True]
-        assert {made.state(job, 0)["state"] for job in jobs[-KEPT + 1 :]} == {"replaced"}
-        made.stop(made.start(draft))
-        assert until_done(made, made.start(draft))[-1] == shown[-1]
-        assert made._crew is not None
-        assert made._crew.process.pid == process
-    finally:
-        made.close()
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(GIVE_UP is None, reason="this system has no signal to give a job up by")
 def test_a_process_that_does_not_stop_is_ended(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    made = Replans(folder)
+    made = Replans(folder, signals=True)
     draft = value(folder)
     try:
         first = made.start(draft)

@@ -1,8 +1,8 @@
 """The process that plans for the map: one drawing after the other, told of as it goes.
 
-Where the system has signals, a task is given up by one: it stops the task wherever it is
-and keeps the ground read and the kernels loaded for the next. Elsewhere the process is
-ended and another one takes over.
+Where it is asked for and the system has signals, a task is given up by one: it stops the
+task wherever it is and keeps the ground read and the kernels loaded for the next. Else
+the process is ended and another one takes over.
 """
 
 import contextlib

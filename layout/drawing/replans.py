@@ -1,9 +1,9 @@
 """Planning in the background of the map: one job at a time, and the newest one wins.
 
-A job runs in a process of its own, which stays from job to job: the ground is read and
-the kernels are loaded once. When a newer drawing comes, a signal stops the job where it
-is; a process that does not stop soon is ended and another one is started. Where there
-are no such signals the process is ended at once, and one that stands ready takes over.
+A job runs in a process of its own. When a newer drawing comes, the process is ended and
+one that stands ready takes over, so the wait for its start is paid before anybody waits.
+With `signals` a signal stops the job where it is and the process goes on; one that does
+not stop soon is ended.
 """
 
 import math
@@ -23,6 +23,7 @@ from layout.units import Units
 
 State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
+UNDER_WAY = ("waiting", "running")
 KEPT = 20  # jobs whose end can still be asked for
 STOPS_S = 5.0  # within which a process is to stop what it does
 PATIENCE_S = 5.0  # and this long it may take to end
@@ -48,7 +49,8 @@ class Crew:
 
     process: "subprocess.Popen[bytes]"
     job: Job | None = None
-    task: dict[str, Any] | None = None  # what the job is; not yet sent until it is ready
+    task: dict[str, Any] | None = None  # what the job is; sent when nothing else is in hand
+    sent: int | None = None  # number of the job it has in hand, wanted or not
     ready: bool = False  # it has read the area
     ended: bool = False
     until: float = math.inf  # when it is to have stopped the job before; inf: it has
@@ -62,11 +64,11 @@ class Replans:
     named : Path
         The area's folder, or its settings file; each process reads it anew.
     signals : bool, optional
-        Whether a process can be told to give up its job; by default whether this system
-        has the signal.
+        Whether a process is told to give up its job by a signal, where the system has it,
+        instead of being ended. Off: under load a process told so has died now and then.
     """
 
-    def __init__(self, named: Path, *, signals: bool = GIVE_UP is not None) -> None:
+    def __init__(self, named: Path, *, signals: bool = False) -> None:
         self._named = named
         self._signals = signals
         self._lock = threading.Lock()
@@ -150,7 +152,7 @@ class Replans:
         if self._closed:
             raise InputError("the map is being closed")
         busy = self._crew.job if self._crew is not None else None
-        if busy is not None and busy.state in ("waiting", "running"):
+        if busy is not None and busy.state in UNDER_WAY:
             if busy.written == ["under way"]:
                 raise InputError("the crew's files are being written; wait until they are")
             self._end(busy)
@@ -163,8 +165,7 @@ class Replans:
             del self._jobs[old]
         crew.job = job
         crew.task = {"number": job.number, **task}
-        if crew.ready:
-            self._send(crew, crew.task)
+        self._hand_over(crew)
         if not self._signals and (self._spare is None or self._spare.ended):
             self._spare = self._started()
         return job.number
@@ -206,7 +207,7 @@ class Replans:
         """Give a job up; one that writes files is left to end."""
         with self._lock:
             job = self._jobs.get(number)
-            if job is not None and job.state in ("waiting", "running") and not job.written:
+            if job is not None and job.state in UNDER_WAY and not job.written:
                 self._end(job)
 
     def close(self) -> None:
@@ -231,6 +232,13 @@ class Replans:
             return
         _kill(crew)
         self._crew = None
+
+    def _hand_over(self, crew: Crew) -> None:
+        """Send a process its task where it waits for one."""
+        job, task = crew.job, crew.task
+        if crew.ready and crew.sent is None and job is not None and job.state in UNDER_WAY:
+            crew.sent = job.number
+            self._send(crew, task)
 
     def _signal(self, crew: Crew) -> None:
         """Tell a process to give up what it does."""
@@ -282,24 +290,20 @@ class Replans:
                 break
             with self._lock:
                 job = crew.job
-                if kind == "ready":
-                    crew.ready = True
                 mine = job is not None and job.number == number
-                if mine or kind in ("given_up", "done", "failed"):
-                    crew.until = math.inf
-                if job is not None and job.state in ("waiting", "running"):
-                    if kind == "ready" or (mine and kind == "given_up"):
-                        # a signal meant for the job before can hit the one after it
-                        self._send(crew, crew.task)
-                    elif mine:
-                        acts.get(kind, _nothing)(job, value)
-                if not mine and kind == "begun":  # given up before it was begun
+                if job is not None and mine and job.state in UNDER_WAY:
+                    acts.get(kind, _nothing)(job, value)
+                elif not mine and kind == "begun":  # given up before it was begun
                     self._signal(crew)
+                crew.ready |= kind == "ready"
+                if kind in ("given_up", "done", "failed"):
+                    crew.until, crew.sent = math.inf, None
+                self._hand_over(crew)
         crew.process.wait()
         with self._lock:
             crew.ended = True
             job = crew.job
-            if job is not None and job.state in ("waiting", "running"):
+            if job is not None and job.state in UNDER_WAY:
                 _failed(job, "the planning ended without an answer (memory?); the terminal may say")
 
 
