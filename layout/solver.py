@@ -76,9 +76,7 @@ class Solver:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """End the process: at once where the block ends with an error, for it may be at work."""
-        if kind is not None and self._child is not None:
-            self._child.kill()
+        """End the process."""
         self.close()
 
     def close(self) -> None:

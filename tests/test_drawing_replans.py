@@ -26,8 +26,7 @@ from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replan_child import GIVE_UP, GivenUp, Hand
-from layout.drawing.replans import Job, Replans
+from layout.drawing.replans import SPARES, Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -93,18 +92,8 @@ def test_an_area_named_by_another_settings_file_is_planned_by_it(folder: Path) -
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("signals", [True, False])
-def test_the_newest_drawing_wins(folder: Path, signals: bool) -> None:
-    if signals and GIVE_UP is None:
-        pytest.skip("this system has no signal to give a job up by")
-    replans, draft = Replans(folder, signals=signals), value(folder)
-    try:
-        newest_wins(replans, draft)
-    finally:
-        replans.close()
-
-
-def newest_wins(replans: Replans, draft: dict[str, Any]) -> None:
+def test_the_newest_drawing_wins(replans: Replans, folder: Path) -> None:
+    draft = value(folder)
     first = replans.start(draft)
     second = replans.start({**draft, "name": "newer"})
     assert replans.state(first, 0)["state"] == "replaced"
@@ -176,9 +165,8 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     (folder / area_trees(folder)).write_bytes(b"")
     with pytest.raises(LayoutError) as fault:
         read_area(folder, offline=True)
-    task = {"draft": Draft().as_json(), "out": None}
-    tasks = [{"number": n, **task} for n in (1, 2)]
-    given = b"".join(pickle.dumps(what) for what in (str(folder), *tasks))
+    task = {"draft": Draft().as_json(), "units": None, "out": None}
+    given = b"".join(pickle.dumps(what) for what in (str(folder), task, task))
     code = "from layout.drawing.replan_child import main; main()"
     run = subprocess.run(
         [sys.executable, "-c", code], input=given, capture_output=True, timeout=120, check=True
@@ -186,8 +174,7 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     answers, source = [], io.BytesIO(run.stdout)
     while source.tell() < len(run.stdout):
         answers.append(pickle.load(source))
-    told = [(n, *what) for n in (1, 2) for what in (("begun", None), ("failed", str(fault.value)))]
-    assert answers == [(None, "ready", None), *told]
+    assert answers == [("ready", None), *[("failed", str(fault.value))] * 2]
     assert b"Traceback" not in run.stderr
 
 
@@ -239,57 +226,26 @@ def test_an_unknown_job_is_told(replans: Replans) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(GIVE_UP is None, reason="this system has no signal to give a job up by")
-def test_a_process_that_does_not_stop_is_ended(
-    folder: Path, monkeypatch: pytest.MonkeyPatch
+def test_spares_are_started_once_there_is_something_to_look_at(
+    replans: Replans, folder: Path
 ) -> None:
-    made = Replans(folder, signals=True)
     draft = value(folder)
-    try:
-        first = made.start(draft)
-        begun = time.monotonic()
-        while made.state(first, 0)["state"] == "waiting":
-            assert time.monotonic() - begun < LONGEST_S
-            time.sleep(0.05)
-        assert made._crew is not None
-        stuck = made._crew.process
-        with monkeypatch.context() as deaf:
-            deaf.setattr("layout.drawing.replans.STOPS_S", 0.0)
-            deaf.setattr("layout.drawing.replans.GIVE_UP", 0)  # asks only if there is a process
-            second = made.start(draft)
-            made.state(second, 0)
-        assert stuck.poll() is not None
-        assert until_done(made, second)[-1]["final"]
-    finally:
-        made.close()
-
-
-class Reader(io.BytesIO):
-    """Takes what is told, and lets a signal come in the middle of it."""
-
-    hand: Hand | None = None
-
-    def write(self, data: Any) -> int:
-        done = super().write(data)
-        if self.hand is not None:
-            self.hand.give_up(0, None)
-        return done
-
-
-def test_an_answer_half_told_is_told_to_its_end() -> None:
-    target = Reader()
-    hand = target.hand = Hand(target)
-    hand.give_up(0, None)  # nothing in hand: nothing is given up
-    hand.take(7)
-    with pytest.raises(GivenUp):
-        hand.tell("step", "x" * 100)
-    hand.give_up(0, None)  # once is enough
-    assert pickle.loads(target.getvalue()) == (7, "step", "x" * 100)
-    with pytest.raises(GivenUp):  # also where what was raised got lost on the way
-        hand.tell("step", "y")
-    hand.take(8)
-    hand.lay_down()
-    hand.give_up(0, None)
+    replans.warm()
+    assert len(replans._spares) == SPARES
+    first = replans.start(draft)
+    assert replans._crew is not None
+    ready = [replans._crew, *replans._spares]
+    jobs = [first, *(replans.start(draft) for _ in range(SPARES))]
+    assert replans._crew is ready[-1] and not replans._spares
+    assert [crew.process.poll() is not None for crew in ready] == [True] * SPARES + [False]
+    begun = time.monotonic()
+    while not replans.state(jobs[-1], 0)["version"]:
+        assert not replans._spares  # the one that plans has the machine to itself
+        assert time.monotonic() - begun < LONGEST_S
+        time.sleep(0.01)
+    until_done(replans, jobs[-1])
+    assert len(replans._spares) == SPARES
+    assert {replans.state(job, 0)["state"] for job in jobs[:-1]} == {"replaced"}
 
 
 def test_a_process_nobody_listens_to_ends_without_a_word(folder: Path) -> None:
@@ -303,9 +259,10 @@ def test_a_process_nobody_listens_to_ends_without_a_word(folder: Path) -> None:
         assert run.stderr is not None
         run.stdin.write(pickle.dumps(str(folder)))
         run.stdin.flush()
-        assert pickle.load(run.stdout) == (None, "ready", None)
+        assert pickle.load(run.stdout) == ("ready", None)
         run.stdout.close()
-        run.stdin.write(pickle.dumps({"number": 1, "draft": value(folder), "out": None}))
+        task = {"draft": value(folder), "units": None, "out": None}
+        run.stdin.write(pickle.dumps(task))
         run.stdin.flush()
         assert run.wait(60) == 1
         assert run.stderr.read() == b""

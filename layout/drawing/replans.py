@@ -1,32 +1,28 @@
 """Planning in the background of the map: one job at a time, and the newest one wins.
 
-A job runs in a process of its own. When a newer drawing comes, the process is ended and
-one that stands ready takes over, so the wait for its start is paid before anybody waits.
-With `signals` a signal stops the job where it is and the process goes on; one that does
-not stop soon is ended.
+A job runs in a process of its own, for it cannot be interrupted from within. When a
+newer drawing comes, the process is ended and one that stands ready takes over, so the
+wait for its start is paid before anybody waits. Another one is started for it only when
+there is something to look at: until then the job has the machine to itself.
 """
 
-import math
 import pickle
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from layout.drawing.replan_child import GIVE_UP
 from layout.errors import InputError
 from layout.units import Units
 
 State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
-UNDER_WAY = ("waiting", "running")
 KEPT = 20  # jobs whose end can still be asked for
-STOPS_S = 5.0  # within which a process is to stop what it does
-PATIENCE_S = 5.0  # and this long it may take to end
+PATIENCE_S = 5.0
+SPARES = 2  # a third edit in the same few seconds has to wait for a start; each holds 0.2 GB
 
 
 @dataclass(slots=True, eq=False)
@@ -49,11 +45,8 @@ class Crew:
 
     process: "subprocess.Popen[bytes]"
     job: Job | None = None
-    task: dict[str, Any] | None = None  # what the job is; sent when nothing else is in hand
-    sent: int | None = None  # number of the job it has in hand, wanted or not
     ready: bool = False  # it has read the area
     ended: bool = False
-    until: float = math.inf  # when it is to have stopped the job before; inf: it has
 
 
 class Replans:
@@ -63,26 +56,23 @@ class Replans:
     ----------
     named : Path
         The area's folder, or its settings file; each process reads it anew.
-    signals : bool, optional
-        Whether a process is told to give up its job by a signal, where the system has it,
-        instead of being ended. Off: under load a process told so has died now and then.
     """
 
-    def __init__(self, named: Path, *, signals: bool = False) -> None:
+    def __init__(self, named: Path) -> None:
         self._named = named
-        self._signals = signals
         self._lock = threading.Lock()
         self._jobs: dict[int, Job] = {}
         self._last = 0
         self._crew: Crew | None = None
-        self._spare: Crew | None = None
+        self._spares: list[Crew] = []
         self._closed = False
 
     def warm(self) -> None:
-        """Start a process before it is needed."""
+        """Start processes before they are needed."""
         with self._lock:
             if self._crew is None and not self._closed:
                 self._crew = self._started()
+                self._fill()
 
     def start(self, draft: dict[str, Any], note: str = "", units: Units | None = None) -> int:
         """Plan a drawing; one that is being planned is given up for it.
@@ -109,9 +99,8 @@ class Replans:
         with self._lock:
             self._make_room()
             if self._crew is None or self._crew.ended:
-                self._crew = self._spare or self._started()
-                self._spare = None
-            task = {"draft": draft, "units": units, "drawing": None, "out": None}
+                self._crew = self._next()
+            task = {"draft": draft, "units": units, "out": None}
             return self._given(self._crew, Job(self._last + 1, note=note), task)
 
     def write(self, drawing: str, out: Path) -> int:
@@ -140,11 +129,11 @@ class Replans:
             # a process of its own, which reads the area now: what was edited since counts
             self._crew = self._started()
             if idle is not None:
-                if self._spare is None and not idle.ended:
-                    self._spare = idle
+                if len(self._spares) < SPARES and not idle.ended:
+                    self._spares.append(idle)
                 else:
                     _kill(idle)
-            task = {"draft": None, "units": None, "drawing": drawing, "out": str(out)}
+            task = {"drawing": drawing, "out": str(out)}
             return self._given(self._crew, Job(self._last + 1, written=["under way"]), task)
 
     def _make_room(self) -> None:
@@ -152,22 +141,19 @@ class Replans:
         if self._closed:
             raise InputError("the map is being closed")
         busy = self._crew.job if self._crew is not None else None
-        if busy is not None and busy.state in UNDER_WAY:
+        if busy is not None and busy.state in ("waiting", "running"):
             if busy.written == ["under way"]:
                 raise InputError("the crew's files are being written; wait until they are")
             self._end(busy)
 
     def _given(self, crew: Crew, job: Job, task: dict[str, Any]) -> int:
-        """Give a process a job, and have another one ready."""
+        """Give a process a job."""
         self._last = job.number
         self._jobs[job.number] = job
         for old in sorted(self._jobs)[:-KEPT]:
             del self._jobs[old]
         crew.job = job
-        crew.task = {"number": job.number, **task}
-        self._hand_over(crew)
-        if not self._signals and (self._spare is None or self._spare.ended):
-            self._spare = self._started()
+        self._send(crew, task)
         return job.number
 
     def state(self, number: int, seen: int) -> dict[str, Any]:
@@ -192,7 +178,6 @@ class Replans:
             job = self._jobs.get(number)
             if job is None:
                 raise InputError("that planning is not known any more; plan again")
-            self._hurry(job)
             return {
                 "job": number,
                 "state": job.state,
@@ -207,55 +192,34 @@ class Replans:
         """Give a job up; one that writes files is left to end."""
         with self._lock:
             job = self._jobs.get(number)
-            if job is not None and job.state in UNDER_WAY and not job.written:
+            if job is not None and job.state in ("waiting", "running") and not job.written:
                 self._end(job)
 
     def close(self) -> None:
         """End every process."""
         with self._lock:
             self._closed = True
-            crews = [c for c in (self._crew, self._spare) if c is not None]
-            self._crew = self._spare = None
+            crews = [*([self._crew] if self._crew is not None else []), *self._spares]
+            self._crew, self._spares = None, []
         for crew in crews:
             _kill(crew)
 
     def _end(self, job: Job) -> None:
-        """Give up a job; the process goes on where it can be told to."""
-        begun, job.state = job.state == "running", "replaced"
-        crew = self._crew
-        if crew is None or crew.job is not job:
-            return
-        if self._signals and not crew.ended:
-            crew.job = crew.task = None
-            if begun:  # else it is told as soon as it begins, for before that it is deaf
-                self._signal(crew)
-            return
-        _kill(crew)
-        self._crew = None
+        job.state = "replaced"
+        if self._crew is not None and self._crew.job is job:
+            _kill(self._crew)
+            self._crew = None
 
-    def _hand_over(self, crew: Crew) -> None:
-        """Send a process its task where it waits for one."""
-        job, task = crew.job, crew.task
-        if crew.ready and crew.sent is None and job is not None and job.state in UNDER_WAY:
-            crew.sent = job.number
-            self._send(crew, task)
+    def _next(self) -> Crew:
+        """Give the process that has stood ready longest."""
+        self._spares = [crew for crew in self._spares if not crew.ended]
+        return self._spares.pop(0) if self._spares else self._started()
 
-    def _signal(self, crew: Crew) -> None:
-        """Tell a process to give up what it does."""
-        if self._signals and GIVE_UP is not None and not crew.ended:
-            crew.until = time.monotonic() + STOPS_S
-            crew.process.send_signal(GIVE_UP)
-
-    def _hurry(self, job: Job) -> None:
-        """Take another process where the one at hand does not stop the job before."""
-        crew = self._crew
-        if crew is None or crew.job is not job or time.monotonic() < crew.until:
-            return
-        task = crew.task
-        _kill(crew)
-        crew.job = None  # its end is not the job's
-        self._crew = self._started()
-        self._crew.job, self._crew.task = job, task
+    def _fill(self) -> None:
+        """Have processes ready for what comes next."""
+        self._spares = [crew for crew in self._spares if not crew.ended]
+        while len(self._spares) < SPARES and not self._closed:
+            self._spares.append(self._started())
 
     def _started(self) -> Crew:
         code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
@@ -280,30 +244,25 @@ class Replans:
         """Listen to one process until it ends."""
         assert crew.process.stdout is not None
         acts: dict[str, Callable[[Job, Any], None]] = {
-            "begun": _begun, "step": _step, "network": _network, "written": _written, "done": _done,
+            "step": _step, "network": _network, "written": _written, "done": _done,
             "failed": _failed,
         }  # fmt: skip
         while True:
             try:
-                number, kind, value = pickle.load(crew.process.stdout)
+                kind, value = pickle.load(crew.process.stdout)
             except (EOFError, OSError, pickle.UnpicklingError, ValueError):
                 break
             with self._lock:
-                job = crew.job
-                mine = job is not None and job.number == number
-                if job is not None and mine and job.state in UNDER_WAY:
-                    acts.get(kind, _nothing)(job, value)
-                elif not mine and kind == "begun":  # given up before it was begun
-                    self._signal(crew)
-                crew.ready |= kind == "ready"
-                if kind in ("given_up", "done", "failed"):
-                    crew.until, crew.sent = math.inf, None
-                self._hand_over(crew)
+                crew.ready = True
+                if crew.job is not None and crew.job.state in ("waiting", "running"):
+                    acts.get(kind, _nothing)(crew.job, value)
+                    if kind in ("network", "done", "failed"):
+                        self._fill()
         crew.process.wait()
         with self._lock:
             crew.ended = True
             job = crew.job
-            if job is not None and job.state in UNDER_WAY:
+            if job is not None and job.state in ("waiting", "running"):
                 _failed(job, "the planning ended without an answer (memory?); the terminal may say")
 
 
@@ -324,11 +283,6 @@ def _kill(crew: Crew) -> None:
 
 def _nothing(job: Job, value: Any) -> None:
     del job, value
-
-
-def _begun(job: Job, value: None) -> None:
-    del value
-    job.state = "running"
 
 
 def _step(job: Job, value: str) -> None:
