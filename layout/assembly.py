@@ -18,6 +18,7 @@ from layout import (
     trail_chances,
     water,
     winch,
+    wishes,
 )
 from layout.channels import channels_of
 from layout.checks import check_layout
@@ -136,6 +137,7 @@ def assemble(
         *bar_findings,
         *winch.findings_from(settings),
         *reach_findings.findings(pulls),
+        *wishes.findings(area, trails, positions),
         *trail_chances.findings(chances, trails, error_m, settings.area.units),
         *_cut_short(grown),
     ]

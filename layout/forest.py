@@ -9,10 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
+from layout import wishes
 from layout.choice_model import BIG_PRICE, ROOT, Forest
 from layout.network import Branch, depth_below_main_m, distance_out_m, way
+from layout.site import Area
 from layout.sprouts import Grower, Known
 from layout.turning import Place, pad_room, y_place
 from layout.units import FOOT_M
@@ -28,7 +31,6 @@ SPUR_PAD_STEP_M = 12.0
 PAD_NEAR_M = 30.0
 JUNCTION_CLEAR_M = 15 * FOOT_M + 0.05  # an outfit parks this far from a junction
 SPUR_PAD_FROM = 0.5  # share of back_up below the main from which spurs get pads of their own
-SAME_STATION_M = 0.02  # stations are kept to the centimetre
 LANDING = -1  # branch number of the landing's own position; -2, -3 ... of further landings
 
 
@@ -382,7 +384,9 @@ def _assemble(
         parent=np.array(parent, dtype=np.int64),
         segment_cost=np.array(cost, dtype=float),
         position_segment=segment,
-        position_cost=np.where(_opened(branches, spots, used), 0.0, objective.setup_m2),
+        position_cost=np.where(
+            _opened(branches, spots, used, grower.judge.area), 0.0, objective.setup_m2
+        ),
         position_class=klass,
         pair_position=np.array([number_of[int(p)] for p in pairs.pos[kept]], dtype=np.int64),
         pair_tree=pairs.tree[kept].astype(np.int64),
@@ -414,14 +418,15 @@ def _assemble(
     )
 
 
-def _opened(branches: list[Branch], spots: Spots, used: Ints) -> NDArray[np.bool_]:
-    """Tell which positions are known on the ground: nothing is left to pay for them."""
+def _opened(branches: list[Branch], spots: Spots, used: Ints, area: Area) -> NDArray[np.bool_]:
+    """Tell which positions have no set-up to pay: known on the ground, or asked for."""
+    free = [(*b.opened, *wishes.stations(LineString(b.line), area)) for b in branches]
     return np.array(
         [
             spots.branch[p] >= 0
             and any(
-                abs(float(spots.at_m[p]) - at) < SAME_STATION_M
-                for at in branches[spots.branch[p]].opened
+                abs(float(spots.at_m[p]) - at) < wishes.SAME_STATION_M
+                for at in free[spots.branch[p]]
             )
             for p in used
         ],

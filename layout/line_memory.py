@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPoint
 from shapely.geometry.base import BaseGeometry
 
+from layout import wishes
 from layout.fairline import Judge, Measured, measure
 from layout.geometry import along, at_stations, bearings, fair_curve, wrap
 from layout.ground import Ground
@@ -125,7 +126,8 @@ class Known:
 def _stands(grower: Grower, branch: Branch) -> Stands:
     length = branch.length_m
     at = np.arange(length, grower.body_m, -POSITION_STEP_M)
-    at = np.unique(np.concatenate([at, np.array(branch.stops, dtype=float)]))
+    wished = wishes.stations(LineString(branch.line), grower.judge.area)
+    at = np.unique(np.concatenate([at, np.array((*branch.stops, *wished), dtype=float)]))
     at = at[at <= length + 1e-9]
     at = at[straight_over(branch.line, at, grower.body_m, STRAIGHT_RAD)]
     if grower.judge.passages is not None:  # on the way over water nothing is winched
@@ -133,7 +135,8 @@ def _stands(grower: Grower, branch: Branch) -> Stands:
     barred = grower.judge.area.closed_positions
     if barred:
         places = shapely.points(at_stations(branch.line, at))
-        at = at[~np.asarray(shapely.dwithin(places, MultiPoint(barred), BARRED_M))]
+        shut = np.asarray(shapely.dwithin(places, MultiPoint(barred), BARRED_M))
+        at = at[~shut | wishes.among(at, wished)]  # one moved a little is barred where it was
     return Stands(at, at_stations(branch.line, at), bearings(branch.line, at))
 
 

@@ -17,7 +17,6 @@ from layout.records import Trail, TrailStep, WinchPosition
 from layout.site import Area
 from layout.sprouts import Grower
 
-WISHED_OFF_M = 6.0  # a wished position belongs to a trail this near; ours
 FIRST = "L1"
 
 
@@ -222,18 +221,10 @@ def progress_findings(
 
 
 def _positions(area: Area, trail: Trail) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Give the stations to offer, and those among them with no set-up to pay.
-
-    Those are the positions known on the ground, and those the user asks for.
-    """
-    wished = {
-        round(float(trail.line.project(place)), 2)
-        for place in map(Point, area.wanted_positions)
-        if trail.line.distance(place) <= WISHED_OFF_M
-    }
+    """Give the stations known on the ground, and those among them with no set-up to pay."""
     before = {old.trail_id: old.line for old in area.earlier.trails} if area.earlier else {}
     if area.earlier is None or not _same(before.get(trail.trail_id), trail.line):
-        return tuple(sorted(wished)), tuple(sorted(wished))
+        return (), ()
     here = [p for p in area.earlier.positions if p.trail_id == trail.trail_id]
     opened = {p.at_m for p in here if p.position_id in area.opened_positions}
     opened |= {
@@ -243,7 +234,6 @@ def _positions(area: Area, trail: Trail) -> tuple[tuple[float, ...], tuple[float
         and old.name in area.opened_positions
         and old.at_m is not None
     }
-    opened |= wished
     return tuple(sorted({p.at_m for p in here} | opened)), tuple(sorted(opened))
 
 

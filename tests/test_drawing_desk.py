@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, box
 
-from layout import landing, reach
+from layout import landing, reach, wishes
 from layout.area import read_area
 from layout.checks import check_layout
 from layout.commands import main as main_command
@@ -38,6 +38,7 @@ from layout.first_round import first_round
 from layout.geometry import coordinates
 from layout.line_memory import BARRED_M
 from layout.money import _values
+from layout.records import Trail, WinchPosition
 from layout.site import Area, FixedTrail, FurtherLanding
 from layout.standing import main_of
 from layout.work_records import Sort
@@ -395,6 +396,40 @@ def test_where_nobody_is_to_park_nobody_parks_and_a_wish_costs_no_set_up(
     assert wished is not None
     saved = from_all.choice.objective - wished.choice.objective
     assert saved == pytest.approx(area.settings.objective.setup_m2, abs=0.05)
+
+
+def test_a_position_moved_a_little_is_not_barred_by_its_old_place(
+    ground: GroundRead, area: Area
+) -> None:
+    from_all = first_round(area, ground.terrain, ground.strips)
+    assert from_all is not None
+    (spot, *_) = [s for s in from_all.spots if s.branch == 0 and s.at_m > 150.0]
+    line = LineString(from_all.branches[0].line)
+    place = line.interpolate(spot.at_m + 4.0)
+    moved = replace(
+        area, closed_positions=((spot.x, spot.y),), wanted_positions=((place.x, place.y),)
+    )
+    after = first_round(moved, ground.terrain, ground.strips)
+    assert after is not None
+    away = [np.hypot(s.x - spot.x, s.y - spot.y) for s in after.spots]
+    there = [np.hypot(s.x - place.x, s.y - place.y) < 0.05 for s in after.spots]
+    assert any(there)
+    assert all(m > BARRED_M or wished for m, wished in zip(away, there, strict=True))
+
+
+def test_a_wish_that_is_not_met_is_told(area: Area) -> None:
+    line = LineString([(0.0, 0.0), (100.0, 0.0)])
+    trail = Trail("M", "main", "L1", line, 3.6, "drawn")
+    position = WinchPosition("W1", "M", "L1", 50.0, 50.0, 0.0, 90.0, 0.0, 0.0, 0.0, 10.0)
+    places = ((50.0, 5.0), (80.0, 5.0), (80.0, 40.0))
+    wishing = replace(area, wanted_positions=places)
+    assert wishes.stations(line, wishing) == (50.0, 80.0)
+    found = wishes.findings(wishing, [trail], [position])
+    assert [f.at for f in found] == [places[1], places[2]]
+    assert "a trail passes there" in found[0].message
+    assert "no trail passes that near" in found[1].message
+    assert len(wishes.findings(wishing, [], [])) == len(places)
+    assert not wishes.findings(area, [trail], [position])
 
 
 @pytest.mark.parametrize("name", [None, 7, ["a"], {"name": "a"}, True])
