@@ -291,7 +291,7 @@ def test_a_tree_says_that_its_plan_is_of_an_earlier_drawing(sheet: Sheet) -> Non
         "(() => { const n = skidway.planned.current(); return n && n.final; })()", PLANNED_S
     )
     cards = sheet.page.evaluate("skidway.planned.current().cards")
-    name, place = next((n, p) for n, p in lone_trees(sheet) if cards[n]["lines"])
+    name, place = next((n, p) for n, p in lone_trees(sheet) if cards[n]["lines"]["metric"])
     sheet.page.route("**/api/replan", refuse("no planning today"))
     click_tree(sheet, place)
     if f"Tree {name}" not in sheet.text("#panel-tree"):  # a winch position lay nearer

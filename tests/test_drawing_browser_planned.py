@@ -1,11 +1,12 @@
 """From the page: the best way to a place, a plan in the background, drawings compared, files."""
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pytest
-from drawing_page import DESKTOP, Served, Sheet, missing
+from drawing_page import DESKTOP, PHONE, Served, Sheet, missing
 from shapely.geometry import LineString, Point
 
 pytestmark = [
@@ -76,6 +77,68 @@ def test_a_plan_is_made_beside_and_the_newest_drawing_wins(sheet: Sheet) -> None
     )
 
 
+def test_a_planning_can_be_followed_and_stopped_by_key_and_read_meanwhile(sheet: Sheet) -> None:
+    """What is shown is not made anew at every look: focus and place stay."""
+    sheet.press("Plan the spurs")
+    sheet.until("!!document.querySelector('#panel-plan .busy:not([hidden])')")
+    stop = sheet.page.get_by_role("button", name="Stop planning")
+    stop.focus()
+    sheet.until("!!skidway.planned.current()", PLANNED_S)
+    assert "Findings of the plan" not in sheet.text("#panel-plan")  # a first look has none
+    sheet.page.evaluate("document.querySelector('#panel-plan .figures').dataset.mine = 1")
+    sheet.page.wait_for_timeout(1000)
+    assert not sheet.page.evaluate("skidway.planned.current().final")
+    assert sheet.page.evaluate("!!document.querySelector('#panel-plan [data-mine]')")
+    assert sheet.page.evaluate("document.activeElement.textContent") == "Stop planning"
+    sheet.page.keyboard.press("Enter")
+    sheet.until("!document.querySelector('#panel-plan .busy:not([hidden])')")
+    assert sheet.page.evaluate("document.activeElement.id") == "panel-plan"
+    # several changes close together are one planning
+    sheet.press("Plan the spurs")
+    sheet.until("skidway.planned.current() && skidway.planned.current().final", PLANNED_S)
+    asked = sheet.server.asked.count("replan")
+    for step in range(3):
+        sheet.page.evaluate(
+            "k => { const d = structuredClone(skidway.store.draft());"
+            " d.trails[0].line.at(-1)[0] -= 0.1 * (k + 1); skidway.store.commit(d); }",
+            step,
+        )
+        sheet.page.wait_for_timeout(100)
+    sheet.page.wait_for_timeout(1200)
+    assert sheet.server.asked.count("replan") == asked + 1
+
+
+def test_the_plan_of_a_tree_is_told_in_the_units_chosen(sheet: Sheet) -> None:
+    sheet.press("Plan the spurs")
+    sheet.until("skidway.planned.current() && skidway.planned.current().final", PLANNED_S)
+    name = sheet.page.evaluate("skidway.planned.current().pulls[0].tree")
+    sheet.page.get_by_role("tab", name="Tree").click()
+    sheet.page.fill("[aria-label='Number of a tree']", name)
+    sheet.press("Find it")
+    sheet.until("document.getElementById('panel-tree').innerText.includes('Rope along the ground')")
+    sheet.page.select_option("#lengths", "feet")
+    sheet.until("/\\d ft\\b/.test(document.getElementById('panel-tree').innerText)")
+    words = sheet.page.locator("#panel-tree").inner_text()
+    assert not re.search(r"\d (m|kN|cm)\b", words), words
+
+
+def test_on_a_phone_a_planning_is_seen_over_the_map(browser: Any, server: Served) -> None:
+    sheet = Sheet(browser.new_context(**PHONE), server)
+    sheet.press("Plan the spurs")
+    chip = sheet.page.locator(".planning")
+    chip.wait_for(state="visible")
+    width = sheet.page.viewport_size["width"]
+    for where in (chip, sheet.page.locator("#lengths"), sheet.page.locator("#sums > :last-child")):
+        box = where.bounding_box()
+        assert box is not None and box["x"] >= 0 and box["x"] + box["width"] <= width
+    sheet.until("skidway.planned.current() && skidway.planned.current().final", PLANNED_S)
+    sheet.until("document.querySelector('.planning').textContent.includes('Marked trees reached')")
+    sheet.press("See the plan")
+    assert not chip.is_visible()
+    assert sheet.page.locator("#panel-plan").is_visible()
+    sheet.close()
+
+
 def test_drawings_are_compared_and_the_crews_files_are_made(sheet: Sheet, server: Served) -> None:
     for name, cut in (("as it is", 0), ("shorter", 2)):
         draft = sheet.draft
@@ -93,6 +156,10 @@ def test_drawings_are_compared_and_the_crews_files_are_made(sheet: Sheet, server
     sheet.until("!!document.querySelector('.compared table')")
     table = sheet.text(".compared")
     assert "as it is" in table and "shorter" in table
+    sheet.page.get_by_label("Compare shorter").uncheck()
+    sheet.page.select_option("#lengths", "feet")  # the table stays the one asked for
+    sheet.until("document.querySelector('.compared').textContent.includes(' ft')")
+    assert "shorter" in sheet.text(".compared table")
     sheet.press("Lay beside: shorter")
     sheet.until("document.querySelector('.compared').textContent.includes('lies beside')")
     sheet.press("Make the crew's files: as it is")

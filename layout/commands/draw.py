@@ -90,7 +90,10 @@ def run(words: argparse.Namespace) -> int:
                     "The browser is not opened: there is no folder to keep the key in. Open it "
                     "with the address below."
                 )
-            serve(app, door, browser=step, started=started)
+            try:
+                serve(app, door, browser=step, started=started)
+            except KeyboardInterrupt:  # the way it is told to be stopped
+                print("The map is closed.")
     finally:
         desk.replans.close()  # a planning that is under way ends with the map
     return 0

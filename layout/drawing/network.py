@@ -140,7 +140,7 @@ def of_plan(plan: Plan) -> dict[str, Any]:
         ],
         "turning": [{"outline": line(place.shape.exterior)} for place in plan.turning_places],
         "trees": {o.tree_id: o.status for o in marked},
-        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id), units) for o in marked},
+        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id)) for o in marked},
         "findings": [told(finding) for finding in plan.findings],
         "units": units,
         "lines": {told_in: _lines(plan, marked, told_in) for told_in in BOTH},
@@ -178,7 +178,15 @@ def _proof(plan: Plan) -> str:
     )
 
 
-def _card(outcome: TreeOutcome, pull: Pull | None, units: Units) -> dict[str, Any]:
+def _card(outcome: TreeOutcome, pull: Pull | None) -> dict[str, Any]:
+    return {
+        "title": say(f"status_{outcome.status}").capitalize(),
+        "lines": {units: _card_lines(outcome, pull, units) for units in BOTH},
+        "serve": list(outcome.remedies),
+    }
+
+
+def _card_lines(outcome: TreeOutcome, pull: Pull | None, units: Units) -> list[list[str]]:
     lines: list[list[str]] = []
     if outcome.position_id:
         lines.append(["From winch position", outcome.position_id])
@@ -193,8 +201,4 @@ def _card(outcome: TreeOutcome, pull: Pull | None, units: Units) -> dict[str, An
             lines.append(["Chance it is out of reach", speak_chance(pull.p_out_of_reach)])
         if pull.pull_kn == pull.pull_kn:
             lines.append(["Pull needed", force(pull.pull_kn, units)])
-    return {
-        "title": say(f"status_{outcome.status}").capitalize(),
-        "lines": lines,
-        "serve": list(outcome.remedies),
-    }
+    return lines

@@ -19,6 +19,8 @@ const ticked = new Set();
 const told = element("div", undefined, "compared");
 const written = element("div", undefined, "written");
 let writing = 0;
+let comparing = 0;
+let compared = []; // the names in the table that is shown
 
 export function build(map, area) {
   rows = area.drawings;
@@ -26,7 +28,7 @@ export function build(map, area) {
   vector(map, "other", "Another drawing, laid beside", [], styles.proposed, { z: 14 });
   held = panel("drawings", "Drawings");
   onShow("drawings", refresh);
-  onLengths(() => told.querySelector("table") && showCompared());
+  onLengths(() => told.querySelector("table") && showCompared(compared));
   store.listen((_, why) => {
     if (why === "saved") refresh();
     if (why === "open") paint(); // one left behind may have been taken up
@@ -48,7 +50,7 @@ async function paint() {
   const list = element("ul", undefined, "kept");
   for (const row of rows) list.append(item(row));
   const acts = element("div", undefined, "acts-row");
-  compare = button("Compare the ticked ones", showCompared);
+  compare = button("Compare the ticked ones", () => showCompared([...ticked]));
   compare.disabled = ticked.size < 2;
   acts.append(compare, button("A new drawing from the files", () => leave(() => store.open(folderDraft, "", null))));
   held.replaceChildren(
@@ -179,12 +181,17 @@ async function outputs(name) {
   }
 }
 
-async function showCompared() {
+async function showCompared(names) {
+  compared = names;
+  comparing += 1;
+  const mine = comparing;
   told.replaceChildren(element("p", "Counting …"));
   let got;
   try {
-    got = await call("compare", { names: [...ticked] });
+    got = await call("compare", { names });
+    if (mine !== comparing) return;
   } catch (error) {
+    if (mine !== comparing) return;
     told.replaceChildren(element("p", error.message, "told"));
     return;
   }

@@ -63,7 +63,7 @@ async function start() {
   keys.build(save);
   keys.help();
   onVerdict(verdict);
-  lengths.onLengths(() => judged && judge(store.draft()));
+  lengths.onLengths(() => judged && judge(pens.sketch() || store.draft()));
   store.listen((value) => {
     judge(value);
     bar();

@@ -13,6 +13,7 @@ import { snapped, withNewTrail } from "/mouths.js";
 
 let map = null;
 let draw = null; // the interaction of a pen that draws lines or outlines
+let sketched = null; // the drawing with the line under way in it
 let extras = []; // interactions to take off with the pen
 export const hooks = { way: null }; // what a click of the way pen means
 
@@ -40,11 +41,15 @@ export function build(onMap) {
   });
 }
 
+// What is judged while a line is drawn; null where none is.
+export const sketch = () => sketched;
+
 // ---- choosing a pen ----------------------------------------------------------------------
 
 export function take(name) {
   if (hand.drawing) hand.drawing.abortDrawing();
   hand.drawing = null;
+  sketched = null;
   draw = null;
   for (const extra of extras) map.removeInteraction(extra);
   extras = [];
@@ -67,13 +72,16 @@ function drawing(type) {
     geometry.on("change", () => {
       keepSketch(geometry);
       const next = drawnWith(geometry);
-      if (next) judge(next);
+      if (!next) return;
+      sketched = next;
+      judge(next);
     });
     spread();
   });
   mine.on("drawend", (event) => {
     const next = drawnWith(event.feature.getGeometry());
     hand.drawing = null;
+    sketched = null;
     store.keepAside({ sketch: undefined });
     if (next) store.commit(next);
     else judge(store.draft());
@@ -81,6 +89,7 @@ function drawing(type) {
   });
   mine.on("drawabort", () => {
     hand.drawing = null;
+    sketched = null;
     store.keepAside({ sketch: undefined });
     judge(store.draft());
     spread();

@@ -11,19 +11,34 @@ import * as spotCard from "/spot_card.js";
 import { findingItem } from "/findings.js";
 
 const AGAIN_MS = 400;
+const SETTLED_MS = 300; // after the last of several changes: each that is planned ends the one before
 const ASK = "Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.";
-const REPLACED = "Given up for a newer drawing (another tab?).";
+const REPLACED = "Given up: a newer drawing, another tab or the crew's files took its place. Plan again to go on.";
 let held = null;
+// made once, so that focus and the place read stay while a plan is followed
+const title = element("h2", "Plan");
+const told = element("p", "", "told");
+const line = element("p", "", "busy");
+const stopIt = button("Stop planning", stop);
+const result = element("div");
+const chip = element("div", undefined, "planning"); // over the map where the panel is out of view
+const chipWords = element("span");
+const chipStop = button("Stop", stop);
+const chipSee = button("See the plan", see);
+let rendered = [];
+let waiting = null;
 let spot = null; // the card of one winch position
 let job = null;
 let network = null;
-let last = { state: "done" }; // how far the planning was, when it was last told
+let last = { state: "none" }; // how far the planning was, when it was last told
 let auto = false; // planned again after each change, once asked for
 let since = 0;
 let asked = 0;
 let madeFor = null; // the drawing the shown plan is of
 export const delays = { first: [], done: [] };
 const listeners = new Set();
+const followers = new Set();
+let seen = null; // the state whose end has been looked at
 
 export function build(map) {
   const of = { z: 12 };
@@ -33,13 +48,18 @@ export function build(map) {
   vector(map, "planned_positions", "Plan: winch positions", [], null, { z: 17 });
   spot = spotCard.build(paintPositions);
   held = panel("plan", "Plan");
+  line.setAttribute("role", "status");
+  chip.append(chipWords, chipStop, chipSee);
+  document.querySelector(".ground").append(chip);
+  held.append(title, spot, told, line, stopIt, result);
   say(ASK);
   document.getElementById("plan").addEventListener("click", () => {
     auto = true;
     showTab("plan");
+    since = performance.now();
     start();
   });
-  onLengths(() => network && tell(last));
+  onLengths(() => tell(last));
   store.listen((_, why) => {
     if (why === "saved") return;
     if (why === "open") {
@@ -49,7 +69,11 @@ export function build(map) {
       return;
     }
     mark();
-    if (auto) start();
+    if (auto) {
+      clearTimeout(waiting);
+      since = performance.now();
+      waiting = setTimeout(start, SETTLED_MS);
+    }
   });
 }
 
@@ -67,9 +91,9 @@ export function isOfNow() {
 }
 
 async function start() {
+  clearTimeout(waiting);
   asked += 1;
   const mine = asked;
-  since = performance.now();
   const value = store.draft();
   const before = job;
   job = null; // the one before is given up
@@ -78,7 +102,7 @@ async function start() {
     answer = await call("replan", { draft: value, seq: mine });
   } catch (error) {
     if (before !== null) drop(before);
-    if (mine === asked) say(error.message);
+    if (mine === asked) say(error.message, true);
     return;
   }
   if (mine !== asked) { // stopped, or a newer drawing is on its way
@@ -97,7 +121,7 @@ async function follow(mine, value) {
     try {
       state = await call("replan_state", { job: mine, seen });
     } catch (error) {
-      if (mine === job) say(error.message);
+      if (mine === job) say(error.message, true);
       return;
     }
     if (mine !== job) return;
@@ -121,17 +145,45 @@ async function follow(mine, value) {
 
 function tell(state) {
   last = state;
-  const busy = ["waiting", "running"].includes(state.state);
-  const rows = [];
-  if (state.state === "failed") rows.push(element("p", state.error, "told"));
-  if (state.state === "replaced") rows.push(element("p", REPLACED, "told"));
-  if (busy) {
-    const line = element("p", state.step || "Planning …", "busy");
-    line.setAttribute("role", "status");
-    rows.push(line, button("Stop planning", stop));
+  const now = busy();
+  const fault = state.state === "failed" ? state.error : state.state === "replaced" ? REPLACED : "";
+  write(title, now ? "Planning" : "Plan");
+  write(told, state.told || fault);
+  told.className = state.told && !state.fault ? "" : "told";
+  write(line, now ? state.step || "Planning …" : "");
+  if (!now && document.activeElement === stopIt) held.focus();
+  stopIt.hidden = !now;
+  const shown = [network, unitsNow(), isOfNow()];
+  if (shown.some((part, k) => part !== rendered[k])) {
+    rendered = shown;
+    result.replaceChildren(...(network ? figures() : []));
   }
-  if (network) rows.push(...figures());
-  held.replaceChildren(element("h2", busy ? "Planning" : "Plan"), spot, ...rows);
+  const [first] = network ? network.lines[unitsNow()] : [["", ""]];
+  write(chipWords, now ? line.textContent : fault || (state.fault && state.told) || `${first[0]}: ${first[1]}`);
+  chipStop.hidden = !now;
+  chipSee.hidden = now;
+  chip.hidden = !now && (state.state === "none" || seen === state);
+  for (const heard of followers) heard();
+}
+
+// Only what is new is written: a line that is read aloud is not to be said again and again.
+function write(where, words) {
+  if (where.textContent !== words) where.textContent = words;
+  where.hidden = !words;
+}
+
+export const busy = () => ["waiting", "running"].includes(last.state);
+
+export function onFollow(heard) {
+  followers.add(heard);
+}
+
+function see() {
+  seen = last;
+  chip.hidden = true;
+  showTab("plan");
+  held.scrollIntoView({ block: "start" });
+  held.focus({ preventScroll: true });
 }
 
 function figures() {
@@ -142,7 +194,7 @@ function figures() {
   if (network.words) out.push(element("p", network.words, "quiet"));
   if (!network.final) out.push(element("p", "Not the last word: the plan still gets better.", "quiet"));
   if (madeFor !== store.draft()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
-  if (network.findings) {
+  if (network.final) {
     const found = element("ol", undefined, "findings");
     found.append(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
     out.push(element("h3", "Findings of the plan"));
@@ -153,16 +205,17 @@ function figures() {
 }
 
 function mark() {
-  if (network && madeFor !== store.draft()) tell({ state: "done" });
+  if (network && madeFor !== store.draft()) tell(busy() ? last : { state: "none" });
 }
 
 function stop() {
   giveUp();
-  tell({ state: "done" });
+  tell({ state: "none" });
 }
 
 function giveUp() {
   auto = false;
+  clearTimeout(waiting);
   asked += 1;
   if (job !== null) drop(job);
   job = null;
@@ -212,6 +265,6 @@ function fill(name, features) {
   sources[name].addFeatures(features);
 }
 
-function say(words) {
-  held.replaceChildren(element("h2", "Plan"), element("p", words));
+function say(words, fault = false) {
+  tell({ state: fault ? "failed" : "none", told: words, fault });
 }

@@ -4,8 +4,8 @@ import { call } from "/api.js";
 import * as store from "/store.js";
 import * as stems from "/stems.js";
 import * as bending from "/bending.js";
-import { onLengths } from "/lengths.js";
-import { isOfNow, onPlan } from "/planned.js";
+import { onLengths, unitsNow } from "/lengths.js";
+import { busy, isOfNow, onFollow, onPlan } from "/planned.js";
 import { button, element, panel, show, shown, onShow } from "/tabs.js";
 import { findingItem } from "/findings.js";
 import { glide } from "/ground.js";
@@ -18,6 +18,7 @@ let row = null;
 let network = null;
 let card = null;
 let asked = 0;
+let standAsked = 0;
 
 export function build(onMap, ofArea) {
   map = onMap;
@@ -45,6 +46,11 @@ export function build(onMap, ofArea) {
   onPlan((plan) => {
     network = plan;
     if (row !== null) paint();
+  });
+  let planning = false;
+  onFollow(() => {
+    if (planning !== busy() && row !== null && shown("tree")) paint();
+    planning = busy();
   });
 }
 
@@ -139,9 +145,12 @@ function planWords() {
   const said = network && network.cards && network.cards[card.id];
   const older = !isOfNow();
   if (card.mark === "leave" && older) return []; // that plan had it cut, or cleared a trail of then
-  if (!said) return card.mark === "cut" ? [element("p", "Plan to see how it comes out.", "quiet")] : [];
+  if (!said) {
+    const words = busy() ? "It is being planned: its pull is told when the plan is made." : "Plan to see how it comes out.";
+    return card.mark === "cut" ? [element("p", words, "quiet")] : [];
+  }
   const list = element("dl", undefined, "figures");
-  for (const [label, text] of said.lines) list.append(element("dt", label), element("dd", text));
+  for (const [label, text] of said.lines[unitsNow()]) list.append(element("dt", label), element("dd", text));
   const out = [element("h3", said.title), list];
   if (older) out.splice(1, 0, element("p", "By the plan of an earlier drawing; plan again for this one.", "told"));
   if (said.serve.length) {
@@ -153,10 +162,14 @@ function planWords() {
 }
 
 async function stand() {
+  standAsked += 1;
+  const mine = standAsked;
   let got;
   try {
     got = await call("stand", { draft: store.draft() });
+    if (mine !== standAsked) return;
   } catch (error) {
+    if (mine !== standAsked) return;
     standHeld.replaceChildren(element("h2", "The stand"), element("p", error.message, "told"));
     return;
   }
