@@ -38,6 +38,13 @@ def main() -> None:
     read: Read | None = None
     with contextlib.suppress(LayoutError):  # it is read again, and told, when there is a task
         read = _read(folder)
+    try:
+        _answer(folder, read, source, target)
+    except BrokenPipeError:  # the map has ended, and nobody listens
+        os._exit(1)
+
+
+def _answer(folder: Path, read: Read | None, source: BinaryIO, target: BinaryIO) -> None:
     _tell(target, ("ready", None))
     while True:
         try:
@@ -47,8 +54,8 @@ def main() -> None:
         try:
             read = read or _read(folder)
             _planned(task, read, target)
-        except BrokenPipeError:  # the map has ended, and nobody listens
-            os._exit(1)
+        except BrokenPipeError:
+            raise
         except LayoutError as error:
             _tell(target, ("failed", str(error)))
         except Exception:  # told as a failure; the terminal has the whole story

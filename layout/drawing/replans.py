@@ -2,8 +2,8 @@
 
 A job runs in a process of its own, for it cannot be interrupted from within. When a
 newer drawing comes, the process is ended and one that stands ready takes over, so the
-wait for its start is paid before anybody waits. Another one is started for it only when
-there is something to look at: until then the job has the machine to itself.
+wait for its start is paid before anybody waits. While one stands ready no other is
+started before there is something to look at: until then the job has the machine to itself.
 """
 
 import pickle
@@ -68,11 +68,10 @@ class Replans:
         self._closed = False
 
     def warm(self) -> None:
-        """Start processes before they are needed."""
+        """Start a process before it is needed; no more, for somebody draws meanwhile."""
         with self._lock:
             if self._crew is None and not self._closed:
                 self._crew = self._started()
-                self._fill()
 
     def start(self, draft: dict[str, Any], note: str = "", units: Units | None = None) -> int:
         """Plan a drawing; one that is being planned is given up for it.
@@ -100,6 +99,8 @@ class Replans:
             self._make_room()
             if self._crew is None or self._crew.ended:
                 self._crew = self._next()
+                if not self._spares:
+                    self._spares.append(self._started())
             task = {"draft": draft, "units": units, "out": None}
             return self._given(self._crew, Job(self._last + 1, note=note), task)
 

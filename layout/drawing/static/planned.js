@@ -11,7 +11,7 @@ import * as spotCard from "/spot_card.js";
 import { findingItem } from "/findings.js";
 
 const AGAIN_MS = 400;
-const SETTLED_MS = 300; // after the last of several changes: each that is planned ends the one before
+const SETTLED_MS = 500; // after the last of several changes: each that is planned ends the one before
 const ASK = "Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.";
 const REPLACED = "Given up: a newer drawing, another tab or the crew's files took its place. Plan again to go on.";
 let held = null;
