@@ -139,13 +139,13 @@ def measured(plan: Plan, folder: Path) -> list[tuple[str, float, int]]:
         made = plan_json.as_data(plan, said, (plan_json.FILE_NAME,))
         plan_json.write(made, folder / plan_json.FILE_NAME)
 
-    writers: list[tuple[str, Callable[[], None]]] = [
+    writers: list[tuple[str, Callable[[], object]]] = [
         (geopackage.FILE_NAME, lambda: geopackage.write(plan, folder / geopackage.FILE_NAME, said)),
         (tree_table.FILE_NAME, lambda: tree_table.write(plan, folder / tree_table.FILE_NAME)),
         (turn_table.FILE_NAME, lambda: turn_table.write(plan, folder / turn_table.FILE_NAME)),
         (bar_table.FILE_NAME, lambda: bar_table.write(plan, folder / bar_table.FILE_NAME)),
         (overview.FILE_NAME, lambda: overview.write(plan, folder / overview.FILE_NAME)),
-        (crew.FILE_NAME, lambda: crew.write(plan, folder / crew.FILE_NAME)),
+        (crew.FILE_NAME, lambda: (folder / crew.FILE_NAME).write_bytes(crew.bound(plan))),
         (report.FILE_NAME, lambda: report.write(plan, folder / report.FILE_NAME)),
         (gpx.FILE_NAME, lambda: gpx.write(plan, folder / gpx.FILE_NAME, way)),
         (kml.FILE_NAME, lambda: kml.write(plan, folder / kml.FILE_NAME, way)),

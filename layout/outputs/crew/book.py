@@ -13,7 +13,6 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
@@ -48,19 +47,6 @@ COLLECT_EVERY = 8  # sheets; what they leave behind takes some 20 MB each
 LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
 
 Drawing = tuple[bool, Callable[[Sheet], None]]  # whether it lies on its long side; what draws it
-
-
-def write(plan: Plan, path: Path) -> None:
-    """Draw the crew's sheets and write them as one PDF with a place on earth for each map.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : Path
-        The file.
-    """
-    path.write_bytes(bound(plan))
 
 
 def bound(plan: Plan) -> bytes:
