@@ -102,7 +102,7 @@ def clear(sheet: Sheet) -> None:
     assert not [(found[i].get_text(), found[j].get_text()) for i, j in hits]
     ticks = np.array(
         [t.get_window_extent().extents for t in texts(sheet) if t.get_text() == TICK_BOX]
-    )
+    ).reshape(-1, 4)
     on_box = np.minimum(boxes[:, None, 2], ticks[:, 2]) - np.maximum(boxes[:, None, 0], ticks[:, 0])
     same = np.minimum(boxes[:, None, 3], ticks[:, 3]) - np.maximum(boxes[:, None, 1], ticks[:, 1])
     # a box's glyph has air inside its width, none of which is its ink

@@ -11,7 +11,7 @@ from report_page import Page
 from layout.findings import Finding
 from layout.outputs import plan_json, rows, tree_table
 from layout.outputs.crew import finding
-from layout.outputs.crew.tree_list import reach_said
+from layout.outputs.crew.tree_words import reach_said
 from layout.outputs.gravity import gravity
 from layout.outputs.report import page as report
 from layout.outputs.report.weights import group_of, title_of

@@ -19,7 +19,7 @@ from shapely.geometry import LineString, Point, box
 from layout.geometry import coordinates
 from layout.grid import Dem
 from layout.outputs import fingerprint
-from layout.outputs.crew import columns, emergency, flagging, foot, tree_list
+from layout.outputs.crew import columns, emergency, flagging, foot, tree_list, tree_words
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.coordinates import decimal_minutes, grid_turn_deg, spoken
 from layout.outputs.crew.directions import PACE_M, bearing_deg, natural, said_bearing, side_of
@@ -346,7 +346,7 @@ def test_a_tree_in_the_trail_and_one_beyond_its_end() -> None:
     x[rows[0]], y[rows[0]] = made.trails[0].line.interpolate(50.0).coords[0]
     x[rows[1]], y[rows[1]] = end[0], end[1] + 20
     area = replace(made.area, trees=replace(trees, x=x, y=y))
-    said = {t.tree_id: tree_list.way_said(t) for t in marked(replace(made, area=area))}
+    said = {t.tree_id: tree_words.way_said(t) for t in marked(replace(made, area=area))}
     assert said[trees.tree_id[rows[0]]] == "in the trail"
     assert re.fullmatch(r"26 ahead \d{3}°", said[trees.tree_id[rows[1]]])
 
@@ -354,7 +354,7 @@ def test_a_tree_in_the_trail_and_one_beyond_its_end() -> None:
 def test_without_a_trail_the_way_starts_at_the_landing(plan: Plan) -> None:
     tree = marked(replace(plan, trails=()))[0]
     assert (tree.trail_id, tree.start) == ("", "L1")
-    assert re.fullmatch(r"\d+, \d{3}°", tree_list.way_said(tree))
+    assert re.fullmatch(r"\d+, \d{3}°", tree_words.way_said(tree))
 
 
 # grades on the map

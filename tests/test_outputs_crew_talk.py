@@ -136,7 +136,7 @@ def test_talk_follows_the_emergency_sheet_and_the_order_stands_before_the_trees(
               "Marked trees", "Stand sheet")  # fmt: skip
     at = [next(n for n, told in enumerate(made) if title in told) for title in titles]
     assert at == sorted(at) and at[:3] == [0, 1, 2]
-    assert "Flagging sheet" in made[book.stops_page(plan, len(made)) - 1]
+    assert "Flagging sheet" in made[book.stops_page(plan) - 1]
     assert all("WORKING ALONE: check in every 30 min with" in told for told in made)
     bare = replace(plan, work=None)
     assert len(book.drawings(bare)) == len(made) - 1 - len(work_sheet.pages(plan))

@@ -25,7 +25,8 @@ from layout.outputs.crew.sheet import width_of
 from layout.outputs.crew.talk import next_boxes
 from layout.outputs.crew.tick_runs import TICK_BOX, Run, cells
 from layout.outputs.crew.work_blocks import AT_PLACE, blocks
-from layout.outputs.crew.work_rows import Rows, hours_said, spans
+from layout.outputs.crew.work_rows import Rows
+from layout.outputs.crew.work_said import hours_said, spans
 from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import ENGLISH
 from layout.plan import Plan

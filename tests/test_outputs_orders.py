@@ -20,7 +20,7 @@ from shapely.geometry import LineString, Point, box
 
 from layout.findings import Finding
 from layout.outputs import gpx
-from layout.outputs.crew import book, columns, flagging, foot, letters, tree_list
+from layout.outputs.crew import book, columns, flagging, foot, letters, tree_list, tree_words
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import Sheet, width_of
@@ -169,7 +169,7 @@ def test_a_tree_that_may_be_the_neighbours_has_no_box_and_no_lay(
     told = " ".join(lines([made_row]))
     bearing = f"{round(laid(made, row).azimuth_deg or 0.0) % 360:03d}\N{DEGREE SIGN}"
     assert ("\N{BALLOT BOX}" not in told) == doubt
-    assert (bearing not in told.replace(tree_list.way_said(own[0]), "")) == doubt
+    assert (bearing not in told.replace(tree_words.way_said(own[0]), "")) == doubt
     note = points(made, tmp_path)[name]
     assert note.startswith(words) == doubt
     assert ("suggested lay" not in note) == doubt
@@ -321,7 +321,7 @@ def test_two_plans_of_the_same_settings_have_two_stamps(plan: Plan) -> None:
 
 def test_the_chip_of_stops_names_the_page_that_says_them(plan: Plan) -> None:
     sheets = book.drawings(plan)
-    page = book.stops_page(plan, len(sheets))
+    page = book.stops_page(plan)
     told = said([sheets[page - 1][1]], plan)
     assert all(f.message in told for f in plan.findings if f.level == "stop")
     sheet = Sheet("letter")

@@ -10,7 +10,7 @@ import plan_fixture
 import pytest
 from test_outputs_orders import points
 
-from layout.outputs.crew import listing, tree_list
+from layout.outputs.crew import listing, tree_list, tree_words
 from layout.outputs.crew.finding import Found, marked
 from layout.outputs.crew.sheet import width_of
 from layout.outputs.lay_words import leaning
@@ -197,7 +197,7 @@ def test_the_head_of_the_list_says_how_far_off_all_keep_and_what_silence_means(
         area = replace(plan.area, trees=replace(trees, height_m=tall),
                        settings=settings.model_copy(update={"area": table}))  # fmt: skip
         assert trees.to_serve[0]
-        words = " ".join(tree_list._intro(replace(plan, area=area)))
+        words = " ".join(tree_list.intro(replace(plan, area=area)))
         assert f"everyone but the faller stay two tree lengths off: {far} for the tallest" in words
         assert "Where a row says nothing of lean, the lean is not known" in words
         assert "none: none is suggested, its row says why" in words
@@ -223,5 +223,5 @@ def test_no_sheet_of_the_crew_speaks_of_wedges_or_of_lean_in_degrees(plan: Plan)
     assert not [key for key, words in CREW.items() if "wedge" in words.lower()]
     lay = Lay("T1", "W1", 12.0, 0.0, "", (), 20.0, True, "against", 171.4, "level", 3.0, (),
               wedge_lift_m=0.0432)  # fmt: skip
-    assert tree_list.lay_said(lay) == "012\N{DEGREE SIGN}"
-    assert tree_list.lay_said(None) == ""
+    assert tree_words.lay_said(lay) == "012\N{DEGREE SIGN}"
+    assert tree_words.lay_said(None) == ""

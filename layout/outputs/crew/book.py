@@ -27,7 +27,10 @@ from layout.outputs.crew import (
     foot,
     geo,
     maps,
+    notes_page,
+    order_page,
     profiles,
+    sheet_lists,
     stand_sheet,
     talk,
     tree_list,
@@ -60,17 +63,17 @@ def bound(plan: Plan) -> bytes:
     Returns
     -------
     bytes
-        A PDF: emergency sheet, start-of-day talk, map of the whole, detail sheets where
-        numbers would not fit on it, flagging sheet, trail profiles, order of work, closing, list
-        of marked trees, stand sheet, blanks of what is settled before the start. Talk, order and
-        closing are left out where no work was worked out.
+        A PDF: emergency sheet, start-of-day talk, map of the whole, flagging sheet, trail
+        profiles, order of work, closing, list of marked trees, stand sheet, blanks of what is
+        settled before the start. Where numbers would not fit on one map, the order of the whole
+        job stands in place of those lists, and detail sheets come last, each with its own.
+        Talk, order and closing are left out where no work was worked out.
     """
     outputs, units = plan.area.settings.outputs, plan.area.settings.area.units
     with mpl.rc_context(), _collected_seldom(), speaking(tongue(outputs.language, units)):
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
-        before, lists = _before_lists(plan), _lists(plan)
-        drawn, frames = _drawn(plan, [*before, *_upright(lists)], len(before) + 1)
+        drawn, frames = _drawn(plan, *sheets(plan))
     return geo.placed(drawn, frames, plan.area.crs)
 
 
@@ -92,21 +95,49 @@ def _collected_seldom() -> Iterator[None]:
 
 def drawings(plan: Plan) -> list[Drawing]:
     """List the sheets in their order."""
-    return [*_before_lists(plan), *_upright(_lists(plan))]
+    return sheets(plan)[0]
 
 
-def stops_page(plan: Plan, pages: int) -> int:
-    """Give the page that says the stops in full, of so many pages: the first of the lists."""
-    return pages - len(_lists(plan)) + 1
+def stops_page(plan: Plan) -> int:
+    """Give the page that says the stops in full."""
+    return sheets(plan)[1]
 
 
-def _before_lists(plan: Plan) -> list[Drawing]:
-    """Give the sheets before the lists: emergency, talk, maps."""
-    return [
+def sheets(plan: Plan) -> tuple[list[Drawing], int]:
+    """List the sheets in their order, and give the page that says the stops in full.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple of list of Drawing and int
+        Where one map serves, the lists follow it, and the first of them says the stops.
+        Where there are detail sheets, the page of the order does; at the end each detail
+        sheet is followed by the lists of its own ground, so that both go on one paper.
+    """
+    chosen = maps.chosen(plan)
+    whole, *details = chosen.drawings(plan)
+    before_lists: list[Drawing] = [
         (False, lambda sheet: emergency.draw(sheet, plan)),
         *([(False, partial(talk.draw, plan=plan))] if plan.work is not None else []),
-        *maps.chosen(plan).drawings(plan),
+        whole,
     ]
+    if not details:
+        made = [*before_lists, *_upright(_lists(plan))]
+    else:
+        lists = sheet_lists.SheetLists(plan, [page.window for page in chosen.pages[1:]])
+        made = _backed(plan, [*before_lists, *_upright(_lists_of_all(plan, lists))])
+        for number, detail in enumerate(details):
+            made += _backed(plan, [detail, *_upright(lists.pages(number))])
+    return made, len(before_lists) + 1
+
+
+def _backed(plan: Plan, there: list[Drawing]) -> list[Drawing]:
+    """Fill the back of the last paper, so that printed on both sides the next begins in front."""
+    return [*there, *_upright([partial(notes_page.draw, plan=plan)])] if len(there) % 2 else there
 
 
 def _upright(draws: list[Callable[[Sheet], None]]) -> list[Drawing]:
@@ -121,6 +152,16 @@ def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
         *work_sheet.pages(plan),
         *closing_sheet.pages(plan),
         *tree_list.pages(plan),
+        *stand_sheet.pages(plan),
+        before.draw,
+    ]
+
+
+def _lists_of_all(plan: Plan, lists: sheet_lists.SheetLists) -> list[Callable[[Sheet], None]]:
+    """Give what goes over all detail sheets: order, profiles, the stand, blanks."""
+    return [
+        *order_page.pages(plan, lists),
+        *profiles.pages(plan),
         *stand_sheet.pages(plan),
         before.draw,
     ]

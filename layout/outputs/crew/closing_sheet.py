@@ -18,7 +18,7 @@ from layout.tongue import unit as said_unit
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from layout.closeout_records import CloseoutItem
     from layout.plan import Plan
@@ -47,15 +47,26 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     """
     if plan.closeout is None or not plan.closeout.items:
         return []
-    intro = [
-        say("crew_closing_how", grade=f"{COVER_GRADE_PCT:g}"),
-        say("crew_closing_measured", **{c: _less(c) for c in ("slash", "mulch", "seed")}),
-    ]
+    items = plan.closeout.items
     tried = [
-        listing.pages(plan, say("crew_closing"), intro, _titles(plan), _rows(plan, size))
+        listing.pages(
+            plan,
+            say("crew_closing"),
+            intro(),
+            titles(plan),
+            [*rows(plan, items, size), sums(plan, size)],
+        )
         for size in SIZES_PT
     ]
     return min(tried, key=len)  # the first of equals: the largest letters
+
+
+def intro() -> list[str]:
+    """Say how the list is read, and what cover is worth."""
+    return [
+        say("crew_closing_how", grade=f"{COVER_GRADE_PCT:g}"),
+        say("crew_closing_measured", **{c: _less(c) for c in ("slash", "mulch", "seed")}),
+    ]
 
 
 def _less(cover: Cover) -> str:
@@ -63,22 +74,27 @@ def _less(cover: Cover) -> str:
     return say("amount_range", low=f"{low:.0f}", high=f"{high:.0f}\N{NO-BREAK SPACE}%")
 
 
-def _titles(plan: Plan) -> Row:
+def titles(plan: Plan) -> Row:
     """Give the titles of the parts of a row."""
     units = plan.area.settings.area.units
     unit = said_unit("ft") if units == "us" else "m"
-    titles = (
+    said = (
         (0.0, say("crew_closing_col_trail"), False),
         (BARS_PT, say("crew_closing_col_bars", unit=unit), False),
         (COVER_PT, say("crew_closing_col_cover", unit=unit), False),
         (SEED_END_PT, say(f"crew_closing_col_seed_{units}"), True),
         (INITIALS_PT, say("crew_closing_col_initials"), False),
     )
-    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in said), LEAST_PT)
 
 
-def _rows(plan: Plan, size_pt: float) -> list[Row]:
-    """Give a row for each trail, for the landing, and one of sums."""
+def rows(plan: Plan, items: Sequence[CloseoutItem], size_pt: float) -> list[Row]:
+    """Give a row for each of some trails and landings."""
+    return [_row(plan, item, size_pt) for item in items]
+
+
+def sums(plan: Plan, size_pt: float) -> Row:
+    """Give the row of sums of the whole job."""
     closeout = plan.closeout
     assert closeout is not None
     units = plan.area.settings.area.units
@@ -86,7 +102,7 @@ def _rows(plan: Plan, size_pt: float) -> list[Row]:
     bars = counted("crew_closing_bar", closeout.bars) if closeout.bars else NONE
     if closeout.bars_m > 0:
         bars = say("crew_closing_bar_length", bars=bars, length=length)
-    last = Row(
+    return Row(
         (
             Cell(0.0, (say("crew_closing_all"),), bold=True),
             Cell(BARS_PT, tuple(wrap(bars, COVER_PT - BARS_PT - AIR_PT, size_pt))),
@@ -97,7 +113,6 @@ def _rows(plan: Plan, size_pt: float) -> list[Row]:
         ),
         size_pt,
     )
-    return [*(_row(plan, item, size_pt) for item in closeout.items), last]
 
 
 def _row(plan: Plan, item: CloseoutItem, size_pt: float) -> Row:

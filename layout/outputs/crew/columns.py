@@ -38,6 +38,8 @@ class Row:
         Whether a hair line closes it.
     again : tuple of Cell
         What is said first where a column starts with this row: whose it is.
+    over : tuple of Row
+        What stands above even that: the titles of the row's part of a list.
     """
 
     cells: tuple[Cell, ...]
@@ -45,6 +47,7 @@ class Row:
     head: bool = False
     ruled: bool = True
     again: tuple[Cell, ...] = ()
+    over: tuple[Row, ...] = ()
 
     @property
     def height_pt(self) -> float:
@@ -85,9 +88,11 @@ def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> 
         if columns[-1] and used + need > most and (used + row.height_pt > most or row.head):
             columns.append([])
             used = 0.0
-        if row.again and not columns[-1] and len(columns) > 1:
-            columns[-1].append(Row(row.again, row.size_pt, head=True))
-            used = columns[-1][0].height_pt
+        if not columns[-1] and len(columns) > 1:
+            columns[-1] += row.over
+            if row.again:
+                columns[-1].append(Row(row.again, row.size_pt, head=True))
+            used = sum(one.height_pt for one in columns[-1])
         columns[-1].append(row)
         used += row.height_pt
     return columns

@@ -13,9 +13,10 @@ from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bea
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
 from layout.outputs.crew.walking import STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
-from layout.outputs.words import retold, say
+from layout.outputs.words import say
 from layout.records import Trail
 from layout.speech import FEET_PER_STATION, speak_length, speak_station
 from layout.terrain import BASELINE_M
@@ -24,12 +25,10 @@ from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection, Sequence
 
     from layout.plan import Plan
 
-SIZE_PT = 7.2
-HEAD_PT = 8.0
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
 CARE_PLACE_PT, CARE_PT = 26.0, 70.0
@@ -50,22 +49,22 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
         One for each page; each draws it on an empty sheet, upright.
     """
     rows = _rows(plan, listing.column_pt(plan))
-    return listing.pages(plan, say("crew_flagging"), _intro(plan), _titles(), rows)
+    return listing.pages(plan, say("crew_flagging"), intro(plan), titles(), rows)
 
 
-def _titles() -> Row:
+def titles() -> Row:
     """Give the titles of the parts of a row."""
-    titles = (
+    said = (
         (TO_PT, say("crew_leg_to"), True),
         (BEARING_PT, say("crew_leg_bearing"), False),
         (DISTANCE_PT, say("crew_leg_level"), True),
         (GRADE_PT, say("crew_leg_grade"), False),
         (RIBBON_PT, say("crew_leg_ribbons"), False),
     )
-    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in said), LEAST_PT)
 
 
-def _intro(plan: Plan) -> list[str]:
+def intro(plan: Plan) -> list[str]:
     """Give the paragraphs above the columns: how to read them, and north."""
     units = plan.area.settings.area.units
     step, pitch = speak_length(STEP_M[units], units), speak_length(BASELINE_M, units)
@@ -93,33 +92,61 @@ def _turned(plan: Plan) -> str:
 
 def _rows(plan: Plan, width_pt: float) -> list[Row]:
     """Give what says stop, then the rows of every trail, under a heading each."""
-    if not plan.trails:
-        return [*_stops(plan, width_pt), Row((Cell(0.0, (say("no_trail"),)),), HEAD_PT)]
+    rows = stops(plan, width_pt)
+    for trail, way in ways(plan):
+        rows += starts(plan, trail, width_pt)
+        rows += stations(plan, trail, way, width_pt)
+    return [*rows, *care_rows(plan, width_pt)]
+
+
+def ways(plan: Plan) -> list[tuple[Trail, list[Leg]]]:
+    """Give every trail with its legs, in the order of the sheets."""
+    units, hung = plan.area.settings.area.units, ribbons(plan)
+    return [
+        (trail, legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], units))
+        for trail in walking_order(plan)
+    ]
+
+
+def starts(plan: Plan, trail: Trail, width_pt: float) -> list[Row]:
+    """Give the heading of a trail, and where its station 0 is."""
+    return [title(heading(plan, trail), width_pt), *_start(plan, trail, width_pt)]
+
+
+def stations(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) -> list[Row]:
+    """Give a row for each of some legs of a trail that follow each other."""
     units = plan.area.settings.area.units
-    hung = ribbons(plan)
-    rows = _stops(plan, width_pt)
-    for trail in walking_order(plan):
-        words = wrap(heading(plan, trail), width_pt, HEAD_PT, bold=True)
-        rows.append(Row((Cell(0.0, tuple(words), bold=True),), HEAD_PT, head=True))
-        rows += _start(plan, trail, width_pt)
-        way = legs(trail.line, plan.stations[trail.trail_id], hung[trail.trail_id], units)
-        again = (Cell(0.0, (say("crew_continued", trail=trail.trail_id),), bold=True),)
-        rows += [
-            replace(_row(leg, units, width_pt, trail.line.length), again=again if k else ())
-            for k, leg in enumerate(way)
-        ]
-    return [*rows, *_cares(plan, width_pt)]
+    again = (Cell(0.0, (say("crew_continued", trail=trail.trail_id),), bold=True),)
+    return [
+        replace(_row(leg, units, width_pt, trail.line.length), again=again if k else ())
+        for k, leg in enumerate(way)
+    ]
 
 
-def _cares(plan: Plan, width_pt: float) -> list[Row]:
-    """Give what can hurt somebody at a winch position, a row each; nothing where nothing can."""
-    told = cares(plan)
+def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None) -> list[Row]:
+    """Give what can hurt somebody at a winch position, a row each; nothing where nothing can.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    width_pt : float
+        Width of a list column.
+    names : collection of str, optional
+        The positions asked for; all of them if not given.
+
+    Returns
+    -------
+    list of Row
+        Under a heading of their own.
+    """
+    told = {n: said for n, said in cares(plan).items() if names is None or n in names}
     if not told:
         return []
     units = plan.area.settings.area.units
     end_of = {trail.trail_id: trail.line.length for trail in plan.trails}
     rows = [
-        Row((Cell(0.0, (say("crew_care"),), bold=True),), HEAD_PT, head=True),
+        title(say("crew_care"), width_pt),
         Row((Cell(0.0, tuple(wrap(say("crew_care_how"), width_pt, SIZE_PT))),), SIZE_PT),
     ]
     again = (Cell(0.0, (say("crew_care_continued"),), bold=True),)
@@ -142,15 +169,6 @@ def _cares(plan: Plan, width_pt: float) -> list[Row]:
             Cell(CARE_PT, tuple(words)),
         )
         rows.append(Row(cells, SIZE_PT, again=again))
-    return rows
-
-
-def _stops(plan: Plan, width_pt: float) -> list[Row]:
-    """Give what says stop, each in full, under a heading; nothing where nothing does."""
-    stops = [retold(finding.message) for finding in plan.findings if finding.level == "stop"]
-    rows = [Row((Cell(0.0, tuple(wrap(words, width_pt, SIZE_PT))),), SIZE_PT) for words in stops]
-    if rows:
-        rows.insert(0, Row((Cell(0.0, (say("crew_stops"),), bold=True),), HEAD_PT, head=True))
     return rows
 
 

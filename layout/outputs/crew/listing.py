@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import columns
-from layout.outputs.crew.columns import GUTTER_PT, Row
+from layout.outputs.crew.columns import GUTTER_PT, Cell, Row
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, PAPER_IN, PT_AN_INCH, Sheet, wrap
 from layout.outputs.words import say
@@ -20,6 +21,9 @@ HEADLINE_PT = 13.0
 TITLE_PT = 20.0  # height of the headline
 INTRO_PT = 8.2
 INTRO_GAP_PT = 2.0
+PART_PT = 10.0  # what a list among several is
+NOTE_PT = 7.2  # how it is read
+NO_TITLES = Row((), 0.0, ruled=False)
 OVER_PT = 5.0  # between them and the columns
 
 
@@ -69,6 +73,57 @@ def pages(
         )
         for k in range(0, len(filled), COLUMNS)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of several lists in the same columns.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    notes : sequence of str
+        Paragraphs under its name.
+    titles : Row
+        Stands under them, and on top of every column that starts inside the list.
+    rows : sequence of Row
+        The list.
+    """
+
+    name: str
+    notes: Sequence[str]
+    titles: Row
+    rows: Sequence[Row]
+
+
+def parts_pages(plan: Plan, headline: str, parts: Sequence[Part]) -> list[Callable[[Sheet], None]]:
+    """Lay several lists out, one after the other in the same columns.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    headline : str
+        What they are of.
+    parts : sequence of Part
+        The lists.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright.
+    """
+    width, rows = column_pt(plan), list[Row]()
+    for part in parts:
+        words = wrap(part.name, width, PART_PT, bold=True)
+        rows.append(Row((Cell(0.0, tuple(words), bold=True),), PART_PT, head=True))
+        for note in part.notes:
+            lines = wrap(note, width, NOTE_PT)
+            rows.append(Row((Cell(0.0, tuple(lines)),), NOTE_PT, head=True, ruled=False))
+        titles = replace(part.titles, head=True)
+        rows += [titles, *(replace(row, over=(titles,)) for row in part.rows)]
+    return pages(plan, headline, (), NO_TITLES, rows)
 
 
 def _draw(

@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.directions import PACE_M, said_bearing, whole_up
+from layout.outputs.crew.directions import PACE_M, whole_up
 from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
+from layout.outputs.crew.tree_words import dbh_said, lay_said, reach_said, way_said
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
 from layout.outputs.tree_orders import Order, keep_off, keep_off_said, orders, two_lengths_m
 from layout.outputs.words import ENGLISH, retold, say, species_said
 from layout.records import REACHED
-from layout.speech import speak_chance
 from layout.tongue import number as said_number
 from layout.tongue import unit as said_unit
-from layout.units import FOOT_M, INCH_M, Units
+from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from layout.plan import Plan
     from layout.records import Lay
@@ -53,20 +52,62 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     list of callable
         One for each page; each draws it on an empty sheet, upright.
     """
-    width = listing.column_pt(plan)
-    units = plan.area.settings.area.units
-    trees, off = marked(plan), unmarked_hazards(plan)
-    missed = [tree for tree in trees if tree.outcome.status not in REACHED]
-    room = number_room_pt([*trees, *off])
-    laid = {lay.tree_id: lay for lay in plan.lays}
-    lines = _Lines(units, width, room, orders(plan), laid, leaning(plan))
-    rows = _hazards(trees, off, plan, lines)
-    if rows:
-        rows.append(_heading(say("crew_reached"), width))
-    rows += _reached([tree for tree in trees if tree.outcome.status in REACHED], lines)
-    if missed:
-        rows += _missed(missed, lines)
-    return listing.pages(plan, say("crew_trees"), _intro(plan), lines.titles(), rows)
+    listed = TreeRows(plan)
+    return listing.pages(plan, say("crew_trees"), intro(plan), listed.titles(), listed.rows())
+
+
+class TreeRows:
+    """The rows of a plan's trees.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._trees, self._off = marked(plan), unmarked_hazards(plan)
+        self._lines = _Lines(
+            plan.area.settings.area.units,
+            listing.column_pt(plan),
+            number_room_pt([*self._trees, *self._off]),
+            orders(plan),
+            {lay.tree_id: lay for lay in plan.lays},
+            leaning(plan),
+        )
+
+    def titles(self) -> Row:
+        """Give the row of column titles."""
+        return self._lines.titles()
+
+    def rows(self, names: Collection[str] | None = None) -> list[Row]:
+        """Give the rows of some trees, or of all: hazards, what is reached, what is not.
+
+        Parameters
+        ----------
+        names : collection of str, optional
+            The trees asked for; all of them if not given.
+
+        Returns
+        -------
+        list of Row
+            That none is reached is said where it holds for the whole plan.
+        """
+        trees, off = (
+            [tree for tree in there if names is None or tree.tree_id in names]
+            for there in (self._trees, self._off)
+        )
+        if names is not None and not (trees or off):
+            return []
+        reached = [tree for tree in trees if tree.outcome.status in REACHED]
+        missed = [tree for tree in trees if tree.outcome.status not in REACHED]
+        rows = _hazards(trees, off, self._plan, self._lines)
+        if reached or not any(tree.outcome.status in REACHED for tree in self._trees):
+            if rows:
+                rows.append(_heading(say("crew_reached"), self._lines.width_pt))
+            rows += _reached(reached, self._lines)
+        return rows + (_missed(missed, self._lines) if missed else [])
 
 
 def number_room_pt(trees: list[Found]) -> float:
@@ -78,18 +119,24 @@ def number_room_pt(trees: list[Found]) -> float:
     return max((pt for pt in wide if pt <= MOST_NUMBER_PT), default=0.0)
 
 
-def _intro(plan: Plan) -> list[str]:
+def intro(plan: Plan) -> list[str]:
     """Say how far all but the faller keep off, how the list is read, and what a pace is."""
-    units, off_m = plan.area.settings.area.units, two_lengths_m(plan)
+    units = plan.area.settings.area.units
     metres = PACE_M[units]
     feet, metric = said_number(metres / FOOT_M, ".1f"), said_number(metres, ".2f")
     pace = f"{feet} {said_unit('ft')}" if units == "us" else f"{metric} m"
     how = say(
         "crew_trees_how", pace=pace, over=f"100 {said_unit('ft')}" if units == "us" else "30 m"
     )
+    return [*keep_off_words(plan), how]
+
+
+def keep_off_words(plan: Plan) -> list[str]:
+    """Say how far all but the faller keep off; nothing where no tree is marked."""
+    off_m = two_lengths_m(plan)
     if off_m is None:
-        return [how]
-    return [say("crew_keep_off", distance=whole_up(off_m, units)), how]
+        return []
+    return [say("crew_keep_off", distance=whole_up(off_m, plan.area.settings.area.units))]
 
 
 def _heading(words: str, width_pt: float) -> Row:
@@ -233,43 +280,3 @@ class _Lines:
             cells.append(Cell(NUMBER_PT, (*blank, *under)))
             blank += ("",) * len(under)
         return Row(tuple(cells), SIZE_PT)
-
-
-def reach_said(tree: Found) -> str:
-    """Say how likely a tree is out of reach; nothing of one that surely is not."""
-    if tree.sure not in ("tight", "doubtful"):
-        return ""
-    if tree.chance is None:
-        return say(f"crew_reach_{tree.sure}")
-    return say(f"crew_reach_{tree.sure}_chance", chance=speak_chance(tree.chance))
-
-
-def way_said(tree: Found) -> str:
-    """Say the way from the station to a tree: side, paces, bearing."""
-    if tree.side == "on":
-        return say("crew_way_on")
-    bearing = said_bearing(tree.bearing_deg)
-    if not tree.trail_id:
-        return say("crew_way_plain", paces=tree.paces, bearing=bearing)
-    side = say(f"crew_side_{tree.side}")
-    return say("crew_way", side=side, paces=tree.paces, bearing=bearing)
-
-
-def lay_said(lay: Lay | None) -> str:
-    """Say a suggested lay: a bearing alone, for lean and wedges are judged at the tree."""
-    if lay is None:
-        return ""
-    return say("crew_lay_none") if lay.azimuth_deg is None else said_bearing(lay.azimuth_deg)
-
-
-def dbh_said(dbh_cm: float, units: Units) -> str:
-    """Say a diameter in whole inches or centimetres.
-
-    Examples
-    --------
-    >>> dbh_said(30.0, "us"), dbh_said(30.4, "metric"), dbh_said(math.nan, "us")
-    ('12', '30', '?')
-    """
-    if not math.isfinite(dbh_cm):
-        return "?"
-    return f"{dbh_cm / 100 / INCH_M:.0f}" if units == "us" else f"{dbh_cm:.0f}"

@@ -108,6 +108,37 @@ def blocks(work: Work, hazards: Collection[str] = ()) -> list[Block]:
     return made
 
 
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """A block with its place in the whole job.
+
+    Parameters
+    ----------
+    part : int
+        Number of its part, 1 for the first.
+    number : int
+        Of a block of harvest, in the order of them all; 0 of any other.
+    block : Block
+        The block, or those of its lines that are meant.
+    """
+
+    part: int
+    number: int
+    block: Block
+
+
+def numbered(there: Sequence[Block]) -> list[Numbered]:
+    """Count the parts of the job, and its blocks of harvest through all parts."""
+    made: list[Numbered] = []
+    last, part, count = ("", ""), 0, 0
+    for block in there:
+        if (block.part, block.landing_id) != last:
+            last, part = (block.part, block.landing_id), part + 1
+        count += block.part == "harvest"
+        made.append(Numbered(part, count if block.part == "harvest" else 0, block))
+    return made
+
+
 def done(work: Work) -> tuple[WorkStep, ...]:
     """Give the steps that are done already."""
     return tuple(step for step in work.steps if step.done)

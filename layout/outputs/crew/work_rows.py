@@ -14,11 +14,11 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
+from layout.outputs.crew.work_said import hours_said, kept, spans, unit
 from layout.outputs.trailer_place import ends_there
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.tongue import number as said_number
-from layout.tongue import unit as said_unit
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -34,7 +34,6 @@ PART_PT = 9.4
 # Where the parts of a row stand, points from the column's left edge.
 NAME_PT, NAME_END_PT, AT_PT, WHAT_PT = 10.2, 38.0, 58.0, 62.0
 UNHEADED = ("close", "carry", "small_close")
-HOURS_BY_HALVES = 10.0  # above this they are said by whole hours
 
 
 class Rows:
@@ -130,15 +129,17 @@ class Rows:
         runs += self._stems(told, "crew_work_trees")
         return self._row(self._trail(line.name), "", [*runs, *self._loads(line)])
 
-    def harvested(self, block: Block) -> list[Row]:
-        """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout."""
-        again = (
-            Cell(0.0, (say("crew_work_again", trail=self._trail(block.trail_id)),), bold=True),
-        )
+    def harvested(self, block: Block, number: int = 0) -> list[Row]:
+        """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout.
+
+        A number other than 0 is that of the block among all.
+        """
+        name = self.named(block, number)
+        again = (Cell(0.0, (say("crew_work_again", trail=name),), bold=True),)
         # a trail that is only closed needs no heading: its name stands in that line
-        headed = any(line.does[0] not in UNHEADED for line in block.lines)
-        rows: list[Row] = [self._heading(block)] if headed else []
-        for number, line in enumerate(block.lines):
+        headed = number or any(line.does[0] not in UNHEADED for line in block.lines)
+        rows: list[Row] = [self._heading(block, name)] if headed else []
+        for at, line in enumerate(block.lines):
             if line.does[0] == "rub":
                 row = self._row(say("crew_work_rub"), "", self._rub(line))
             elif line.does[0] == "close":
@@ -154,8 +155,25 @@ class Rows:
                 row = self._row(name, "", trailer_rows.closed(), boxed=False)
             else:
                 row = self._winching(line)
-            rows.append(Row(row.cells, row.size_pt, again=again if number else ()))
+            rows.append(Row(row.cells, row.size_pt, again=again if at else ()))
         return rows
+
+    def named(self, block: Block, number: int = 0) -> str:
+        """Name a block of harvest by its trail; numbered, by what is done if it is no winching."""
+        if not number:
+            return self._trail(block.trail_id)
+        said = self._trail(block.trail_id)
+        if all(line.does[0] in UNHEADED for line in block.lines):
+            other = {
+                "carry": say("crew_work_carry"),
+                "small_close": say("crew_work_small_close"),
+            }
+            names = [
+                other.get(line.does[0]) or say("crew_work_close", trail=line.name)
+                for line in block.lines
+            ]
+            said = ", ".join(dict.fromkeys(names))
+        return say("crew_work_block", number=number, trail=said)
 
     def landing(self) -> list[Row]:
         """Give what is done on the landing, last of all."""
@@ -165,9 +183,9 @@ class Rows:
     def _trail(self, trail_id: str) -> str:
         return trail_id or say("crew_work_landing")
 
-    def _heading(self, block: Block) -> Row:
+    def _heading(self, block: Block, name: str) -> Row:
         """Say which trail it is, the heaviest load from it and what sets that, and the hours."""
-        name, hours = self._trail(block.trail_id), hours_said(self.plan, block.minutes)
+        hours = hours_said(self.plan, block.minutes)
         room = self.width_pt - width_of(hours, self.size_pt) - 4.0
         runs = [Run(name, bold=True, size_pt=HEAD_PT), Run(self._most(block))]
         made = cells(runs, 0.0, room, self.size_pt)
@@ -349,59 +367,3 @@ class Rows:
             for c in cells(runs, WHAT_PT, self.width_pt - WHAT_PT, self.size_pt)
         ]
         return Row(tuple(made), self.size_pt)
-
-
-def kept(words: str) -> str:
-    """Keep words together on one line."""
-    return words.replace(" ", "\N{NO-BREAK SPACE}")
-
-
-def spans(numbers: list[int]) -> str:
-    """Say numbers as runs.
-
-    Examples
-    --------
-    >>> spans([1]), spans([2, 3, 4]), spans([1, 3, 4])
-    ('1', '2-4', '1, 3-4')
-    """
-    runs: list[list[int]] = []
-    for number in sorted(numbers):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(f"{r[0]}" if len(r) == 1 else f"{r[0]}-{r[-1]}" for r in runs)
-
-
-def unit(plan: Plan) -> str:
-    """Give the unit of lengths."""
-    return said_unit("ft") if plan.area.settings.area.units == "us" else "m"
-
-
-def hours_said(plan: Plan, minutes: float) -> str:
-    """Say how long productive minutes take of a day, with the range of the whole job.
-
-    Parameters
-    ----------
-    plan : Plan
-        Its times give the range.
-    minutes : float
-        Productive minutes.
-
-    Returns
-    -------
-    str
-        In half hours, many in whole ones, the low end rounded down and the high end up;
-        empty where nothing is known.
-    """
-    assert plan.work is not None
-    total = plan.work.times.total
-    if not (minutes > 0 and total.productive_h > 0):
-        return ""
-    share = minutes / 60 / total.productive_h
-    step = 0.5 if share * total.high_h <= HOURS_BY_HALVES else 1.0
-    low, high = (step * r(share * h / step) for r, h in ((math.floor, total.low_h),
-                                                         (math.ceil, total.high_h)))  # fmt: skip
-    if low == 0:
-        return say("crew_work_short", high=said_number(high, "g"))
-    return say("crew_work_range", low=said_number(low, "g"), high=said_number(high, "g"))

@@ -8,16 +8,15 @@ from layout.outputs.crew import listing, trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import whole_up
 from layout.outputs.crew.sheet import LEAST_PT, Sheet
-from layout.outputs.crew.work_blocks import Block, blocks, done
+from layout.outputs.crew.work_blocks import Block, Numbered, blocks, done, numbered
 from layout.outputs.crew.work_rows import (
     AT_PT,
     NAME_PT,
     SIZES_PT,
     WHAT_PT,
     Rows,
-    hours_said,
-    unit,
 )
+from layout.outputs.crew.work_said import hours_said, unit
 from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.outputs.words import say
 from layout.tongue import number as said_number
@@ -44,49 +43,80 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
     """
     if plan.work is None:
         return []
-    width, intro, titles = listing.column_pt(plan), _intro(plan), _titles(plan)
+    width, shown = listing.column_pt(plan), numbered(todo(plan))
+    intro = [*how(plan), *told(plan)]
     tried = [
-        listing.pages(plan, say("crew_work"), intro, titles, _rows(plan, Rows(plan, width, size)))
+        listing.pages(
+            plan, say("crew_work"), intro, titles(plan), rows(plan, Rows(plan, width, size), shown)
+        )
         for size in SIZES_PT
     ]
     return min(tried, key=len)  # the first of equals: the largest letters
 
 
-def _titles(plan: Plan) -> Row:
+def todo(plan: Plan) -> list[Block]:
+    """Give the blocks of all that is still to be done."""
+    return [] if plan.work is None else blocks(plan.work, hazards(plan))
+
+
+def titles(plan: Plan) -> Row:
     """Give the titles of the parts of a row."""
-    titles = (
+    said = (
         (NAME_PT, say("crew_work_col_place"), False),
         (AT_PT, unit(plan), True),
         (WHAT_PT, say("crew_work_col_what"), False),
     )
-    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+    return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in said), LEAST_PT)
 
 
-def _rows(plan: Plan, rows: Rows) -> list[Row]:
-    """Give the rows of all parts, each under its heading."""
-    assert plan.work is not None
+def rows(
+    plan: Plan, setting: Rows, shown: Sequence[Numbered], *, blocks_numbered: bool = False
+) -> list[Row]:
+    """Give the rows of some blocks, each part under its heading.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose work was worked out.
+    setting : Rows
+        Sets the rows.
+    shown : sequence of Numbered
+        The blocks, in their order.
+    blocks_numbered : bool
+        Whether each block of harvest bears its number.
+
+    Returns
+    -------
+    list of Row
+    """
     made: list[Row] = []
-    part, number = ("", ""), 0
-    for block in blocks(plan.work, hazards(plan)):
-        if (block.part, block.landing_id) != part:
-            part, number = (block.part, block.landing_id), number + 1
-            made.append(rows.part(_part_key(plan, block), number, block.landing_id))
+    part = 0
+    for one in shown:
+        block = one.block
+        if one.part != part:
+            part = one.part
+            made.append(heading(plan, setting, one))
         if block.part == "harvest":
-            made += rows.harvested(block)
+            made += setting.harvested(block, one.number if blocks_numbered else 0)
         elif block.part == "open":
-            made += rows.opened(block)
+            made += setting.opened(block)
         elif block.part == "hazard":
-            made += rows.hazards(block)
+            made += setting.hazards(block)
         elif block.part == "flag":
-            made += rows.flagged(block)
+            made += setting.flagged(block)
         else:
-            made += rows.landing()
+            made += setting.landing()
     return made
 
 
 def hazards(plan: Plan) -> set[str]:
     """Name the marked trees that come down before any work near them."""
     return {tree.tree_id for tree in standing_hazards(plan) if tree.marked}
+
+
+def heading(plan: Plan, setting: Rows, first: Numbered) -> Row:
+    """Give the heading of a part, of its first block."""
+    return setting.part(_part_key(plan, first.block), first.part, first.block.landing_id)
 
 
 def _part_key(plan: Plan, block: Block) -> str:
@@ -96,30 +126,35 @@ def _part_key(plan: Plan, block: Block) -> str:
     return f"crew_work_part_harvest_{'far' if far else 'near'}"
 
 
-def _intro(plan: Plan) -> list[str]:
-    """Say how the sheet is read, how long it takes, and what is done or gone."""
+def how(plan: Plan) -> list[str]:
+    """Say how the sheet is read, and how far all keep off who fell."""
+    tree = plan.area.settings.work.work_style == "tree-by-tree"
+    style = say(f"crew_work_style_{'tree' if tree else 'group'}")
+    return [say("crew_work_how", style=style), *_apart(plan)]
+
+
+def told(plan: Plan) -> list[str]:
+    """Say how long all of it takes, and what is done or gone: one paragraph, or none."""
     work = plan.work
     assert work is not None
     settings = plan.area.settings.work
-    style = say(f"crew_work_style_{'tree' if settings.work_style == 'tree-by-tree' else 'group'}")
-    said = [say("crew_work_how", style=style), *_apart(plan)]
     hours = hours_said(plan, 60 * work.times.total.productive_h)
-    told = [say("crew_work_hours", hours=hours, days=_days(plan),
+    said = [say("crew_work_hours", hours=hours, days=_days(plan),
                 day=said_number(settings.hours_per_day, "g"))] if hours else []  # fmt: skip
-    told += trailer_rows.told(plan, Rows(plan, 1.0).place)
+    said += trailer_rows.told(plan, Rows(plan, 1.0).place)
     if words := _done(plan):
-        told.append(say("crew_work_done", what=words))
+        said.append(say("crew_work_done", what=words))
     if gone := [turn.turn_id for turn in work.turns if turn.state == "retired"]:
-        told.append(say("crew_work_retired", loads=", ".join(gone)))
-    return [*said, *([" ".join(told)] if told else [])]
+        said.append(say("crew_work_retired", loads=", ".join(gone)))
+    return [" ".join(said)] if said else []
 
 
 def _apart(plan: Plan) -> list[str]:
     """Say how far all keep off trees that are felled without a place to wait being named."""
     assert plan.work is not None
-    todo = [step for step in plan.work.steps if step.tree_ids and not step.done]
+    left = [step for step in plan.work.steps if step.tree_ids and not step.done]
     off_m = two_lengths_m(plan)
-    if off_m is None or not any(step.kind in ("open", "rub") for step in todo):
+    if off_m is None or not any(step.kind in ("open", "rub") for step in left):
         return []
     return [say("crew_work_apart", off=whole_up(off_m, plan.area.settings.area.units))]
 

@@ -8,6 +8,28 @@ CREW_PAGES: Mapping[str, str] = {
     "crew_quoted": "{words}",
     # emergency sheet
     "crew_usng": "US National Grid (the same as MGRS): {grid}",
+    # lists of one detail sheet, and what holds for all of them
+    "crew_lists": "Detail sheet {sheet}: lists",
+    "crew_notes": "Notes",
+    "crew_notes_how": (
+        "What is otherwise on the ground than on the sheets: trail and station, or tree."
+    ),
+    "crew_lists_none": (
+        "Nothing is listed for this sheet: what it shows is on the lists of the sheets beside it."
+    ),
+    "crew_lists_order": (
+        "Not sheet by sheet: trails are opened and harvested in the order of the page Order of "
+        "work. A number before a trail is its place in the harvest, counted over all sheets."
+    ),
+    "crew_lists_from": "{trail}, continued from {at}, sheet {sheet}",
+    "crew_lists_to": "{trail} goes on from {at}: sheet {sheet}",
+    "crew_lists_how": "How the lists are read",
+    "crew_order_how": (
+        "Tick from the first box to the last, in this order. In brackets: the detail sheet whose "
+        "lists say what is done there."
+    ),
+    "crew_order_on": "{what}\N{NO-BREAK SPACE}({sheet})",
+    "crew_work_block": "{number}\N{NO-BREAK SPACE}{trail}",
     # before the work starts
     "crew_before": "Before you start",
     "crew_before_how": (
