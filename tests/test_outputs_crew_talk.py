@@ -14,7 +14,7 @@ from matplotlib.text import Text
 from test_outputs_crew_pdf import on, said, texts
 
 from layout.outputs.amounts import most_load
-from layout.outputs.crew import book, foot, talk, tree_list, work_sheet
+from layout.outputs.crew import book, foot, talk, tree_list
 from layout.outputs.crew.sheet import MARGIN_PT, Sheet
 from layout.outputs.device.notes import Notes
 from layout.outputs.tree_orders import two_lengths_m
@@ -116,7 +116,10 @@ def test_the_talk_is_one_page_clear_of_its_foot(plan: Plan, paper: str, crew: in
 @pytest.fixture(scope="module")
 def book_sheets(plan: Plan) -> list[Sheet]:
     """Give every sheet of the book of a lone crew, as drawn."""
-    there = on(plan, "work", crew=1, watcher="")
+    return sheets_of(on(plan, "work", crew=1, watcher=""))
+
+
+def sheets_of(there: Plan) -> list[Sheet]:
     made = []
     for number, (landscape, draw) in enumerate(book.drawings(there), start=1):
         sheet = Sheet("letter", landscape)
@@ -133,13 +136,14 @@ def test_talk_follows_the_emergency_sheet_and_the_order_stands_before_the_trees(
 ) -> None:
     made = [said(sheet) for sheet in book_sheets]
     titles = ("EMERGENCY", "Start-of-day talk", "crew map", "Flagging sheet", "Order of work",
-              "Marked trees", "Stand sheet")  # fmt: skip
+              "Marked trees", "Stand sheet", "Trail profiles", "Before you start")  # fmt: skip
     at = [next(n for n, told in enumerate(made) if title in told) for title in titles]
     assert at == sorted(at) and at[:3] == [0, 1, 2]
     assert "Flagging sheet" in made[book.stops_page(plan) - 1]
     assert all("WORKING ALONE: check in every 30 min with" in told for told in made)
-    bare = replace(plan, work=None)
-    assert len(book.drawings(bare)) == len(made) - 1 - len(work_sheet.pages(plan))
+    assert len(made) == book.MOST_PAGES
+    bare = [said(sheet) for sheet in sheets_of(replace(plan, work=None))]
+    assert not any("Start-of-day talk" in told or "Order of work" in told for told in bare)
 
 
 def test_a_lone_crew_reads_who_watches_on_every_foot(plan: Plan) -> None:

@@ -8,7 +8,7 @@ same plan gives the same bytes.
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
@@ -21,9 +21,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from layout.outputs import overview
 from layout.outputs.crew import (
     before,
-    closing_sheet,
     emergency,
-    flagging,
     foot,
     geo,
     maps,
@@ -33,8 +31,7 @@ from layout.outputs.crew import (
     sheet_lists,
     stand_sheet,
     talk,
-    tree_list,
-    work_sheet,
+    whole_lists,
 )
 from layout.outputs.crew.sheet import MapFrame, Sheet
 from layout.outputs.words import say
@@ -46,6 +43,7 @@ if TYPE_CHECKING:
 
 FILE_NAME = "crew_map.pdf"
 RELIEF_DPI = 110  # grey shade without edges; lines and letters have no dots
+MOST_PAGES = 8  # besides detail sheets and their lists: what a crew still carries; ours
 COLLECT_EVERY = 8  # sheets; what they leave behind takes some 20 MB each
 LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
 
@@ -63,10 +61,11 @@ def bound(plan: Plan) -> bytes:
     Returns
     -------
     bytes
-        A PDF: emergency sheet, start-of-day talk, map of the whole, flagging sheet, trail
-        profiles, order of work, closing, list of marked trees, stand sheet, blanks of what is
-        settled before the start. Where numbers would not fit on one map, the order of the whole
-        job stands in place of those lists, and detail sheets come last, each with its own.
+        A PDF: emergency sheet, start-of-day talk, map of the whole, lists, blanks of what is
+        settled before the start. The lists are flagging sheet, trail profiles, order of work,
+        closing, list of marked trees and stand sheet. Where numbers would not fit on one map,
+        the order of the whole job stands in place of most lists, and detail sheets come last,
+        each with its own.
         Talk, order and closing are left out where no work was worked out.
     """
     outputs, units = plan.area.settings.outputs, plan.area.settings.area.units
@@ -126,7 +125,8 @@ def sheets(plan: Plan) -> tuple[list[Drawing], int]:
         whole,
     ]
     if not details:
-        made = [*before_lists, *_upright(_lists(plan))]
+        room = MOST_PAGES - len(before_lists) - 1
+        made = [*before_lists, *_upright([*whole_lists.pages(plan, room), before.draw])]
     else:
         lists = sheet_lists.SheetLists(plan, [page.window for page in chosen.pages[1:]])
         made = _backed(plan, [*before_lists, *_upright(_lists_of_all(plan, lists))])
@@ -140,21 +140,8 @@ def _backed(plan: Plan, there: list[Drawing]) -> list[Drawing]:
     return [*there, *_upright([partial(notes_page.draw, plan=plan)])] if len(there) % 2 else there
 
 
-def _upright(draws: list[Callable[[Sheet], None]]) -> list[Drawing]:
+def _upright(draws: Sequence[Callable[[Sheet], None]]) -> list[Drawing]:
     return [(False, draw) for draw in draws]
-
-
-def _lists(plan: Plan) -> list[Callable[[Sheet], None]]:
-    """Give the lists: flagging, profiles, order of work, closing, trees, the stand, blanks."""
-    return [
-        *flagging.pages(plan),
-        *profiles.pages(plan),
-        *work_sheet.pages(plan),
-        *closing_sheet.pages(plan),
-        *tree_list.pages(plan),
-        *stand_sheet.pages(plan),
-        before.draw,
-    ]
 
 
 def _lists_of_all(plan: Plan, lists: sheet_lists.SheetLists) -> list[Callable[[Sheet], None]]:

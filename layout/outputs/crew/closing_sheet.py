@@ -9,7 +9,7 @@ from layout.cover_effects import Cover, less_lost_pct
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.flagging import station_number
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.sheet import LEAST_PT, wrap
 from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.wood_amounts import two_figures
 from layout.outputs.words import counted, say
@@ -18,7 +18,7 @@ from layout.tongue import unit as said_unit
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from layout.closeout_records import CloseoutItem
     from layout.plan import Plan
@@ -31,7 +31,7 @@ AIR_PT = 4.0
 SEED_ROOM_PT = 34.0  # for its figure, right of the cover
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan) -> list[listing.ListPage]:
     """Lay the list out.
 
     Parameters
@@ -41,8 +41,8 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright. None where closing was
+    list of ListPage
+        None where closing was
         not worked out.
     """
     if plan.closeout is None or not plan.closeout.items:

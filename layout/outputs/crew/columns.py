@@ -9,6 +9,7 @@ from layout.outputs.crew.sheet import LEADING, Sheet
 
 GUTTER_PT = 12.0
 HAIR = "#b4b4b4"
+CUT_PT = 30.0  # left free beside a row that is cut, for what is said again above it
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,10 +99,15 @@ def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> 
     return columns
 
 
+def whole_pt(row: Row) -> float:
+    """Give the height of a column that need not cut a row."""
+    return row.height_pt + CUT_PT
+
+
 def _parts(row: Row, most_pt: float) -> list[Row]:
     """Cut a row that is taller than a column into rows that are not."""
     lines = max((len(cell.lines) for cell in row.cells), default=1)
-    fit = max(1, int((most_pt - 30.0) / (row.size_pt * LEADING)))
+    fit = max(1, int((most_pt - CUT_PT) / (row.size_pt * LEADING)))
     return [
         replace(row, cells=tuple(replace(c, lines=c.lines[k : k + fit]) for c in row.cells))
         for k in range(0, max(lines, 1), fit)

@@ -12,7 +12,7 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bearing, whole
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, wrap
+from layout.outputs.crew.sheet import LEAST_PT, wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
 from layout.outputs.crew.walking import STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
@@ -25,7 +25,7 @@ from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Collection, Sequence
 
     from layout.plan import Plan
 
@@ -35,7 +35,7 @@ CARE_PLACE_PT, CARE_PT = 26.0, 70.0
 TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 22.0, 26.0, 68.0, 73.0, 123.0
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan) -> list[listing.ListPage]:
     """Lay the flagging sheet out.
 
     Parameters
@@ -45,11 +45,9 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright.
+    list of ListPage
     """
-    rows = _rows(plan, listing.column_pt(plan))
-    return listing.pages(plan, say("crew_flagging"), intro(plan), titles(), rows)
+    return listing.pages(plan, say("crew_flagging"), intro(plan), titles(), rows(plan))
 
 
 def titles() -> Row:
@@ -90,13 +88,14 @@ def _turned(plan: Plan) -> str:
     return say("crew_north_east" if east else "crew_north_west", size=size)
 
 
-def _rows(plan: Plan, width_pt: float) -> list[Row]:
+def rows(plan: Plan) -> list[Row]:
     """Give what says stop, then the rows of every trail, under a heading each."""
-    rows = stops(plan, width_pt)
+    width_pt = listing.column_pt(plan)
+    made = stops(plan, width_pt)
     for trail, way in ways(plan):
-        rows += starts(plan, trail, width_pt)
-        rows += stations(plan, trail, way, width_pt)
-    return [*rows, *care_rows(plan, width_pt)]
+        made += starts(plan, trail, width_pt)
+        made += stations(plan, trail, way, width_pt)
+    return [*made, *care_rows(plan, width_pt)]
 
 
 def ways(plan: Plan) -> list[tuple[Trail, list[Leg]]]:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import columns
@@ -32,9 +31,59 @@ def column_pt(plan: Plan) -> float:
     return (_inner_pt(plan) - GUTTER_PT * (COLUMNS - 1)) / COLUMNS
 
 
+@dataclass(frozen=True, slots=True)
+class ListPage:
+    """One page of a list; called with an empty sheet, upright, it draws itself there.
+
+    Parameters
+    ----------
+    headline : str
+        What the list is.
+    intro : tuple of str
+        Paragraphs over the columns.
+    content : tuple of list of Row
+        The columns.
+    top_pt : float
+        Where they begin.
+    width_pt : float
+        Width of each.
+    """
+
+    headline: str
+    intro: tuple[str, ...]
+    content: tuple[list[Row], ...]
+    top_pt: float
+    width_pt: float
+
+    @property
+    def end_pt(self) -> float:
+        """Where the longest column ends."""
+        return self.top_pt + max(sum(row.height_pt for row in rows) for rows in self.content)
+
+    def __call__(self, sheet: Sheet) -> None:
+        """Draw the page."""
+        y = MARGIN_PT + TITLE_PT - 8
+        right = sheet.width_pt - MARGIN_PT
+        sheet.text(MARGIN_PT, y, say("not_walked"), HEADLINE_PT, fontweight="bold")
+        sheet.text(right, y, self.headline, HEADLINE_PT, fontweight="bold", ha="right")
+        y = MARGIN_PT + TITLE_PT + INTRO_PT
+        for words in self.intro:
+            sheet.wrapped(MARGIN_PT, y, words, sheet.inner_pt, INTRO_PT)
+            y += _height(words, sheet.inner_pt)
+        for number, rows in enumerate(self.content):
+            x = MARGIN_PT + number * (self.width_pt + GUTTER_PT)
+            columns.draw(sheet, x, self.top_pt, self.width_pt, rows)
+
+
 def pages(
-    plan: Plan, headline: str, intro: Sequence[str], titles: Row, rows: Sequence[Row]
-) -> list[Callable[[Sheet], None]]:
+    plan: Plan,
+    headline: str,
+    intro: Sequence[str],
+    titles: Row,
+    rows: Sequence[Row],
+    *,
+    level: bool = False,
+) -> list[ListPage]:
     """Lay a list out.
 
     Parameters
@@ -49,30 +98,53 @@ def pages(
         Stands over every column.
     rows : sequence of Row
         The list.
+    level : bool
+        Whether the last page's columns end at about the same height, to leave room under them.
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright.
+    list of ListPage
     """
     inner = _inner_pt(plan)
-    height = PAPER_IN[plan.area.settings.outputs.paper][1] * PT_AN_INCH
-    floor = height - MARGIN_PT - height_pt(plan, inner)
+    floor = floor_pt(plan)
     top = MARGIN_PT + TITLE_PT
     under = top + OVER_PT + sum(_height(words, inner) for words in intro)
     first, later = (floor - start - titles.height_pt for start in (under, top))
     filled = columns.filled(rows, [first] * COLUMNS, later)
+    if level:
+        whole = (len(filled) - 1) // COLUMNS  # pages before the last
+        heights = ([first] * COLUMNS + [later] * COLUMNS * whole)[: COLUMNS * whole]
+        filled = _levelled(rows, heights, later if whole else first)
     return [
-        partial(
-            _draw,
-            headline=headline,
-            intro=() if k else intro,
-            content=[[titles, *column] for column in filled[k : k + COLUMNS]],
-            top=top if k else under,
-            width_pt=column_pt(plan),
+        ListPage(
+            headline,
+            () if k else tuple(intro),
+            tuple([titles, *column] for column in filled[k : k + COLUMNS]),
+            top if k else under,
+            column_pt(plan),
         )
         for k in range(0, len(filled), COLUMNS)
     ]
+
+
+def _levelled(rows: Sequence[Row], heights_pt: Sequence[float], last_pt: float) -> list[list[Row]]:
+    """Divide rows so that the columns after those given are as short as may be."""
+    low, high = max((columns.whole_pt(row) for row in rows), default=0.0), last_pt
+    made = columns.filled(rows, [*heights_pt, last_pt], last_pt)
+    while high - low > 1.0:
+        middle = (low + high) / 2
+        tried = columns.filled(rows, [*heights_pt, *([middle] * COLUMNS)], middle)
+        if len(tried) <= len(heights_pt) + COLUMNS:
+            high, made = middle, tried
+        else:
+            low = middle
+    return made
+
+
+def floor_pt(plan: Plan) -> float:
+    """Give where the foot of an upright page begins."""
+    height = PAPER_IN[plan.area.settings.outputs.paper][1] * PT_AN_INCH
+    return height - MARGIN_PT - height_pt(plan, _inner_pt(plan))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +169,9 @@ class Part:
     rows: Sequence[Row]
 
 
-def parts_pages(plan: Plan, headline: str, parts: Sequence[Part]) -> list[Callable[[Sheet], None]]:
+def parts_pages(
+    plan: Plan, headline: str, parts: Sequence[Part], *, level: bool = False
+) -> list[ListPage]:
     """Lay several lists out, one after the other in the same columns.
 
     Parameters
@@ -108,11 +182,12 @@ def parts_pages(plan: Plan, headline: str, parts: Sequence[Part]) -> list[Callab
         What they are of.
     parts : sequence of Part
         The lists.
+    level : bool
+        Whether the last page's columns end at about the same height.
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright.
+    list of ListPage
     """
     width, rows = column_pt(plan), list[Row]()
     for part in parts:
@@ -121,31 +196,9 @@ def parts_pages(plan: Plan, headline: str, parts: Sequence[Part]) -> list[Callab
         for note in part.notes:
             lines = wrap(note, width, NOTE_PT)
             rows.append(Row((Cell(0.0, tuple(lines)),), NOTE_PT, head=True, ruled=False))
-        titles = replace(part.titles, head=True)
-        rows += [titles, *(replace(row, over=(titles,)) for row in part.rows)]
-    return pages(plan, headline, (), NO_TITLES, rows)
-
-
-def _draw(
-    sheet: Sheet,
-    *,
-    headline: str,
-    intro: Sequence[str],
-    content: list[list[Row]],
-    top: float,
-    width_pt: float,
-) -> None:
-    """Draw one page of a list."""
-    y = MARGIN_PT + TITLE_PT - 8
-    right = sheet.width_pt - MARGIN_PT
-    sheet.text(MARGIN_PT, y, say("not_walked"), HEADLINE_PT, fontweight="bold")
-    sheet.text(right, y, headline, HEADLINE_PT, fontweight="bold", ha="right")
-    y = MARGIN_PT + TITLE_PT + INTRO_PT
-    for words in intro:
-        sheet.wrapped(MARGIN_PT, y, words, sheet.inner_pt, INTRO_PT)
-        y += _height(words, sheet.inner_pt)
-    for number, rows in enumerate(content):
-        columns.draw(sheet, MARGIN_PT + number * (width_pt + GUTTER_PT), top, width_pt, rows)
+        over = (replace(part.titles, head=True),) if part.titles.cells else ()
+        rows += [*over, *(replace(row, over=over) for row in part.rows)]
+    return pages(plan, headline, (), NO_TITLES, rows, level=level)
 
 
 def _inner_pt(plan: Plan) -> float:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from layout.outputs.crew import closing_sheet, flagging, listing, tree_list, work_sheet
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.map_frames import letter
-from layout.outputs.crew.sheet import Sheet, width_of, wrap
+from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.stop_rows import stops, title
 from layout.outputs.crew.tick_runs import BOX_PT, GAP_PT, Run, cells
 from layout.outputs.crew.work_blocks import numbered
@@ -18,7 +18,7 @@ from layout.outputs.crew.work_said import kept
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from layout.outputs.crew.sheet_lists import SheetLists
     from layout.outputs.crew.work_blocks import Line, Numbered
@@ -30,7 +30,7 @@ LINES_A_ROW = 3  # of a paragraph: between rows a column may end
 MOST_ACROSS = 6  # boxes side by side
 
 
-def pages(plan: Plan, lists: SheetLists) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan, lists: SheetLists) -> list[listing.ListPage]:
     """Lay the page out: what says stop, every box in the plan's order, how lists are read.
 
     Parameters
@@ -42,8 +42,8 @@ def pages(plan: Plan, lists: SheetLists) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page, one mostly; each draws it on an empty sheet, upright.
+    list of ListPage
+        One mostly.
     """
     headline = say("crew_work" if plan.work is not None else "crew_lists_how")
     tried = [

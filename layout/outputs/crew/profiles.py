@@ -6,7 +6,7 @@ from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew import foot, profile_strip
+from layout.outputs.crew import listing, profile_strip
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.profile_strip import AFTER_PT, EDGE_PT, PT_A_M, SCALE, Strip
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, PAPER_IN, PT_AN_INCH, Sheet, wrap
@@ -27,29 +27,32 @@ GAP_PT = 5.0
 Placed = tuple[Strip, float, float]
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
     """Lay the profiles out.
 
     Parameters
     ----------
     plan : Plan
         The plan.
+    from_pt : float
+        Where on the first page they begin, points from its upper edge.
 
     Returns
     -------
     list of callable
-        One for each page; each draws it on an empty sheet, upright. None where every
-        trail is short.
+        One for each page; each draws it on a sheet, upright. None where every trail is short,
+        or where not even the first strip has room below `from_pt`.
     """
-    width, height = (inches * PT_AN_INCH for inches in PAPER_IN[plan.area.settings.outputs.paper])
-    inner = width - 2 * MARGIN_PT
+    inner = PAPER_IN[plan.area.settings.outputs.paper][0] * PT_AN_INCH - 2 * MARGIN_PT
     how = wrap(_how(plan), inner, HOW_PT)
-    first = TOP_PT + HOW_PT * LEADING * len(how)
-    floor = height - MARGIN_PT - foot.height_pt(plan, inner)
+    first = from_pt + TOP_PT + HOW_PT * LEADING * len(how)
+    floor = listing.floor_pt(plan)
     placed: list[list[Placed]] = []
     x, y, deep = inner, first, 0.0
     for strip in _strips(plan, inner):
         tall = profile_strip.height_pt(plan, strip) + GAP_PT
+        if from_pt and not placed and first + tall > floor:
+            return []
         if placed and x + strip.width_pt > inner + AFTER_PT / 2:
             x, y, deep = 0.0, y + deep, 0.0
         if not placed or y + tall > floor:
@@ -58,7 +61,13 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
         placed[-1].append((strip, MARGIN_PT + x, y))
         x, deep = x + strip.width_pt, max(deep, tall)
     return [
-        partial(_draw, plan=plan, strips=strips, how=how if number == 0 else [])
+        partial(
+            _draw,
+            plan=plan,
+            strips=strips,
+            how=[] if number else how,
+            top_pt=TOP_PT if number else from_pt + TOP_PT,
+        )
         for number, strips in enumerate(placed)
     ]
 
@@ -86,10 +95,10 @@ def _strips(plan: Plan, inner_pt: float) -> list[Strip]:
     return made
 
 
-def _draw(sheet: Sheet, plan: Plan, strips: list[Placed], how: list[str]) -> None:
+def _draw(sheet: Sheet, plan: Plan, strips: list[Placed], how: list[str], top_pt: float) -> None:
     """Draw one page."""
-    sheet.text(MARGIN_PT, TOP_PT - 10, say("crew_profiles"), TITLE_SIZE_PT, fontweight="bold")
+    sheet.text(MARGIN_PT, top_pt - 10, say("crew_profiles"), TITLE_SIZE_PT, fontweight="bold")
     for number, line in enumerate(how):
-        sheet.text(MARGIN_PT, TOP_PT + 4 + HOW_PT * LEADING * number, line, HOW_PT)
+        sheet.text(MARGIN_PT, top_pt + 4 + HOW_PT * LEADING * number, line, HOW_PT)
     for strip, x, y in strips:
         profile_strip.draw(sheet, plan, strip, x, y)

@@ -11,14 +11,14 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.detail_places import Places
 from layout.outputs.crew.listing import NO_TITLES, Part
 from layout.outputs.crew.map_frames import letter
-from layout.outputs.crew.sheet import Sheet, wrap
+from layout.outputs.crew.sheet import wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, title
 from layout.outputs.crew.work_blocks import Numbered, numbered
 from layout.outputs.crew.work_rows import SIZES_PT, Rows
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from layout.outputs.map_window import Window
     from layout.plan import Plan
@@ -65,7 +65,7 @@ class SheetLists:
                 made.append((self.places.block(block), one))
         return made
 
-    def pages(self, sheet: int) -> list[Callable[[Sheet], None]]:
+    def pages(self, sheet: int) -> list[listing.ListPage]:
         """Lay out the lists of one sheet.
 
         Parameters
@@ -75,8 +75,8 @@ class SheetLists:
 
         Returns
         -------
-        list of callable
-            One for each page, one at least; each draws it on an empty sheet, upright.
+        list of ListPage
+            One at least.
         """
         headline = say("crew_lists", sheet=letter(sheet))
         own = [self._flagging(sheet), self._listed_trees(sheet)]

@@ -12,7 +12,7 @@ from layout.outputs.amounts import rule_name
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.finding import marked
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
+from layout.outputs.crew.sheet import LEAST_PT, width_of, wrap
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
 from layout.outputs.words import counted, retold, say, species_said
 from layout.speech import speak_basal_area, speak_diameter, speak_length
@@ -37,7 +37,7 @@ TREES_A_ROW = (3, 2, 1)  # as many as the longest painted number lets stand side
 TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 56.0, 38.0, 6.0  # logs and net wood of one tree
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan) -> list[listing.ListPage]:
     """Lay the stand sheet out.
 
     Parameters
@@ -47,22 +47,27 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page; none where what is taken was not worked out.
+    list of ListPage
+        None where what is taken was not worked out.
     """
+    shown = rows(plan)
+    if not shown:
+        return []
+    return listing.pages(plan, say("crew_stand"), [say("crew_stand_how")], listing.NO_TITLES, shown)
+
+
+def rows(plan: Plan) -> list[Row]:
+    """Give the rows: the stand, what is taken of it, what is not known, tree by tree."""
     treatment = plan.treatment
     if treatment is None:
         return []
     width, units = listing.column_pt(plan), plan.area.settings.area.units
-    rows = [
+    return [
         *_stand(treatment, units, width),
         *_products(plan, treatment, units, width),
         *_not_known(plan, treatment, units, width),
         *_trees(plan, treatment, units, width),
     ]
-    return listing.pages(
-        plan, say("crew_stand"), [say("crew_stand_how")], Row((), 1.0, ruled=False), rows
-    )
 
 
 def _heading(words: str, width_pt: float) -> Row:

@@ -10,7 +10,7 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import PACE_M, whole_up
 from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
-from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of, wrap
+from layout.outputs.crew.sheet import LEAST_PT, width_of, wrap
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.crew.tree_words import dbh_said, lay_said, reach_said, way_said
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
@@ -22,7 +22,7 @@ from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Collection
 
     from layout.plan import Plan
     from layout.records import Lay
@@ -39,7 +39,7 @@ SPECIES_END_PT = 103.0
 TRAIL_ROOM_PT = 19.0
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan) -> list[listing.ListPage]:
     """Lay the list of marked trees out.
 
     Parameters
@@ -49,8 +49,7 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright.
+    list of ListPage
     """
     listed = TreeRows(plan)
     return listing.pages(plan, say("crew_trees"), intro(plan), listed.titles(), listed.rows())

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from layout.outputs.crew import listing, trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import whole_up
-from layout.outputs.crew.sheet import LEAST_PT, Sheet
+from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.work_blocks import Block, Numbered, blocks, done, numbered
 from layout.outputs.crew.work_rows import (
     AT_PT,
@@ -22,12 +22,12 @@ from layout.outputs.words import say
 from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from layout.plan import Plan
 
 
-def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
+def pages(plan: Plan) -> list[listing.ListPage]:
     """Lay the order of work out.
 
     Parameters
@@ -37,8 +37,8 @@ def pages(plan: Plan) -> list[Callable[[Sheet], None]]:
 
     Returns
     -------
-    list of callable
-        One for each page; each draws it on an empty sheet, upright. None where the work
+    list of ListPage
+        None where the work
         was not worked out.
     """
     if plan.work is None:

@@ -8,6 +8,8 @@ CREW_PAGES: Mapping[str, str] = {
     "crew_quoted": "{words}",
     # emergency sheet
     "crew_usng": "US National Grid (the same as MGRS): {grid}",
+    # lists of a stand that one map shows
+    "crew_lists_whole": "Lists",
     # lists of one detail sheet, and what holds for all of them
     "crew_lists": "Detail sheet {sheet}: lists",
     "crew_notes": "Notes",

@@ -1,0 +1,114 @@
+"""The lists of a stand that one map shows: a page or more each, or all in the same columns."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from layout.outputs.crew import (
+    closing_sheet,
+    flagging,
+    listing,
+    profiles,
+    stand_sheet,
+    tree_list,
+    work_sheet,
+)
+from layout.outputs.crew.listing import NO_TITLES, ListPage, Part
+from layout.outputs.crew.sheet import Sheet
+from layout.outputs.crew.work_blocks import numbered
+from layout.outputs.crew.work_rows import SIZES_PT, Rows
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from layout.plan import Plan
+
+    Pages = list[Callable[[Sheet], None]]
+
+
+def pages(plan: Plan, most: int) -> Pages:
+    """Lay the lists out: flagging, profiles, order of work, closing, trees, the stand.
+
+    A list on paper of its own can be given to the one who works by it. Where that takes too
+    many pages to carry, the lists follow each other in the same columns, the profiles below
+    them; the stand's own joins them if it must.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    most : int
+        The pages there is room for in the set.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright. The first that is no
+        longer than `most`, or else the shortest.
+    """
+    stand, seen = stand_sheet.pages(plan), profiles.pages(plan)
+    tried: list[Pages] = [
+        [
+            *flagging.pages(plan),
+            *seen,
+            *work_sheet.pages(plan),
+            *closing_sheet.pages(plan),
+            *tree_list.pages(plan),
+            *stand,
+        ]
+    ]
+    if len(tried[0]) <= most:
+        return tried[0]
+    for stand_too in (False, True):
+        *lists, last = _together(plan, stand_too=stand_too)
+        below = profiles.pages(plan, last.end_pt)
+        ends: Pages = [partial(_both, last, below[0]), *below[1:]] if below else [last, *seen]
+        tried.append([*lists, *ends, *([] if stand_too else stand)])
+    return next((made for made in tried if len(made) <= most), min(tried, key=len))
+
+
+def _both(upper: ListPage, lower: Callable[[Sheet], None], sheet: Sheet) -> None:
+    upper(sheet)
+    lower(sheet)
+
+
+def _together(plan: Plan, *, stand_too: bool) -> list[ListPage]:
+    """Lay the lists out one after the other, in the largest letters that take fewest pages."""
+    tried = []
+    for work_pt, closing_pt in zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True):
+        parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), _trees(plan)]
+        shown = stand_sheet.rows(plan) if stand_too else []
+        if shown:
+            parts.append(Part(say("crew_stand"), [say("crew_stand_how")], NO_TITLES, shown))
+        tried.append(listing.parts_pages(plan, say("crew_lists_whole"), parts, level=True))
+    return min(tried, key=len)  # the first of equals: the largest letters
+
+
+def _flagging(plan: Plan) -> Part:
+    return Part(say("crew_flagging"), flagging.intro(plan), flagging.titles(), flagging.rows(plan))
+
+
+def _work(plan: Plan, size_pt: float) -> list[Part]:
+    if plan.work is None:
+        return []
+    setting = Rows(plan, listing.column_pt(plan), size_pt)
+    rows = work_sheet.rows(plan, setting, numbered(work_sheet.todo(plan)))
+    notes = [*work_sheet.how(plan), *work_sheet.told(plan)]
+    return [Part(say("crew_work"), notes, work_sheet.titles(plan), rows)]
+
+
+def _closing(plan: Plan, size_pt: float) -> list[Part]:
+    if plan.closeout is None or not plan.closeout.items:
+        return []
+    rows = [
+        *closing_sheet.rows(plan, plan.closeout.items, size_pt),
+        closing_sheet.sums(plan, size_pt),
+    ]
+    return [Part(say("crew_closing"), closing_sheet.intro(), closing_sheet.titles(plan), rows)]
+
+
+def _trees(plan: Plan) -> Part:
+    listed = tree_list.TreeRows(plan)
+    return Part(say("crew_trees"), tree_list.intro(plan), listed.titles(), listed.rows())
