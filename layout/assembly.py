@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString
 
@@ -137,7 +138,7 @@ def assemble(
         *bar_findings,
         *winch.findings_from(settings),
         *reach_findings.findings(pulls),
-        *wishes.findings(area, trails, positions),
+        *wishes.findings(area, trails, positions, _tried(grown)),
         *trail_chances.findings(chances, trails, error_m, settings.area.units),
         *_cut_short(grown),
     ]
@@ -184,6 +185,13 @@ def _cut_short(grown: Grown) -> list[Finding]:
             source="ours",
         )
     ]
+
+
+def _tried(grown: Grown) -> wishes.Tried:
+    """Give the winch positions the choice was made from."""
+    spots, pairs = grown.candidates.spots, grown.candidates.pairs
+    serves = np.bincount(pairs.pos, minlength=spots.x.size) > 0
+    return wishes.Tried(np.column_stack((spots.x, spots.y)), serves)
 
 
 def _report(grown: Grown, settings: AreaSettings) -> ChoiceReport:

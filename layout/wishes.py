@@ -1,6 +1,7 @@
 """Winch positions the user asks for by hand: where they fall on a line, and what became of them."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from layout.speech import speak_length
 
 WISHED_OFF_M = 6.0  # a wished position belongs to a trail this near; ours
 SAME_STATION_M = 0.02  # stations are kept to the centimetre
+SAME_PLACE_M = 0.1  # a trail's line is fair-drawn again at the end
 
 
 def stations(line: LineString, area: Area) -> tuple[float, ...]:
@@ -59,16 +61,34 @@ def among(at_m: NDArray[np.float64], wished: Sequence[float]) -> NDArray[np.bool
     return np.asarray((apart < SAME_STATION_M).any(axis=1))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Tried:
+    """Winch positions that were looked at.
+
+    Parameters
+    ----------
+    xy : ndarray of float, shape (n, 2)
+        Where.
+    serves : ndarray of bool, shape (n,)
+        Whether any marked tree may be pulled to it.
+    """
+
+    xy: NDArray[np.float64]
+    serves: NDArray[np.bool_]
+
+
 def findings(
-    area: Area, trails: Sequence[Trail], positions: Sequence[WinchPosition]
+    area: Area, trails: Sequence[Trail], positions: Sequence[WinchPosition], tried: Tried
 ) -> list[Finding]:
-    """Tell of each wish that the plan does not meet, and why as far as it is known.
+    """Tell of each wish that the plan does not meet, and why.
 
     Parameters
     ----------
     area : Area
     trails, positions : sequence of Trail, of WinchPosition
         Of the plan.
+    tried : Tried
+        What the plan was chosen from.
 
     Returns
     -------
@@ -76,25 +96,41 @@ def findings(
     """
     near = speak_length(WISHED_OFF_M, area.settings.area.units)
     parked = shapely.MultiPoint([(p.x, p.y) for p in positions])
-    lines = shapely.MultiLineString([trail.line for trail in trails])
     found = []
     for x, y in area.wanted_positions:
         place = Point(x, y)
         if place.distance(parked) <= WISHED_OFF_M:  # of an empty one it is NaN
             continue
-        why = (
-            "a trail passes there, but the outfit cannot stand straight on it, or what it would "
-            "pull comes cheaper from elsewhere"
-            if place.distance(lines) <= WISHED_OFF_M
-            else "no trail passes that near; draw a spur to it, or ask for one beside a trail"
-        )
         found.append(
             Finding(
                 "wish_not_met",
                 "caution",
-                f"You asked for a winch position here, and the plan has none within {near}: {why}.",
+                f"You asked for a winch position here, and the plan has none within {near}: "
+                f"{_why(place, trails, tried)}.",
                 "winch_positions",
                 at=(x, y),
             )
         )
     return found
+
+
+def _why(place: Point, trails: Sequence[Trail], tried: Tried) -> str:
+    """Say why a place is no winch position of the plan."""
+    passing = [trail for trail in trails if trail.line.distance(place) <= WISHED_OFF_M]
+    if not passing:
+        return "no trail passes that near; draw a spur to it, or ask for one beside a trail"
+    there = np.zeros(len(tried.xy), dtype=bool)
+    for trail in passing:
+        at = trail.line.interpolate(trail.line.project(place))
+        there |= np.hypot(*(tried.xy - (at.x, at.y)).T) < SAME_PLACE_M
+    if not there.any():
+        return (
+            "a trail passes there, but the outfit cannot stand straight on it, or another trail "
+            "or a crossing is too near"
+        )
+    if not tried.serves[there].any():
+        return (
+            "a trail passes there, but no marked tree can be pulled to it within the rope's reach "
+            "and angle and clear of the stems that stay"
+        )
+    return "a trail passes there, but what it could pull comes cheaper from elsewhere"

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from shapely.geometry import LineString, box
 
 from layout import landing, reach, wishes
@@ -38,6 +39,7 @@ from layout.first_round import first_round
 from layout.geometry import coordinates
 from layout.line_memory import BARRED_M
 from layout.money import _values
+from layout.plan import make_plan
 from layout.records import Trail, WinchPosition
 from layout.site import Area, FixedTrail, FurtherLanding
 from layout.standing import main_of
@@ -424,12 +426,41 @@ def test_a_wish_that_is_not_met_is_told(area: Area) -> None:
     places = ((50.0, 5.0), (80.0, 5.0), (80.0, 40.0))
     wishing = replace(area, wanted_positions=places)
     assert wishes.stations(line, wishing) == (50.0, 80.0)
-    found = wishes.findings(wishing, [trail], [position])
-    assert [f.at for f in found] == [places[1], places[2]]
-    assert "a trail passes there" in found[0].message
-    assert "no trail passes that near" in found[1].message
-    assert len(wishes.findings(wishing, [], [])) == len(places)
-    assert not wishes.findings(area, [trail], [position])
+    at_80, none = np.array([[80.0, 0.05]]), wishes.Tried(np.zeros((0, 2)), np.zeros(0, dtype=bool))
+    for tried, why in (
+        (none, "cannot stand straight"),
+        (wishes.Tried(at_80 + 0.5, np.array([True])), "cannot stand straight"),
+        (wishes.Tried(at_80, np.array([False])), "no marked tree can be pulled to it"),
+        (wishes.Tried(at_80, np.array([True])), "comes cheaper from elsewhere"),
+    ):
+        found = wishes.findings(wishing, [trail], [position], tried)
+        assert [f.at for f in found] == [places[1], places[2]]
+        assert "a trail passes there" in found[0].message and why in found[0].message
+        assert "no trail passes that near" in found[1].message
+    assert len(wishes.findings(wishing, [], [], none)) == len(places)
+    assert not wishes.findings(area, [trail], [position], none)
+
+
+def test_a_wish_that_no_rope_reaches_says_so(area: Area) -> None:
+    """One marked tree, and a wish on the main trail farther from it than the rope is long."""
+    assert area.main_trail is not None
+    row = int(np.flatnonzero(area.trees.marked)[0])
+    one = np.arange(len(area.trees)) == row
+    at = np.arange(30.0, area.main_trail.length - 10.0, 2.0)
+    points = shapely.line_interpolate_point(area.main_trail, at)
+    off = np.hypot(
+        shapely.get_x(points) - area.trees.x[row], shapely.get_y(points) - area.trees.y[row]
+    )
+    bare = np.flatnonzero(off > area.settings.winch.cable_m + 10.0)
+    assert bare.size
+    said = set()
+    for n in (bare[0], bare[-1]):
+        place = (float(points[n].x), float(points[n].y))
+        wishing = replace(area, trees=replace(area.trees, marked=one), wanted_positions=(place,))
+        made = make_plan(wishing, options=False)
+        said |= {f.message for f in made.findings if f.code == "wish_not_met"}
+    assert any("no marked tree can be pulled to it" in words for words in said)
+    assert not any("cheaper" in words for words in said)
 
 
 @pytest.mark.parametrize("name", [None, 7, ["a"], {"name": "a"}, True])
