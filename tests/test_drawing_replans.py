@@ -22,7 +22,7 @@ import pytest
 from layout.area import read_area
 from layout.commands import main
 from layout.drawing import keeping
-from layout.drawing.desk import Desk
+from layout.drawing.desk import JOBS_KNOWN, Desk
 from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
@@ -196,6 +196,36 @@ def test_changed_files_are_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -
     assert f"progress.csv, {path.name}" in got["words"]
     assert begun[-1] == (draft, got["words"], "metric")
     assert begun[0][1] == ""
+
+
+def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[tuple[Any, ...]] = []
+    monkeypatch.setattr(Replans, "start", lambda crew, *given: begun.append(given) or len(begun))
+    lines = {"metric": [["Winched", "12 of 14"]], "us": [["Winched", "12 of 14"]]}
+    network = {"final": True, "lines": lines}
+    monkeypatch.setattr(Replans, "state", lambda *_: {"state": "done", "network": network})
+    ground, state = ground_read(read_area(folder)), tmp_path / "state"
+    desk = Desk(ground, state=state)
+    draft = value(folder)
+    for name in ("a", "b"):
+        desk.save({"draft": draft, "name": name, "based_on": None})
+    for _ in range(JOBS_KNOWN + 3):
+        job = desk.replan({"draft": draft})["job"]
+    assert len(desk._drawing_of_job) == JOBS_KNOWN
+    desk.replan_state({"job": 1, "seen": 0})  # long given up: nobody knows what it planned
+    assert "open it and plan" in str(desk.compare({"names": ["a", "b"]}))
+    desk.replan_state({"job": job, "seen": 0})
+    again = Desk(ground, state=state)
+    rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
+    assert rows["Planned: Winched"] == ["12 of 14"] * 2  # the same drawing under two names
+    changed = draft | {
+        "notes": [{"id": "N1", "at": draft["trails"][0]["line"][0], "text": "x"}]
+    }
+    again.save({"draft": changed, "name": "b", "based_on": 1})
+    rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
+    assert rows["Planned: Winched"] == ["12 of 14", "not planned as it is"]
 
 
 def test_the_note_is_said_with_each_step(replans: Replans) -> None:

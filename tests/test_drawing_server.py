@@ -17,8 +17,8 @@ import uvicorn
 from layout import area as areas
 from layout.area import read_area
 from layout.commands import draw, main
-from layout.drawing import doorkey, serving
 from layout.drawing import ground_read as room
+from layout.drawing import own_state, serving
 from layout.drawing.doorkey import DoorKey, keep, key_of
 from layout.drawing.doorstep import doorstep
 from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
@@ -307,7 +307,7 @@ def test_the_key_is_kept_for_this_computer_and_new_for_the_house(
         moved, _ = opened(monkeypatch, "--no-browser")
     assert moved.partition("#")[2] == first.partition("#")[2]
     assert "taken: pages left open will not find the map" in capsys.readouterr().out
-    monkeypatch.setattr(doorkey, "state_folder", lambda: None)
+    monkeypatch.setattr(own_state, "state_folder", lambda: None)
     assert opened(monkeypatch)[1] == ""
     assert "The browser is not opened" in capsys.readouterr().out
 

@@ -44,10 +44,11 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.drawing.desk import Desk
-    from layout.drawing.doorkey import fresh, keep, key_of, state_folder
+    from layout.drawing.doorkey import fresh, keep, key_of
     from layout.drawing.doorstep import doorstep
     from layout.drawing.ground_read import ground_read
     from layout.drawing.guards import Own
+    from layout.drawing.own_state import state_folder
     from layout.drawing.server import app_of
     from layout.drawing.serving import open_door, serve
     from layout.drawing.tiles import tile_host
@@ -59,7 +60,7 @@ def run(words: argparse.Namespace) -> int:
     if words.house_network:
         key = fresh(key)  # what other machines were told once is not to open it for ever
     door = open_door(key, words.port, house=words.house_network)
-    desk = Desk(ground_read(area), words.tiles, words.area)
+    desk = Desk(ground_read(area), words.tiles, words.area, folder)
     app = app_of(desk.calls(), Own(door.hosts, door.key.token, host))
     if words.house_network:
         print("A new key is made each time for the house network: open pages will not find it.")

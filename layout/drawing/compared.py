@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from layout.drawing.judge import Judged
+from layout.drawing.planned_numbers import Planned
 from layout.speech import speak_length
 from layout.units import Units
 
@@ -11,7 +12,7 @@ from layout.units import Units
 def table(
     names: Sequence[str],
     judged: Sequence[Judged],
-    planned: Sequence[Sequence[Sequence[str]] | None],
+    planned: Sequence[Planned | None],
     units: Units,
 ) -> dict[str, Any]:
     """Lay drawings side by side.
@@ -21,8 +22,8 @@ def table(
     names : sequence of str
     judged : sequence of Judged
         What the checks say of each.
-    planned : sequence of list of pairs, or None
-        Lines of a plan made on each while the map was open; None where none was.
+    planned : sequence of Planned or None
+        What a plan of each came to; None where it was not planned as it is.
     units : {"us", "metric"}
 
     Returns
@@ -41,12 +42,12 @@ def table(
         ],
     ]
     labels: list[str] = []
-    for lines in planned:
-        labels += [label for label, _ in lines or () if label not in labels]
+    for one in planned:
+        labels += [label for label, _ in _lines(one, units) if label not in labels]
     for label in labels:
-        rows.append([f"Planned: {label}", *(_line(lines, label) for lines in planned)])
-    if not any(planned):
-        rows.append(["Planned", *("open it and plan" for _ in names)])
+        rows.append([f"Planned: {label}", *(_line(one, label, units) for one in planned)])
+    made = ["open it and plan" if one is None else one.made for one in planned]
+    rows.append(["Planned", *made])
     return {"columns": ["", *names], "rows": rows}
 
 
@@ -62,7 +63,11 @@ def _of(numbers: Mapping[str, Any]) -> str:
     return f"{numbers['trees_in_reach']} of {numbers['marked']}"
 
 
-def _line(lines: Sequence[Sequence[str]] | None, label: str) -> str:
-    if lines is None:
-        return "not planned since the map was opened"
-    return next((text for name, text in lines if name == label), "not said")
+def _lines(planned: Planned | None, units: Units) -> Sequence[Sequence[str]]:
+    return () if planned is None else planned.lines.get(units, ())
+
+
+def _line(planned: Planned | None, label: str, units: Units) -> str:
+    if planned is None:
+        return "not planned as it is"
+    return next((text for name, text in _lines(planned, units) if name == label), "not said")

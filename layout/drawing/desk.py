@@ -25,6 +25,7 @@ from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of, not_on_the_map, with_marks
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
+from layout.drawing.planned_numbers import PlannedNumbers
 from layout.drawing.replans import Replans
 from layout.drawing.server import Call, Picture
 from layout.drawing.spoken import wanted
@@ -44,6 +45,7 @@ CARE = (
     "Walk and flag every line before a machine moves. Local law and licensed practice come first."
 )
 MOST_COMPARED = 8
+JOBS_KNOWN = 8  # of which it is known what drawing they plan: the newest wins anyway
 WARM_M = 15.0  # half of a line judged for practice, longer than any tractor
 SPURS_DEEP = 3.0  # a spur off a spur off a spur, each as long as it may be
 
@@ -60,15 +62,22 @@ class Desk:
     named : Path, optional
         What the user named the area by, where it may be another file than the area.toml
         of its folder: what is planned is read from it.
+    state : Path, optional
+        Where the numbers of plans are kept between runs; None: nowhere.
     """
 
-    def __init__(self, ground: GroundRead, tiles: str = "", named: Path | None = None) -> None:
+    def __init__(
+        self,
+        ground: GroundRead,
+        tiles: str = "",
+        named: Path | None = None,
+        state: Path | None = None,
+    ) -> None:
         self.ground, self.tiles = ground, tiles
         self.replans = Replans(ground.area.folder if named is None else named)
         self._files = inputs_seen.seen(ground.area.folder)
-        self._draft_of_job: dict[int, str] = {}
-        # of plans made, by their drawing, in either units
-        self._lines_of: dict[str, dict[str, list[list[str]]]] = {}
+        self._drawing_of_job: dict[int, str] = {}
+        self._planned = PlannedNumbers(ground.area.folder, self._files, state)
 
     def calls(self) -> dict[str, Call]:
         """Give what the page may ask."""
@@ -253,7 +262,9 @@ class Desk:
         self.ground.with_draft(draft)  # what cannot be planned is told at once
         words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
         job = self.replans.start(draft.as_json(), words, units)
-        self._draft_of_job[job] = _text(draft)
+        self._drawing_of_job[job] = _text(draft)
+        for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
+            del self._drawing_of_job[old]
         return {"job": job} | ({"stale": True, "words": words} if words else {})
 
     def replan_state(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -263,8 +274,8 @@ class Desk:
             raise InputError("replan_state: job and seen are whole numbers")
         state = self.replans.state(job, seen)
         network = state["network"]
-        if network is not None and network["final"] and job in self._draft_of_job:
-            self._lines_of[self._draft_of_job[job]] = network["lines"]
+        if network is not None and network["final"] and job in self._drawing_of_job:
+            self._planned.keep(self._drawing_of_job[job], network["lines"])
         return state
 
     def replan_stop(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -299,7 +310,7 @@ class Desk:
         return compared.table(
             [one.name for one in kept],
             judged,
-            [self._lines_of.get(_text(one.draft), {}).get(units) for one in kept],
+            [self._planned.get(_text(one.draft)) for one in kept],
             units,
         )
 
