@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +27,7 @@ from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replans import SPARES, Job, Replans
+from layout.drawing.replans import REST_S, SPARES, Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -220,9 +220,7 @@ def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
     again = Desk(ground, state=state)
     rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
     assert rows["Planned: Winched"] == ["12 of 14"] * 2  # the same drawing under two names
-    changed = draft | {
-        "notes": [{"id": "N1", "at": draft["trails"][0]["line"][0], "text": "x"}]
-    }
+    changed = draft | {"notes": [{"id": "N1", "at": draft["trails"][0]["line"][0], "text": "x"}]}
     again.save({"draft": changed, "name": "b", "based_on": 1})
     rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
     assert rows["Planned: Winched"] == ["12 of 14", "not planned as it is"]
@@ -254,6 +252,63 @@ def test_an_unknown_job_is_told(replans: Replans) -> None:
     replans.close()
     with pytest.raises(InputError, match="being closed"):
         replans.start(Draft().as_json())
+
+
+def stopped(pid: int) -> bool:
+    """Tell whether a process is stopped, from the system's own table."""
+    text = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8")
+    return text.rpartition(")")[2].split()[0] == "T"
+
+
+def until(true: Callable[[], bool], longest_s: float = 10.0) -> None:
+    begun = time.monotonic()
+    while not true():
+        assert time.monotonic() - begun < longest_s
+        time.sleep(0.01)
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
+def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
+    replans: Replans, folder: Path
+) -> None:
+    replans.rest()  # nothing is there to rest
+    assert not replans._waking
+    replans.warm()
+    replans._spares.append(replans._started())
+    crew, spare = replans._crews()
+    pids = [one.process.pid for one in (crew, spare)]
+    replans.rest()
+    until(lambda: all(map(stopped, pids)))
+    begun = time.monotonic()
+    while time.monotonic() - begun < 2 * REST_S:  # verdict after verdict
+        replans.rest()
+        assert all(map(stopped, pids))
+        time.sleep(0.02)
+    until(lambda: not any(map(stopped, pids)))
+    assert not replans._waking and not crew.resting
+    replans.rest()
+    until(lambda: all(map(stopped, pids)))
+    # a drawing that no pipe holds: whoever rests has to read it
+    notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
+    job = replans.start({**value(folder), "notes": notes})
+    assert not any(map(stopped, pids))
+    replans.rest()
+    until(lambda: stopped(crew.process.pid))
+    replans.stop(job)  # one that rests can be ended
+    assert crew.process.wait(5.0) is not None and crew not in replans._crews()
+    replans.rest()
+    replans.close()
+    assert spare.process.wait(5.0) is not None
+
+
+def test_a_verdict_lets_planning_rest(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    rested: list[int] = []
+    monkeypatch.setattr(Replans, "rest", lambda crew: rested.append(1))
+    desk = Desk(ground_read(read_area(folder)))
+    desk.judge({"draft": value(folder)})
+    assert rested == [1]
+    desk.area({})
+    assert rested == [1]
 
 
 @pytest.mark.slow

@@ -163,6 +163,7 @@ class Desk:
 
     def judge(self, body: dict[str, Any]) -> dict[str, Any]:
         """Judge a draft as it stands."""
+        self.replans.rest()
         ground = self._ground(body)
         made = ground.with_draft(_draft(body))
         told = judge.judge(made.area, ground.terrain, ground.strips, made)

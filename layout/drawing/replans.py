@@ -4,12 +4,15 @@ A job runs in a process of its own, for it cannot be interrupted from within. Wh
 newer drawing comes, the process is ended and one that stands ready takes over, so the
 wait for its start is paid before anybody waits. While one stands ready no other is
 started before there is something to look at: until then the job has the machine to itself.
+While somebody draws, all of them rest, for the verdict under the pen comes first.
 """
 
 import pickle
+import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +25,7 @@ State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
 KEPT = 20  # jobs whose end can still be asked for
 PATIENCE_S = 5.0
+REST_S = 0.3  # after a verdict, longer than a pause between two while a line is dragged
 SPARES = 2  # a third edit in the same few seconds has to wait for a start; each holds 0.2 GB
 
 
@@ -47,6 +51,7 @@ class Crew:
     job: Job | None = None
     ready: bool = False  # it has read the area
     ended: bool = False
+    resting: bool = False
 
 
 class Replans:
@@ -66,6 +71,43 @@ class Replans:
         self._crew: Crew | None = None
         self._spares: list[Crew] = []
         self._closed = False
+        self._rest_until = 0.0
+        self._waking = False  # a thread waits to wake what rests
+
+    def rest(self) -> None:
+        """Let every process rest for a moment; a verdict is being waited for.
+
+        A process that is stopped so knows nothing of it, whatever it is in the midst of. Where
+        a system cannot do it, they go on.
+        """
+        if not hasattr(signal, "SIGSTOP"):
+            return
+        with self._lock:
+            for crew in self._crews():
+                if not (crew.resting or crew.ended):
+                    crew.process.send_signal(signal.SIGSTOP)
+                    crew.resting = True
+            self._rest_until = time.monotonic() + REST_S
+            if not self._waking and any(crew.resting for crew in self._crews()):
+                self._waking = True
+                threading.Thread(target=self._wake_later, daemon=True).start()
+
+    def _wake_later(self) -> None:
+        while (left := self._rest_until - time.monotonic()) > 0:
+            time.sleep(left)
+        with self._lock:
+            self._waking = False
+            self._wake()
+
+    def _wake(self) -> None:
+        """Let go on what rests."""
+        for crew in self._crews():
+            if crew.resting and not crew.ended:
+                crew.process.send_signal(signal.SIGCONT)
+            crew.resting = False
+
+    def _crews(self) -> list[Crew]:
+        return [*([] if self._crew is None else [self._crew]), *self._spares]
 
     def warm(self) -> None:
         """Start a process before it is needed; no more, for somebody draws meanwhile."""
@@ -149,6 +191,7 @@ class Replans:
 
     def _given(self, crew: Crew, job: Job, task: dict[str, Any]) -> int:
         """Give a process a job."""
+        self._wake()  # what rests does not read, and a long draft would wait for it for ever
         self._last = job.number
         self._jobs[job.number] = job
         for old in sorted(self._jobs)[:-KEPT]:
@@ -200,7 +243,7 @@ class Replans:
         """End every process."""
         with self._lock:
             self._closed = True
-            crews = [*([self._crew] if self._crew is not None else []), *self._spares]
+            crews = self._crews()
             self._crew, self._spares = None, []
         for crew in crews:
             _kill(crew)
