@@ -27,7 +27,7 @@ from layout.checks import check_layout
 from layout.checks.bends import radius_at
 from layout.checks.lines import junction_deg
 from layout.findings import Finding
-from layout.records import Landing, Trail, TreeOutcome, TurningPlace
+from layout.records import Landing, Trail, TreeOutcome, TurningPlace, WinchPosition
 from layout.site import Area, ExistingTrail, Hazard, WaterFeature
 from layout.terrain import Terrain
 from layout.water import Strips
@@ -362,6 +362,29 @@ def test_hazard_trees_not_marked_are_told_once_with_the_distance_to_keep() -> No
     )  # fmt: skip
     assert "1 hazard tree stands" in told.message and "errs tall" in told.message
     assert "170 ft" in told.message  # two lengths of 85 ft
+
+
+def test_work_within_the_distance_of_a_hazard_tree_is_told_tree_by_tree() -> None:
+    """Two lengths of a 20 m tree are 40 m: what stands at 39 m is inside, at 41 m is not."""
+    trail = main_trail((200, 50), (200, 250))
+    rows = [
+        {"x": 300, "y": 300, "hazard": "dead_top", "height_m": 20.0},
+        {"x": 339, "y": 300, "height_m": 20.0, "marked": True},
+        {"x": 341, "y": 300, "height_m": 20.0, "marked": True},
+        {"x": 300, "y": 310, "height_m": 20.0},
+    ]
+    position = WinchPosition("W1", "M", "L1", 50.0, 300.0, 262.0, 0.0, 0.0, 0.0, 0.0, 10.0)
+    off = replace(position, position_id="W2", y=259.0)
+    area = area_of(GENTLE, trees=trees_of(rows))
+    found = judged(GENTLE, trail, area=area, positions=(position, off))
+    told = only(found, "hazard_work_inside", "caution")
+    assert "within 131 ft of hazard tree T1" in told.message
+    assert "marked tree T2 and winch position W1" in told.message
+    assert told.value == 2 and told.subject_id == "T1" and "1910.266" in told.source
+    down = area_of(GENTLE, trees=replace(trees_of(rows), done=frozenset({"T1"})))
+    assert not of(judged(GENTLE, trail, area=down), "hazard_work_inside", "caution")
+    alone = area_of(GENTLE, trees=trees_of([rows[0], rows[2], rows[3]]))
+    assert not of(judged(GENTLE, trail, area=alone), "hazard_work_inside", "caution")
 
 
 def test_a_hazard_tree_among_unmeasured_trees_counts_as_a_tall_one() -> None:

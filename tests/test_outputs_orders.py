@@ -203,6 +203,31 @@ def test_hazard_trees_come_before_all_else(plan: Plan, tmp_path: Path) -> None:
     )
 
 
+def test_a_tree_within_the_distance_of_a_hazard_tree_left_standing_is_not_one_to_cut(
+    plan: Plan, tmp_path: Path
+) -> None:
+    """What stands 0.1 m inside its two lengths has no box; 0.1 m outside it has one."""
+    (row, far, bad) = (*served(plan, 2), 3)
+    trees = plan.area.trees
+    off_m = next(iter(keep_off(dead(plan, {bad: "dead_top"})))).reach_m
+    x, y = trees.x.copy(), trees.y.copy()
+    x[bad], y[bad] = x[row] + off_m - 0.1, y[row]
+    x[far], y[far] = x[bad] + off_m + 0.1, y[bad]
+    made = dead(listed(plan, x=x, y=y), {bad: "dead_top"})
+    name, other, hazard = (trees.tree_id[k] for k in (row, far, bad))
+    (order,) = [o for o in orders(made)[name] if o.kind == "ask"]
+    assert order.bars
+    assert f"from HAZARD TREE {hazard} (dead top), not marked: nobody works here" in order.text
+    assert not any(hazard in o.text for o in orders(made).get(other, ()))
+    words = said(tree_list.pages(made), made)
+    assert re.search(rf"(?<!☐ ){name} ", words) and not re.search(rf"☐ {name} ", words)
+    assert re.search(rf"☐ {other} ", words)
+    note = next(text for key, text in points(made, tmp_path).items() if key.endswith(name))
+    assert f"HAZARD TREE {hazard}" in note
+    done = listed(made, done=frozenset({hazard}))  # it lies: work goes on
+    assert not any(hazard in o.text for o in orders(done).get(name, ()))
+
+
 def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:
     made = dead(plan, {served(plan, 1)[0]: "hung", 3: "dead_top"})
     (_, draw), *_ = book.drawings(made)[1:]

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 _BEFORE_ALL = {
     "search_cut_short": math.inf,
     "hazard_trees_first": 1e12,
+    "hazard_work_inside": 2e12,
     "hazard_trees_standing": 1e12,
 }
 # What may come about is not past a limit yet: the likelier the graver, never graver than 1.

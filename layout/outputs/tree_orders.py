@@ -11,6 +11,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from layout.checks import felling, strip_trees
 from layout.land import hazard_tree_reach_m, property_edge
 from layout.outputs.words import ENGLISH, counted, say
@@ -36,9 +38,9 @@ class Order:
     Parameters
     ----------
     kind : {"first", "stay", "ask", "near", "last"}
-        It comes down first; it must stay; somebody is asked, or the line confirmed,
-        before it is cut; it can reach something when it falls; or it is cut last, as a
-        rub tree.
+        It comes down first; it must stay; before it is cut, somebody is asked, the line
+        confirmed, or a hazard tree near it down; it can reach something when it falls; or
+        it is cut last, as a rub tree.
     text : str
         What to do, and why.
     """
@@ -105,7 +107,7 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
         text = say(f"order_strip_{claim.what}", water=claim.water_id)
         what: Kind = "stay" if claim.what in ("core", "bank") else "ask"
         said.setdefault(claim.tree_id, []).append(Order(what, text))
-    for name, text in _not_sure_yours(plan):
+    for name, text in (*_inside(plan), *_not_sure_yours(plan)):
         said.setdefault(name, []).append(Order("ask", text))
     for thing in felling.near(area, property_edge(area)):
         text = _near(thing)
@@ -211,6 +213,19 @@ def thing_said(kind: str, name: str) -> str:
     """
     word = word_of(f"hazard_{kind}", kind.replace("_", " "))
     return name if name.lower().startswith(word) else f"{word} {name}".strip()
+
+
+def _inside(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Name the marked trees that stand where everybody keeps off, each with what to do."""
+    trees, units = plan.area.trees, plan.area.settings.area.units
+    for hazard in keep_off(plan):
+        off_m = np.hypot(trees.x - hazard.x, trees.y - hazard.y)
+        for row in np.flatnonzero(trees.to_serve & (off_m < hazard.reach_m)).tolist():
+            away = speak_length(float(off_m[row]), units)
+            yield (
+                trees.tree_id[row],
+                say("order_inside", tree=hazard.tree_id, kind=hazard.hazard, away=away),
+            )
 
 
 def _not_sure_yours(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -90,6 +90,9 @@ DEVICE: Mapping[str, str] = {
     "order_line_drawn": "{away} from the line",
     "order_line_edge": "{away} from the stand's edge, which counts as the line",
     "order_keep_off": "HAZARD TREE ({kind}), not marked: keep two tree lengths off, {distance}",
+    "order_inside": (
+        "{away} from HAZARD TREE {tree} ({kind}), not marked: nobody works here before it is down"
+    ),
     "order_strip_core": (
         "WATER STRIP of {water}, where its rule lets nothing be cut: leave it standing"
     ),

@@ -39,6 +39,7 @@ KINDS: Mapping[str, str] = {
     "kind_hazard_near": "Near a hazard",
     "kind_hazard_tree": "Hazard tree near",
     "kind_hazard_trees_first": "Hazard trees to bring down first",
+    "kind_hazard_work_inside": "Work planned near hazard trees that are not marked",
     "kind_hazard_trees_standing": "Hazard trees that are not marked",
     "kind_height_far_off": "Heights far from those of like trees",
     "kind_junction_angle": "Angle at a spur's mouth",
