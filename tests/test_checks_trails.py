@@ -373,8 +373,8 @@ def test_work_within_the_distance_of_a_hazard_tree_is_told_tree_by_tree() -> Non
         {"x": 341, "y": 300, "height_m": 20.0, "marked": True},
         {"x": 300, "y": 310, "height_m": 20.0},
     ]
-    position = WinchPosition("W1", "M", "L1", 50.0, 300.0, 262.0, 0.0, 0.0, 0.0, 0.0, 10.0)
-    off = replace(position, position_id="W2", y=259.0)
+    position = WinchPosition("W1", "M", "L1", 50.0, 500300.0, 4700262.0, 0.0, 0.0, 0.0, 0.0, 10.0)
+    off = replace(position, position_id="W2", y=4700259.0)
     area = area_of(GENTLE, trees=trees_of(rows))
     found = judged(GENTLE, trail, area=area, positions=(position, off))
     told = only(found, "hazard_work_inside", "caution")
