@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
+import made_order
 import matplotlib as mpl
 import numpy as np
 import plan_fixture
@@ -226,6 +227,36 @@ def test_a_tree_within_the_distance_of_a_hazard_tree_left_standing_is_not_one_to
     assert f"HAZARD TREE {hazard}" in note
     done = listed(made, done=frozenset({hazard}))  # it lies: work goes on
     assert not any(hazard in o.text for o in orders(done).get(name, ()))
+
+
+def test_a_tree_that_comes_out_when_its_trail_is_opened_has_one_order(
+    plan: Plan, tmp_path: Path
+) -> None:
+    made = made_order.ordered(plan)
+    work = made.work
+    assert work is not None
+    (row,) = served(made, 1)
+    name, position = made.trees[row].tree_id, made.trees[row].position_id
+    pulls = tuple(
+        replace(p, sure="doubtful", p_out_of_reach=0.4) if p.tree_id == name else p
+        for p in made.pulls
+    )
+    made = replace(made, pulls=pulls)
+    before = said(tree_list.pages(made), made)
+    assert f"from {position}" in points(made, tmp_path)[name] and "reach doubtful" in before
+    opens = next(step for step in work.steps if step.kind == "open")
+    steps = tuple(
+        replace(step, tree_ids=(*step.tree_ids, name)) if step is opens else step
+        for step in work.steps
+    )
+    opened = replace(made, work=replace(work, steps=steps))
+    text = f"OUT WITH {opens.trail_id} when it is opened, no rope from {position}"
+    assert [o.text for o in orders(opened)[name] if o.kind == "open"] == [text]
+    words = said(tree_list.pages(opened), opened)
+    assert text in words
+    assert words.count("reach doubtful") == before.count("reach doubtful") - 1
+    note = points(opened, tmp_path)[name]
+    assert text in note and "winch from" not in note
 
 
 def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 FEW = 3  # winch positions named one by one
 STRIP_TREES = ("strip_no_cut", "strip_bank_trees", "strip_cutting")
-Kind = Literal["first", "stay", "ask", "near", "last"]
+Kind = Literal["first", "stay", "ask", "open", "near", "last"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +37,10 @@ class Order:
 
     Parameters
     ----------
-    kind : {"first", "stay", "ask", "near", "last"}
+    kind : {"first", "stay", "ask", "open", "near", "last"}
         It comes down first; it must stay; before it is cut, somebody is asked, the line
-        confirmed, or a hazard tree near it down; it can reach something when it falls; or
-        it is cut last, as a rub tree.
+        confirmed, or a hazard tree near it down; it comes out when its trail is opened;
+        it can reach something when it falls; or it is cut last, as a rub tree.
     text : str
         What to do, and why.
     """
@@ -93,7 +93,8 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
     -------
     dict of str to tuple of Order
         By tree; only trees of which there is something to say. What comes first,
-        what must stay, what is to be asked, what is cut last, then what a tree can reach.
+        what must stay, what is to be asked, what comes out with its trail, what is cut
+        last, then what a tree can reach.
     """
     area = plan.area
     trees = area.trees
@@ -113,12 +114,14 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
         text = _near(thing)
         for row in thing.rows.tolist():
             said.setdefault(trees.tree_id[row], []).append(Order("near", text))
+    for name, text in _opened(plan):
+        said.setdefault(name, []).append(Order("open", text))
     rubs = {rub.tree_id: rub for rub in plan.rub_trees if rub.kind == "marked"}
     for outcome in plan.trees:
         if outcome.role == "rub":
             text = _last(plan, rubs.get(outcome.tree_id))
             said.setdefault(outcome.tree_id, []).append(Order("last", text))
-    rank = ("first", "stay", "ask", "last", "near")
+    rank = ("first", "stay", "ask", "open", "last", "near")
     return {
         tree_id: tuple(sorted(them, key=lambda order: rank.index(order.kind)))
         for tree_id, them in said.items()
@@ -226,6 +229,20 @@ def _inside(plan: Plan) -> Iterator[tuple[str, str]]:
                 trees.tree_id[row],
                 say("order_inside", tree=hazard.tree_id, kind=hazard.hazard, away=away),
             )
+
+
+def _opened(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Name the marked trees that come out when their trail is opened, not by the winch.
+
+    They stand in its way: waiting for their own winch position would leave the trail shut.
+    """
+    position_of = {o.tree_id: o.position_id for o in plan.trees if o.position_id}
+    for step in plan.work.steps if plan.work is not None else ():
+        if step.kind != "open" or step.done:
+            continue
+        for name in step.tree_ids:
+            if name in position_of:
+                yield name, say("order_open", trail=step.trail_id, position=position_of[name])
 
 
 def _not_sure_yours(plan: Plan) -> Iterator[tuple[str, str]]:

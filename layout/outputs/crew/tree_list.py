@@ -37,6 +37,7 @@ NUMBER_AIR_PT = 2.0
 MOST_NUMBER_PT = 42.0  # eight figures; wider numbers would leave no room for the species
 SPECIES_END_PT = 103.0
 TRAIL_ROOM_PT = 19.0
+NO_POSITION = "\N{EN DASH}"
 
 
 def pages(plan: Plan) -> list[listing.ListPage]:
@@ -225,7 +226,7 @@ class _Lines:
             lean = lean_to_lay(lay)
         parts = (
             "" if lay is None else why_none(lay),
-            reach_said(tree),
+            "" if self.opened(tree) else reach_said(tree),
             "" if against else lean,
         )
         rest = "; ".join(part for part in parts if part)
@@ -238,6 +239,10 @@ class _Lines:
     def barred(self, tree: Found) -> bool:
         """Say whether a tree stays, or is asked about, before anybody cuts it."""
         return any(order.bars for order in self.orders.get(tree.tree_id, ()))
+
+    def opened(self, tree: Found) -> bool:
+        """Say whether a tree comes out with its trail, not by a rope from its position."""
+        return any(order.kind == "open" for order in self.orders.get(tree.tree_id, ()))
 
     def titles(self) -> Row:
         """Give the row of column titles."""
@@ -269,7 +274,8 @@ class _Lines:
         ]
         if tree.outcome.position_id:
             lay = lay_said(self.lay_of(tree))
-            parts += [(POSITION_PT, [tree.outcome.position_id], False), (LAY_PT, [lay], False)]
+            position = NO_POSITION if self.opened(tree) else tree.outcome.position_id
+            parts += [(POSITION_PT, [position], False), (LAY_PT, [lay], False)]
         cells = [Cell(BOX_PT - BOX_OUT_PT, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
         cells.append(Cell(NUMBER_PT, tuple(number), bold=True))
         cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]

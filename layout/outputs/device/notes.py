@@ -249,6 +249,7 @@ class Notes:
         trees, row = self.plan.area.trees, self.tree_row[outcome.tree_id]
         said = [self._stem(row)]
         pull = self._pulls.get(outcome.tree_id)
+        orders_of = self._orders.get(outcome.tree_id, ())
         if outcome.status == "done":
             said.append(say("status_done"))
         elif outcome.status == "with_trail":
@@ -259,7 +260,7 @@ class Notes:
             if outcome.remedies:
                 said.append(say("device_first_remedy", remedy=outcome.remedies[0]))
             said += self._nearest(Point(float(trees.x[row]), float(trees.y[row])))
-        elif pull is not None:
+        elif pull is not None and not any(order.kind == "open" for order in orders_of):
             said.append(
                 say("device_winch", position=pull.position_id, sure=say(f"sure_{pull.sure}"))
             )
@@ -273,7 +274,6 @@ class Notes:
             )
         if outcome.status == "done":
             return BETWEEN.join(said)
-        orders_of = self._orders.get(outcome.tree_id, ())
         barred = any(order.bars for order in orders_of)
         first, after = self._stump.of(outcome.tree_id, barred=barred)
         return BETWEEN.join([*(order.text for order in orders_of), *first, *said, *after])
