@@ -29,8 +29,10 @@ from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
 from layout.outputs.map_window import METRES_AN_INCH, Window
+from layout.outputs.words.translations import tongue
 from layout.plan import Plan, make_plan
 from layout.settings import LonLat
+from layout.tongue import speaking
 
 FEW_CM = 0.05
 
@@ -544,6 +546,12 @@ def test_whole_plans_make_a_set_to_carry(area: str, paper: int, tmp_path: Path) 
     on_maps = {word for number in maps_ for word in pages[number - 1].split()}
     assert {o.tree_id for o in made.trees if o.status != "leave"} <= on_maps
     assert {trail.trail_id for trail in made.trails} <= on_maps
+    spanish = on(made, "outputs", language="es")
+    with mpl.rc_context(), speaking(tongue("es", made.area.settings.area.units)):
+        mpl.rcdefaults()
+        mpl.rcParams.update(book.LOOK)
+        front = [lies for lies, _ in book.drawings(spanish)]
+    assert (front.index(True, 3) if details else len(front)) <= 8  # longer words, no more pages
 
 
 @pytest.mark.slow

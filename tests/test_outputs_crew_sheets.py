@@ -35,7 +35,7 @@ from layout.outputs.crew import (
 )
 from layout.outputs.crew.detail_places import Places
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.order_page import pages as order_pages
+from layout.outputs.crew.order_page import tries
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import MARGIN_PT, Line, Sheet
 from layout.outputs.crew.sheet_lists import SheetLists
@@ -58,6 +58,10 @@ def looks() -> Iterator[None]:
         mpl.rcdefaults()
         mpl.rcParams.update(book.LOOK)
         yield
+
+
+def order_pages(plan: Plan, lists: SheetLists) -> list[listing.ListPage]:
+    return min(tries(plan, lists), key=len)
 
 
 def whole(units: str = "us", paper: str = "letter") -> Plan:

@@ -106,7 +106,7 @@ def test_where_the_order_is_known_the_last_of_the_positions_is_named(plan: Plan)
     ]
     turns.append(replace(turns[0], turn_id="LD5", order=5, stage="rub"))
     made, name = rubbing(plan, ("T3",), ("W1", "W3", "W4", "W9"))
-    work = SimpleNamespace(turns=tuple(reversed(turns)))
+    work = SimpleNamespace(turns=tuple(reversed(turns)), steps=())
     told = orders(replace(made, work=work))[name]  # type: ignore[arg-type]
     assert any(
         order.text.endswith("cut it last, after the loads of W4, the last of 4 positions past it")

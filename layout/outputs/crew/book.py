@@ -27,7 +27,6 @@ from layout.outputs.crew import (
     maps,
     notes_page,
     order_page,
-    profiles,
     sheet_lists,
     stand_sheet,
     talk,
@@ -146,9 +145,9 @@ def _upright(draws: Sequence[Callable[[Sheet], None]]) -> list[Drawing]:
 
 def _lists_of_all(plan: Plan, lists: sheet_lists.SheetLists) -> list[Callable[[Sheet], None]]:
     """Give what goes over all detail sheets: order, profiles, the stand, blanks."""
+    tried = [whole_lists.with_profiles(plan, order) for order in order_page.tries(plan, lists)]
     return [
-        *order_page.pages(plan, lists),
-        *profiles.pages(plan),
+        *min(tried, key=len),  # the first of equals: the largest letters
         *stand_sheet.pages(plan),
         before.draw,
     ]

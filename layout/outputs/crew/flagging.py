@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from layout.plan import Plan
 
+END_M = 0.005  # stations are kept to the centimetre
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
 CARE_PLACE_PT, CARE_PT = 26.0, 70.0
@@ -261,18 +262,22 @@ def station_number(metres: float, units: Units, end_m: float = math.inf) -> str:
     units : {"us", "metric"}
         What is painted.
     end_m : float
-        Where the trail ends; no number lies past that, rounded to a whole foot.
+        Where the trail ends: that is said to a whole foot, as its length is, and no number
+        lies past it.
 
     Examples
     --------
     >>> station_number(30.4, "us"), station_number(30.4, "metric")
     ('100', '30')
-    >>> station_number(31.3, "us", 31.4)
-    '103'
+    >>> station_number(31.3, "us", 31.4), station_number(32.3, "us", 32.3)
+    ('103', '106')
     """
     if units == "us":
         feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
-        return f"{min(feet, round(end_m / FOOT_M)) if math.isfinite(end_m) else feet}"
+        if not math.isfinite(end_m):
+            return f"{feet}"
+        end = round(end_m / FOOT_M)
+        return f"{end if metres >= end_m - END_M else min(feet, end)}"
     return f"{metres:.0f}"
 
 

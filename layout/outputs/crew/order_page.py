@@ -24,13 +24,13 @@ if TYPE_CHECKING:
     from layout.outputs.crew.work_blocks import Line, Numbered
     from layout.plan import Plan
 
-SIZES_PT = (9.0, 8.4, 7.8, 7.3)  # of the boxes' words, the smaller where it saves a page
+SIZES_PT = (9.0, 8.4, 7.8, 7.3)  # of the boxes' words, the smaller where that saves a page
 HOW_PT = 7.2
 LINES_A_ROW = 3  # of a paragraph: between rows a column may end
 MOST_ACROSS = 6  # boxes side by side
 
 
-def pages(plan: Plan, lists: SheetLists) -> list[listing.ListPage]:
+def tries(plan: Plan, lists: SheetLists) -> list[list[listing.ListPage]]:
     """Lay the page out: what says stop, every box in the plan's order, how lists are read.
 
     Parameters
@@ -42,15 +42,18 @@ def pages(plan: Plan, lists: SheetLists) -> list[listing.ListPage]:
 
     Returns
     -------
-    list of ListPage
-        One mostly.
+    list of list of ListPage
+        The same in ever smaller letters, one page mostly; the columns of a second page end
+        at about the same height.
     """
     headline = say("crew_work" if plan.work is not None else "crew_lists_how")
-    tried = [
-        listing.pages(plan, headline, (), listing.NO_TITLES, _rows(plan, lists, size))
-        for size in SIZES_PT
-    ]
-    return min(tried, key=len)  # the first of equals: the largest letters
+    made = []
+    for size in SIZES_PT:
+        rows = _rows(plan, lists, size)
+        one = listing.pages(plan, headline, (), listing.NO_TITLES, rows)
+        two = listing.pages(plan, headline, (), listing.NO_TITLES, rows, level=True)
+        made.append(one if len(one) == 1 else two)
+    return made
 
 
 def _rows(plan: Plan, lists: SheetLists, size_pt: float) -> list[Row]:

@@ -21,7 +21,7 @@ from layout.outputs.crew.work_rows import SIZES_PT, Rows
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from layout.plan import Plan
 
@@ -62,11 +62,31 @@ def pages(plan: Plan, most: int) -> Pages:
     if len(tried[0]) <= most:
         return tried[0]
     for stand_too in (False, True):
-        *lists, last = _together(plan, stand_too=stand_too)
-        below = profiles.pages(plan, last.end_pt)
-        ends: Pages = [partial(_both, last, below[0]), *below[1:]] if below else [last, *seen]
-        tried.append([*lists, *ends, *([] if stand_too else stand)])
+        lists = with_profiles(plan, _together(plan, stand_too=stand_too))
+        tried.append([*lists, *([] if stand_too else stand)])
     return next((made for made in tried if len(made) <= most), min(tried, key=len))
+
+
+def with_profiles(plan: Plan, lists: Sequence[ListPage]) -> Pages:
+    """Set the profiles after some lists: under their end where that saves a page.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    lists : sequence of ListPage
+        One at least.
+
+    Returns
+    -------
+    list of callable
+        One for each page; each draws it on an empty sheet, upright.
+    """
+    *before, last = lists
+    seen, below = profiles.pages(plan), profiles.pages(plan, last.end_pt)
+    if below and len(below) <= len(seen):
+        return [*before, partial(_both, last, below[0]), *below[1:]]
+    return [*lists, *seen]
 
 
 def _both(upper: ListPage, lower: Callable[[Sheet], None], sheet: Sheet) -> None:

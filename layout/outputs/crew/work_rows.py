@@ -229,7 +229,7 @@ class Rows:
         fells, winches = "fell" in line.does, "winch" in line.does
         both = fells == winches
         key = "crew_work_trees" if both else "crew_work_fell" if fells else "crew_work_winch"
-        runs = [] if both and self._all_shown(line) else self._stems(line.tree_ids, key)
+        runs = self._stems(line.tree_ids, key)  # always: a bare station reads as a tree's number
         group = next((g for t in line.tree_ids if (g := self._groups.get(t))), None)
         if fells and group is not None:
             runs.append(Run(kept(self._wait(group))))
@@ -249,12 +249,6 @@ class Rows:
         """Name trees, each cut shorter with what it is cut into."""
         names = (f"{kept(tree)}{self._cut(tree)}" for tree in trees)
         return [Run(say(key, trees=", ".join(names)))] if trees else []
-
-    def _all_shown(self, line: Line) -> bool:
-        """Say whether a line's loads hold its trees and no others, all whole, none cut shorter."""
-        held = [(name, tree) for name in line.turn_ids for tree in self._tree_ids(name)]
-        whole = all(self._whole(name, tree) for name, tree in held)
-        return whole and {t for _, t in held} == set(line.tree_ids) - set(self._shorter)
 
     def _loads(self, line: Line) -> list[Run]:
         """Name a line's loads, a box each, with what each holds."""
