@@ -423,7 +423,7 @@ def test_the_landings_edge_is_a_ribbon_where_the_trail_leaves_it(plan: Plan) -> 
     assert not any(r.text == "EDGE OF LANDING" for them in ribbons(plan).values() for r in them)
 
 
-@pytest.mark.parametrize(("end_ft", "last"), [(103.0, "103"), (107.0, "105"), (105.0, "105")])
+@pytest.mark.parametrize(("end_ft", "last"), [(103.0, "103"), (107.0, "107"), (105.0, "105")])
 def test_no_station_lies_past_the_end_of_its_trail(end_ft: float, last: str) -> None:
     assert flagging.station_number(end_ft * FT, "us", end_ft * FT) == last
     assert flagging.station_number(50 * FT, "us", end_ft * FT) == "50"
