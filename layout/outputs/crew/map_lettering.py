@@ -12,6 +12,7 @@ from shapely.geometry import LineString, box
 from layout.outputs import map_marks, map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
+from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
@@ -55,12 +56,18 @@ class Lettered:
         Tree numbers and positions' names beside their marks.
     grades : int
         Stretches of trail with their grade beside them.
+    hazards : list of str
+        Names of dangers that could not be written at all.
+    stations : int
+        Stations without their number.
     left_out : int
         Winch positions, turning places and stretches of trail without a name.
     """
 
     trees: list[str] = field(default_factory=list)
     positions: list[str] = field(default_factory=list)
+    hazards: list[str] = field(default_factory=list)
+    stations: int = 0
     far: int = 0
     near: int = 0
     grades: int = 0
@@ -121,29 +128,27 @@ def write(
 
 
 def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered: bool) -> Lettered:
-    """Write the names a map must bear: landing, trails, dangers, trees, winch positions."""
+    """Write the names a map must bear: landing, dangers, trails, trees, winch positions."""
     made = Lettered()
     _enter(labels, plan, window, size)
+    _dangers(labels, plan, window, made)
     for landing in plan.landings:
         _beside(labels, say("map_landing", landing=landing.landing_id),
                 map_names.along(landing.shape), LANDING, window, must=True)  # fmt: skip
     for small in map_marks.small_landings(plan):
         name = say("map_small_landing")
         _beside(labels, name, map_names.along(small), LANDING, window, must=True)
+    for place in help_places(plan):
+        at = [(place.x, place.y)]
+        _beside(labels, place.name, at, LANDING, window, clear_pt=5.0, must=True)
     for trail in plan.trails:
         main = trail.kind == "main"
         places = _spread(trail.line, window, 5 if main else 6)
         look = MAIN if main else SPUR
         _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True)
-    near = near_hazards(plan)
     for trail in plan.trails:
         for tick in landing_end(trail, window):
             _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
-    for hazard in plan.area.hazards:
-        thing = thing_said(hazard.kind, hazard.hazard_id)
-        name = _near_said(thing, hazard.kind, near[hazard.hazard_id])
-        _beside(labels, name, map_names.along(hazard.geometry), HAZARD, window, must=True)
-    _bad_trees(labels, plan, window)
     if numbered:
         _trees(labels, plan, window, size, made)
     _positions(labels, plan, window, size, made, numbered=numbered)
@@ -198,16 +203,34 @@ def _spread(line: LineString, window: Window, count: int) -> list[Place]:
     return [map_names.place_on(longest, share) for share in shares]
 
 
-def _bad_trees(labels: Labels, plan: Plan, window: Window) -> None:
-    """Say of each hazard tree what is wrong with it, and whether it is cut or kept off."""
+def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None:
+    """Name every danger: of each hazard tree what is wrong, and whether it is cut or kept off."""
     units = plan.area.settings.area.units
     for tree in standing_hazards(plan):
+        place = (tree.x, tree.y)
         if tree.marked:
             words = say("crew_map_first", tree=tree.tree_id, kind=tree.hazard)
         else:
             off = speak_length(tree.reach_m, units)
             words = say("crew_map_off", tree=tree.tree_id, kind=tree.hazard, distance=off)
-        _beside(labels, words, [(tree.x, tree.y)], HAZARD, window, must=True)
+        if not map_names.inside(place, window):
+            continue
+        done = any(
+            _beside(labels, said, [place], HAZARD, window, must=True)
+            for said in (words, tree.tree_id)
+        )
+        if not done:
+            made.hazards.append(tree.tree_id)
+    near = near_hazards(plan)
+    for hazard in plan.area.hazards:
+        thing = thing_said(hazard.kind, hazard.hazard_id)
+        name = _near_said(thing, hazard.kind, near[hazard.hazard_id])
+        places = [p for p in map_names.along(hazard.geometry) if map_names.inside(p, window)]
+        done = any(
+            _beside(labels, said, places, HAZARD, window, must=True) for said in (name, thing)
+        )
+        if places and not done:
+            made.hazards.append(thing)
 
 
 def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:
@@ -256,7 +279,13 @@ def _along_trails(
     units = plan.area.settings.area.units
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
-            _beside(labels, tick.said, [tick.at], Look(NAME_PT), window, clear_pt=6.5)
+            if not map_names.inside(tick.at, window):
+                continue
+            done = any(
+                _beside(labels, tick.said, [tick.at], Look(NAME_PT), window, clear_pt=6.5, must=far)
+                for far in ((False, True) if numbered else (False,))
+            )
+            made.stations += not done
     for trail in plan.trails:
         wanted = [s for s in stretches(plan, trail.trail_id) if grade_in_full(s.grade_pct)]
         long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from matplotlib.markers import MarkerStyle
+
 from layout.outputs import palette as ink
 
 STATION: dict[str, Any] = {"colors": ink.INK, "linewidths": 0.9}
@@ -21,3 +23,27 @@ HAZARD_RING: dict[str, Any] = {
     "linestyle": (0, (4, 2)),
 }
 TILE_EDGE: dict[str, Any] = {"edgecolor": ink.ROAD, "linewidth": 0.9, "linestyle": (0, (1, 1.6))}
+HELP_PLACE: dict[str, dict[str, Any]] = {
+    "gate": {"marker": "s", "markersize": 7.0, "color": ink.INK, "markeredgecolor": ink.PAPER},
+    "helispot": {
+        "marker": "o",
+        "markersize": 8.0,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.INK,
+        "markeredgewidth": 2.6,
+    },
+}
+ARROW = ((1.0, 0.0), (-0.8, 0.75), (-0.35, 0.0), (-0.8, -0.75), (1.0, 0.0))  # points east
+ARROW_SAMPLE = MarkerStyle(ARROW)
+DOWNHILL: dict[str, Any] = {
+    "color": ink.INK,
+    "markersize": 8.6,
+    "markeredgecolor": ink.PAPER,
+    "markeredgewidth": 0.7,
+}
+FIRST_RING: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": ink.HAZARD,
+    "linewidth": 0.9,
+    "linestyle": (0, (1, 2)),
+}

@@ -11,25 +11,41 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgba
+from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Circle, PathPatch, Rectangle
+from matplotlib.transforms import Affine2D
 from shapely.geometry import Point, box
 
 from layout.outputs import map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
+from layout.outputs.crew.directions import direction_at
+from layout.outputs.crew.flagging import LEVEL_PCT
+from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_frames import TITLE_PT
 from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import (
+    ARROW,
     BETWEEN,
+    DOWNHILL,
+    FIRST_RING,
     GRID,
     HAZARD_RING,
     HAZARD_TREE,
+    HELP_PLACE,
     STATION,
     TILE_EDGE,
 )
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.map_trails import between, landing_end, ticks
+from layout.outputs.crew.map_trails import (
+    between,
+    grade_in_full,
+    landing_end,
+    stretches,
+    ticks,
+)
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
+from layout.outputs.map_names import inside
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import standing_hazards
 
@@ -117,9 +133,9 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     title = shortened(page.title, sheet.inner_pt, TITLE_SIZE_PT, bold=True)
     base = MARGIN_PT + TITLE_PT - 9
     sheet.text(MARGIN_PT, base, title, TITLE_SIZE_PT, fontweight="bold")
-    if page.note:
+    if note := page.note or map_side.beyond(plan, window):
         room = sheet.inner_pt - width_of(title, TITLE_SIZE_PT, bold=True) - 20
-        note = shortened(page.note, room, NOTE_PT)
+        note = shortened(note, room, NOTE_PT)
         sheet.text(sheet.width_pt - MARGIN_PT, base, note, NOTE_PT, ha="right")
     axes = sheet.axes(*page.frame.map_pt)
     _limits(axes, window)
@@ -132,7 +148,11 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     map_marks.draw(axes, plan, window, size, with_stems=stems)
     _hatch_apart(axes)
     _stations(axes, plan, window, all_of_them=page.numbered)
-    _bad(axes, plan)
+    _downhill(axes, plan)
+    _bad(axes, plan, page)
+    for place in help_places(plan):
+        look = HELP_PLACE[place.kind]
+        axes.plot([place.x], [place.y], linestyle="none", zorder=21.2, **look)
     for tile in page.tiles:
         axes.add_patch(
             Rectangle(
@@ -216,12 +236,53 @@ def _stations(axes: Axes, plan: Plan, window: Window, *, all_of_them: bool) -> N
     axes.add_collection(LineCollection(strokes, zorder=16.5, **STATION), autolim=False)
 
 
-def _bad(axes: Axes, plan: Plan) -> None:
-    """Mark the trees that may come down on somebody, and the ground round those that stay."""
+def _downhill(axes: Axes, plan: Plan) -> None:
+    """Draw the arrows."""
+    for x, y, turned in arrows(plan):
+        marker = MarkerStyle(ARROW, transform=Affine2D().rotate_deg(turned))
+        axes.plot([x], [y], linestyle="none", marker=marker, zorder=16.6, **DOWNHILL)
+
+
+def arrows(plan: Plan) -> list[tuple[float, float, float]]:
+    """Give the arrows that point downhill, one for each stretch of trail that has a grade.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of (float, float, float)
+        Grid coordinates of the stretch's middle, metres, and where the arrow points,
+        degrees from east, counter-clockwise.
+    """
+    made = []
+    for trail in plan.trails:
+        for stretch in stretches(plan, trail.trail_id):
+            if not grade_in_full(stretch.grade_pct) or abs(stretch.grade_pct) < LEVEL_PCT:
+                continue
+            at_m = (stretch.from_m + stretch.to_m) / 2
+            point, (dx, dy) = trail.line.interpolate(at_m), direction_at(trail.line, at_m)
+            # a grade is that of the loaded trip, which runs against the line
+            back = 180.0 if stretch.grade_pct < 0 else 0.0
+            made.append((point.x, point.y, math.degrees(math.atan2(dy, dx)) + back))
+    return made
+
+
+def _bad(axes: Axes, plan: Plan, page: MapPage) -> None:
+    """Mark the trees that may come down on somebody, and the ground round them.
+
+    On the map of many sheets only round those that stay; a sheet shows it round all, for
+    their tree may stand beyond its edge.
+    """
     for tree in standing_hazards(plan):
-        axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, **HAZARD_TREE)
-        if not tree.marked:
-            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **HAZARD_RING))
+        if inside((tree.x, tree.y), page.window):
+            axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, clip_on=False,
+                      **HAZARD_TREE)  # fmt: skip
+        if not tree.marked or page.numbered:
+            look = FIRST_RING if tree.marked else HAZARD_RING
+            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **look))
 
 
 def _grid(sheet: Sheet, axes: Axes, page: MapPage) -> int:

@@ -6,21 +6,32 @@ from typing import TYPE_CHECKING
 
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from shapely.geometry import Point, box
 
 from layout.outputs import map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew import north
 from layout.outputs.crew.directions import whole
+from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.letters import printable
 from layout.outputs.crew.map_lettering import Lettered
-from layout.outputs.crew.map_looks import HAZARD_RING, HAZARD_TREE, TILE_EDGE
+from layout.outputs.crew.map_looks import (
+    ARROW_SAMPLE,
+    DOWNHILL,
+    FIRST_RING,
+    HAZARD_RING,
+    HAZARD_TREE,
+    HELP_PLACE,
+    TILE_EDGE,
+)
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_names import inside
-from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.map_window import Window
+from layout.outputs.tree_orders import HazardTree, standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length
 from layout.tongue import number as said_number
@@ -54,14 +65,14 @@ def draw(
     x, y, width, height = page.frame.panel_pt
     if page.frame.beside:
         legend = height - SCALE_PT - STOP_ROOM_PT
-        _legend(sheet, plan, page, (x, y, width, legend), 1, with_stems=with_stems)
+        _legend(sheet, plan, page, (x, y, width, legend), 1, lettered, with_stems=with_stems)
         _scale(sheet, plan, page, interval, step_m, (x, y + legend, width, SCALE_PT))
         _stop_box(sheet, plan, (x, y + legend + SCALE_PT + GAP_PT, width))
     else:
         tall = not page.frame.landscape
         room = width - BESIDE_PT - (0 if tall else SCALE_WIDTH_PT) - 2 * GAP_PT
         columns = 2 if tall else 3
-        _legend(sheet, plan, page, (x, y, room, height), columns, with_stems=with_stems)
+        _legend(sheet, plan, page, (x, y, room, height), columns, lettered, with_stems=with_stems)
         x += room + GAP_PT
         _scale(sheet, plan, page, interval, step_m, (x, y, SCALE_WIDTH_PT, SCALE_PT))
         x, y = (x, y + SCALE_PT + GAP_PT) if tall else (x + SCALE_WIDTH_PT + GAP_PT, y)
@@ -75,6 +86,7 @@ def _legend(
     page: MapPage,
     place: tuple[float, float, float, float],
     columns: int,
+    lettered: Lettered,
     *,
     with_stems: bool,
 ) -> None:
@@ -87,14 +99,24 @@ def _legend(
         key = "crew_map_station_between" if page.numbered else "crew_map_station"
         texts.append(say(key, step=step, each=each))
     texts = [say("crew_map_danger") if text == say("mark_hazard") else text for text in texts]
-    standing = [t for t in standing_hazards(plan) if inside((t.x, t.y), page.window)]
-    if standing:
+    all_standing = standing_hazards(plan)
+    if any(inside((tree.x, tree.y), page.window) for tree in all_standing):
         samples.append(Line2D([], [], linestyle="none", **HAZARD_TREE))
         texts.append(say("crew_map_hazard_tree"))
-    if any(not tree.marked for tree in standing):
-        edge, dashes = HAZARD_RING["edgecolor"], HAZARD_RING["linestyle"]
-        samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
-        texts.append(say("crew_map_ring"))
+    for marked, look in ((False, HAZARD_RING), (True, FIRST_RING)):
+        if marked and not page.numbered:
+            continue
+        if any(tree.marked == marked and _reaches(tree, page.window) for tree in all_standing):
+            edge, dashes = look["edgecolor"], look["linestyle"]
+            samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
+            texts.append(say("crew_map_ring_first" if marked else "crew_map_ring"))
+    if lettered.grades:
+        samples.append(Line2D([], [], linestyle="none", marker=ARROW_SAMPLE, **DOWNHILL))
+        texts.append(say("crew_map_downhill"))
+    for spot in help_places(plan):
+        if inside((spot.x, spot.y), page.window):
+            samples.append(Line2D([], [], linestyle="none", **HELP_PLACE[spot.kind]))
+            texts.append(spot.name)
     if page.numbered:
         samples.append(Line2D([], [], linestyle="none"))
         texts.append(say("crew_map_number"))
@@ -165,7 +187,12 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
     units = area.settings.area.units
     edge = "" if area.property_line is not None else say("crew_map_stand_counts")
     error = whole(area.settings.property.error_m, units)
-    said = [say("crew_map_grades")] if lettered.grades else []
+    said = [] if area.hazards or not plan.trails else [say("crew_hazards_none")]
+    if lettered.hazards:
+        said.append(say("crew_map_no_room_hazard", names=", ".join(lettered.hazards)))
+    if lettered.stations and page.numbered:
+        said.append(say("crew_map_no_room_station"))
+    said += [say("crew_map_grades")] if lettered.grades else []
     if page.tiles and lettered.left_out:
         said.append(say("crew_map_unnamed"))
     if not page.tiles and lettered.positions:
@@ -177,3 +204,31 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
     shift = "" if same else say("crew_map_datum", datum=datum, off=say(f"crew_datum_{units}"))
     said.append(say("crew_map_dot", shift=shift, dot=dot))
     sheet.wrapped(x, y + NOTE_PT, " ".join(said), width, NOTE_PT)
+
+
+def _reaches(tree: HazardTree, window: Window) -> bool:
+    """Say whether the distance to keep from a hazard tree reaches into a map."""
+    ground = box(window.west, window.south, window.east, window.north)
+    return Point(tree.x, tree.y).distance(ground) < tree.reach_m
+
+
+def beyond(plan: Plan, window: Window) -> str:
+    """Name the hazard trees off a sheet whose distance reaches into it; empty without any.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown.
+
+    Returns
+    -------
+    str
+    """
+    names = [
+        tree.tree_id
+        for tree in standing_hazards(plan)
+        if not inside((tree.x, tree.y), window) and _reaches(tree, window)
+    ]
+    return say("crew_map_beyond", trees=", ".join(names)) if names else ""

@@ -1,0 +1,163 @@
+"""Crew maps: dangers named and ringed, places of the emergency sheet, stations, arrows downhill."""
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+import matplotlib as mpl
+import numpy as np
+import plan_fixture
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.patches import Circle
+from matplotlib.text import Text
+from test_outputs_crew_pdf import on, texts
+
+from layout.grid import bilinear
+from layout.outputs.crew import book, map_frames, map_sheet, map_side
+from layout.outputs.crew.help_places import help_places
+from layout.outputs.crew.map_looks import FIRST_RING, HAZARD_RING, HELP_PLACE
+from layout.outputs.crew.map_page import MapPage
+from layout.outputs.crew.map_trails import TICK_M, stretches
+from layout.outputs.crew.sheet import Sheet
+from layout.outputs.map_window import Window
+from layout.outputs.tree_orders import standing_hazards
+from layout.plan import Plan
+
+
+@pytest.fixture(scope="module", autouse=True)
+def looks() -> Iterator[None]:
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(book.LOOK)
+        yield
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    """Give a plan with nine hazard trees, every third one marked."""
+    made = plan_fixture.plan()
+    trees = made.area.trees
+    cut = [i for i, o in enumerate(made.trees) if o.status == "served"][:3]
+    stay = [i for i, o in enumerate(made.trees) if o.status == "leave"][:60:10]
+    kinds = tuple("dead_top" if i in (*cut, *stay) else "" for i in range(len(trees)))
+    return replace(made, area=replace(made.area, trees=replace(trees, hazard=kinds)))
+
+
+def drawn(plan: Plan, *, numbered: bool, window: Window | None = None) -> Sheet:
+    frame, whole = map_frames.whole(plan)
+    window = window or whole
+    page = MapPage("map", frame, window, numbered=numbered)
+    lines, interval = map_sheet.contours(plan, whole)
+    sheet = Sheet(plan.area.settings.outputs.paper, frame.landscape)
+    map_sheet.draw(sheet, plan, page, lines, interval)
+    sheet.canvas.draw()
+    return sheet
+
+
+@pytest.fixture(scope="module")
+def both(plan: Plan) -> dict[bool, Sheet]:
+    """Give the map of the whole, without numbers and with them as a detail sheet has."""
+    return {numbered: drawn(plan, numbered=numbered) for numbered in (False, True)}
+
+
+def ground(sheet: Sheet) -> Axes:
+    """Give the axes of the map itself."""
+    return max(sheet.figure.axes, key=lambda axes: len(axes.get_children()))
+
+
+def test_every_danger_is_named_on_the_map_of_the_whole(plan: Plan, both: dict[bool, Sheet]) -> None:
+    told = [text.get_text() for text in texts(both[False])]
+    trees = standing_hazards(plan)
+    assert len(trees) == 9
+    for tree in trees:
+        assert any(words.startswith(f"{tree.tree_id} dead top: ") for words in told), tree.tree_id
+
+
+def test_rings_are_as_wide_as_the_distance_to_keep(plan: Plan, both: dict[bool, Sheet]) -> None:
+    """On the whole round those that stay; on a sheet round all, dotted where cut first."""
+    trees = standing_hazards(plan)
+    off = sorted(tree.reach_m for tree in trees if not tree.marked)
+    first = sorted(tree.reach_m for tree in trees if tree.marked)
+    for numbered in (False, True):
+        axes = ground(both[numbered])
+        found = [p for p in axes.patches if isinstance(p, Circle)]
+        assert len(found) == len(off) + (len(first) if numbered else 0)
+        wide = sorted(patch.radius for patch in found)
+        assert wide == pytest.approx(sorted([*off, *first]) if numbered else off)
+    assert FIRST_RING["linestyle"] != HAZARD_RING["linestyle"]
+
+
+def test_a_hazard_tree_just_off_a_sheet_is_named_over_it(plan: Plan) -> None:
+    tree = standing_hazards(plan)[0]
+    for gap_m, told in ((tree.reach_m - 1.0, True), (tree.reach_m + 1.0, False)):
+        west = tree.x + gap_m
+        window = Window(west, tree.y - 40.0, west + 100.0, tree.y + 40.0, 3.0, 3.0)
+        assert (tree.tree_id in map_side.beyond(plan, window).split(": ")[-1].split(", ")) is told
+    inside = Window(tree.x - 50.0, tree.y - 40.0, tree.x + 50.0, tree.y + 40.0, 3.0, 3.0)
+    assert tree.tree_id not in map_side.beyond(plan, inside)
+
+
+def test_gate_and_helicopter_spot_stand_where_they_were_given(plan: Plan) -> None:
+    x, y = plan.landing.x, plan.landing.y
+    bare = on(on(plan, "access", gate=None), "access", helispot=None)
+    assert help_places(bare) == []
+    made = on(on(plan, "access", gate=(x + 30.0, y)), "access", helispot=(x, y + 60.0))
+    assert [(p.kind, p.x, p.y) for p in help_places(made)] == [
+        ("gate", x + 30.0, y), ("helispot", x, y + 60.0),
+    ]  # fmt: skip
+    sheet = drawn(made, numbered=False)
+    told = [text.get_text() for text in texts(sheet)]
+    for place in help_places(made):
+        assert told.count(place.name) == 2  # on the map and in its legend
+        marks = [
+            line
+            for line in ground(sheet).lines
+            if line.get_marker() == HELP_PLACE[place.kind]["marker"]
+            and np.allclose(line.get_xydata(), [[place.x, place.y]])
+        ]
+        assert len(marks) == 1
+
+
+def test_every_station_of_a_detail_map_has_its_number_or_the_map_says_so(
+    plan: Plan, both: dict[bool, Sheet]
+) -> None:
+    sheet = both[True]
+    step = TICK_M[plan.area.settings.area.units]
+    wanted = sum(math.ceil(trail.line.length / step) - 1 for trail in plan.trails)
+    names = [text.get_text() for text in ground(sheet).findobj(Text)]
+    written = sum(re.fullmatch(r"\d+ ft", words) is not None for words in names)
+    assert 0.9 * wanted <= written <= wanted
+    told = "A stroke without a number" in " ".join(t.get_text() for t in texts(sheet))
+    assert told is (written < wanted)
+
+
+def test_arrows_point_downhill(plan: Plan, both: dict[bool, Sheet]) -> None:
+    """Against the elevations: from a stretch's middle its arrow leads to lower ground."""
+    dem = plan.terrain.dem
+    pointing = {(round(x, 3), round(y, 3)): math.radians(d) for x, y, d in map_sheet.arrows(plan)}
+    held = 0
+    for trail in plan.trails:
+        for stretch in stretches(plan, trail.trail_id):
+            middle = (stretch.from_m + stretch.to_m) / 2
+            place = trail.line.interpolate(middle)
+            key = (round(place.x, 3), round(place.y, 3))
+            half = (stretch.to_m - stretch.from_m) / 2
+            ends = [trail.line.interpolate(middle + off) for off in (-half, half)]
+            z = bilinear(dem, [p.x for p in ends], [p.y for p in ends])
+            if abs(z[1] - z[0]) < 0.02 * half:
+                continue  # as good as level
+            angle = pointing[key]
+            near = [trail.line.interpolate(middle + off) for off in (-0.5, 0.5)]
+            outward = (near[1].x - near[0].x) * math.cos(angle) + (
+                near[1].y - near[0].y
+            ) * math.sin(angle) > 0
+            assert outward is bool(z[1] < z[0])
+            held += 1
+    assert held >= 3
+    marks = ground(both[True]).lines
+    shown = {
+        tuple(np.round(line.get_xydata()[0], 3)) for line in marks if len(line.get_xdata()) == 1
+    }
+    assert set(pointing) <= shown
