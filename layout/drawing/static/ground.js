@@ -60,7 +60,9 @@ export function showWhole(map) {
 // Every fifth line is drawn stronger and says its height, in feet or metres as lengths are said.
 function contours(map, given) {
   const { lines, step_m } = given.contours;
-  const said = (metres, feet) => `${+(feet ? metres / FOOT_M : metres).toFixed(1)} ${feet ? "ft" : "m"}`;
+  // drawn at whole feet, or at whole or half metres; told in the other unit a height is no sharper than that
+  const half = given.units === "us" ? 1 : 0.5;
+  const said = (metres, feet) => (feet ? `${Math.round(metres / FOOT_M)} ft` : `${Math.round(metres / half) * half} m`);
   const drawn = lines.map((c) => [lineOf(c.line), c]);
   const words = lines.length ? `Contours, every ${said(step_m, given.units === "us")}` : "Contours";
   vector(map, "contours", words, drawn.map(([feature]) => feature), styles.contour);
