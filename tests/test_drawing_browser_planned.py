@@ -108,6 +108,37 @@ def test_a_planning_can_be_followed_and_stopped_by_key_and_read_meanwhile(sheet:
     assert sheet.server.asked.count("replan") == asked + 1
 
 
+def test_findings_of_the_plan_before_stay_and_say_so_until_the_new_ones_come(sheet: Sheet) -> None:
+    sheet.press("Plan the spurs")
+    sheet.until("skidway.planned.current() && skidway.planned.current().final", PLANNED_S)
+    sheet.until("document.querySelectorAll('#panel-plan .findings li').length > 3")
+    words = sheet.page.locator("#panel-plan .findings li").all_inner_texts()
+    assert "earlier" not in sheet.text("#panel-plan")
+    row = "document.querySelectorAll('#panel-plan .findings li')[2]"
+    sheet.page.evaluate(f"{row}.scrollIntoView()")
+    place = sheet.page.evaluate(f"{row}.getBoundingClientRect().top")
+    assert sheet.page.evaluate("document.getElementById('panels').scrollTop") > 50
+    sheet.page.evaluate(
+        "() => { const d = structuredClone(skidway.store.draft());"
+        " d.trails[0].line.at(-1)[0] -= 1; skidway.store.commit(d); }"
+    )
+    assert "Findings of the earlier plan" in sheet.text("#panel-plan")
+    sheet.until("!skidway.planned.current().final", PLANNED_S)  # the first look of the new one
+    sheet.page.wait_for_timeout(100)
+    assert sheet.page.locator("#panel-plan .findings li").all_inner_texts() == words
+    assert sheet.page.locator("#panel-plan .findings.earlier").count() == 1
+    assert "earlier plan" in sheet.text("#panel-plan h3")
+    now = sheet.page.evaluate(f"{row}.getBoundingClientRect().top")
+    assert abs(now - place) < 10  # the line that is read stays where it was
+    sheet.until("skidway.planned.current().final", PLANNED_S)
+    sheet.until("!document.querySelector('#panel-plan .findings.earlier')")
+    assert "earlier" not in sheet.text("#panel-plan h3")
+    sheet.press("Undo")  # the planning is not waited for
+    assert "Findings of the earlier plan" in sheet.text("#panel-plan")
+    sheet.begin()
+    assert not sheet.page.locator("#panel-plan .findings li").count()
+
+
 def test_the_plan_of_a_tree_is_told_in_the_units_chosen(sheet: Sheet) -> None:
     sheet.press("Plan the spurs")
     sheet.until("skidway.planned.current() && skidway.planned.current().final", PLANNED_S)

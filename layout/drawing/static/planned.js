@@ -21,6 +21,7 @@ const told = element("p", "", "told");
 const line = element("p", "", "busy");
 const stopIt = button("Stop planning", stop);
 const result = element("div");
+const found = { of: null, head: element("h3"), words: element("p", "", "quiet"), list: element("ol", undefined, "findings") };
 const chip = element("div", undefined, "planning"); // over the map where the panel is out of view
 const chipWords = element("span");
 const chipStop = button("Stop", stop);
@@ -51,7 +52,7 @@ export function build(map) {
   line.setAttribute("role", "status");
   chip.append(chipWords, chipStop, chipSee);
   document.querySelector(".ground").append(chip);
-  held.append(title, spot, told, line, stopIt, result);
+  held.append(title, spot, told, line, stopIt, result, found.head, found.words, found.list);
   say(ASK);
   document.getElementById("plan").addEventListener("click", () => {
     auto = true;
@@ -144,6 +145,7 @@ async function follow(mine, value) {
 }
 
 function tell(state) {
+  const place = found.list.getBoundingClientRect().top;
   last = state;
   const now = busy();
   const fault = state.state === "failed" ? state.error : state.state === "replaced" ? REPLACED : "";
@@ -158,6 +160,8 @@ function tell(state) {
     rendered = shown;
     result.replaceChildren(...(network ? figures() : []));
   }
+  tellFound(now);
+  stay(found.list.getBoundingClientRect().top - place);
   const [first] = network ? network.lines[unitsNow()] : [["", ""]];
   write(chipWords, now ? line.textContent : fault || (state.fault && state.told) || `${first[0]}: ${first[1]}`);
   chipStop.hidden = !now;
@@ -194,14 +198,34 @@ function figures() {
   if (network.words) out.push(element("p", network.words, "quiet"));
   if (!network.final) out.push(element("p", "Not the last word: the plan still gets better.", "quiet"));
   if (madeFor !== store.draft()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
-  if (network.final) {
-    const found = element("ol", undefined, "findings");
-    found.append(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
-    out.push(element("h3", "Findings of the plan"));
-    if (network.units !== unitsNow()) out.push(element("p", "As they were told when it was planned; plan again to have them in the other units.", "quiet"));
-    out.push(found);
-  }
   return out;
+}
+
+// What is told above the findings grows and shrinks: whoever reads them keeps the line.
+function stay(moved) {
+  const side = held.parentElement;
+  const roll = side.scrollHeight > side.clientHeight ? side : document.scrollingElement;
+  if (moved && found.of && roll.scrollTop > 0) roll.scrollTop += moved;
+}
+
+// Findings stay until there are newer ones, and say which plan they are of: a first look has none,
+// and whoever reads them is not to lose the place.
+function tellFound(now) {
+  if (network && network.final && found.of !== network) {
+    found.of = network;
+    found.list.replaceChildren(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
+  }
+  if (!network) {
+    found.of = null;
+    found.list.replaceChildren();
+  }
+  const earlier = Boolean(found.of) && (found.of !== network || !isOfNow());
+  const said = [];
+  if (earlier) said.push(now ? "Of the plan made before. Those of the new plan take their place when it is proved." : "Of a plan made before, not of the drawing as it stands.");
+  if (found.of && found.of.units !== unitsNow()) said.push("As they were told when it was planned; plan again to have them in the other units.");
+  write(found.head, found.of ? `Findings of the ${earlier ? "earlier " : ""}plan` : "");
+  write(found.words, said.join(" "));
+  found.list.classList.toggle("earlier", earlier);
 }
 
 function mark() {
