@@ -8,6 +8,7 @@ import stat
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from layout import area as areas
 from layout.area import read_area
 from layout.commands import draw, main
 from layout.drawing import ground_read as room
-from layout.drawing import own_state, serving
+from layout.drawing import doorkey, own_state, serving
 from layout.drawing.doorkey import DoorKey, keep, key_of
 from layout.drawing.doorstep import doorstep
 from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
@@ -270,12 +271,16 @@ def test_the_browser_is_led_to_the_map_by_a_file_of_the_user_alone(tmp_path: Pat
         assert step == ""
 
 
+HOUSES: list[tuple[str, ...]] = []
+
+
 def opened(monkeypatch: pytest.MonkeyPatch, *words: str) -> tuple[str, str]:
     """Run the command until it serves; give the map's address and the one that is opened."""
     got: list[str] = []
 
     def served(app: Any, door: Door, *, browser: str, started: Any) -> None:
         got.extend([door.address, browser])
+        HOUSES.append(door.house_addresses)
         if browser:
             path = Path(browser.removeprefix("file://"))
             assert door.address in path.read_text(encoding="utf-8")
@@ -286,7 +291,7 @@ def opened(monkeypatch: pytest.MonkeyPatch, *words: str) -> tuple[str, str]:
     return got[0], got[1]
 
 
-def test_the_key_is_kept_for_this_computer_and_new_for_the_house(
+def test_the_keys_are_kept_for_this_computer_and_for_the_house(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
@@ -299,10 +304,17 @@ def test_the_key_is_kept_for_this_computer_and_new_for_the_house(
     again, none = opened(monkeypatch, "--no-browser")
     assert (again, none) == (first, "")
     capsys.readouterr()
-    house = [opened(monkeypatch, "--no-browser", "--house-network")[0] for _ in range(2)]
-    keys = {address.partition("#")[2] for address in (first, *house)}
-    assert len(keys) == 3
-    assert "new key" in capsys.readouterr().out
+    monkeypatch.setattr(serving, "_own_names", lambda: ("192.0.2.7",))  # RFC 5737: nobody's
+    houses: list[tuple[str, ...]] = []
+    for words in (["--house-network"], ["--house-network"], [], ["--house-network"]):
+        assert opened(monkeypatch, "--no-browser", *words)[0] == first  # a page here stays open
+        houses.append(HOUSES[-1])
+    told = capsys.readouterr().out
+    assert "good for 12 hours over restarts" in told
+    one, two, none, three = houses
+    assert one == two and none == ()  # and so does one on a phone
+    assert three != one  # until it was started without the option
+    assert first.partition("#")[2] not in {one[0].partition("#")[2], three[0].partition("#")[2]}
     with socket.create_server(("127.0.0.1", int(first.partition("#")[0].split(":")[2][:-1]))):
         moved, _ = opened(monkeypatch, "--no-browser")
     assert moved.partition("#")[2] == first.partition("#")[2]
@@ -310,6 +322,47 @@ def test_the_key_is_kept_for_this_computer_and_new_for_the_house(
     monkeypatch.setattr(own_state, "state_folder", lambda: None)
     assert opened(monkeypatch)[1] == ""
     assert "The browser is not opened" in capsys.readouterr().out
+
+
+def test_the_key_of_the_house_is_for_a_day_and_for_the_user_alone(tmp_path: Path) -> None:
+    area, state = tmp_path / "area", tmp_path / "state"
+    token, kept = doorkey.house_key(area, state, 1000.0)
+    assert kept and doorkey.house_key(area, state, 1000.0 + 11.9 * 3600) == (token, True)
+    (place,) = state.iterdir()
+    assert stat.S_IMODE(place.stat().st_mode) == 0o600
+    assert doorkey.house_key(area, state, 999.0)[0] != token  # of a clock set back
+    late, _ = doorkey.house_key(area, state, 2000.0 + 12.1 * 3600)
+    assert late != token
+    assert doorkey.house_key(area, None)[1] is False
+
+
+HOUSE = Own(
+    frozenset({"127.0.0.1:4001"}), TOKEN,
+    house_hosts=frozenset({"192.0.2.7:4001"}), house_token="h" * 43,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("host", "token", "status"),
+    [
+        ("127.0.0.1:4001", TOKEN, None),
+        ("192.0.2.7:4001", "h" * 43, None),
+        ("127.0.0.1:4001", "h" * 43, 401),
+        ("192.0.2.7:4001", TOKEN, 401),
+        ("192.0.2.7:4001", "", 401),
+        ("192.0.2.8:4001", "h" * 43, 421),
+    ],
+)
+def test_each_key_opens_its_own_address_alone(host: str, token: str, status: int | None) -> None:
+    heads = [
+        ("host", host), ("origin", f"http://{host}"), ("x-skidway-token", token),
+        ("content-type", "application/json"),
+    ]  # fmt: skip
+    refused = refusal(HOUSE, "POST", "/api/echo", heads)
+    assert (None if refused is None else refused[0]) == status
+    no_house = replace(HOUSE, house_token="")
+    if host.startswith("192"):
+        assert refusal(no_house, "POST", "/api/echo", heads) is not None
 
 
 def test_numbers_json_has_no_word_for() -> None:

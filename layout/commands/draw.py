@@ -44,7 +44,13 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.drawing.desk import Desk
-    from layout.drawing.doorkey import fresh, keep, key_of
+    from layout.drawing.doorkey import (
+        HOUSE_LASTS_S,
+        forget_house_key,
+        house_key,
+        keep,
+        key_of,
+    )
     from layout.drawing.doorstep import doorstep
     from layout.drawing.ground_read import ground_read
     from layout.drawing.guards import Own
@@ -57,15 +63,30 @@ def run(words: argparse.Namespace) -> int:
     area = read_area(words.area, offline=True)
     folder = state_folder()
     key = key_of(area.folder, folder)
+    house, found_again = "", False
     if words.house_network:
-        key = fresh(key)  # what other machines were told once is not to open it for ever
-    door = open_door(key, words.port, house=words.house_network)
+        house, found_again = house_key(area.folder, folder)
+    else:
+        forget_house_key(area.folder, folder)  # who was told it once is not let in for ever
+    door = open_door(key, words.port, house=house)
     desk = Desk(ground_read(area), words.tiles, words.area, folder)
-    app = app_of(desk.calls(), Own(door.hosts, door.key.token, host))
-    if words.house_network:
-        print("A new key is made each time for the house network: open pages will not find it.")
-    elif not keep(door.key, area.folder, folder):
+    own = Own(
+        door.hosts,
+        door.key.token,
+        host,
+        house_hosts=door.house_hosts,
+        house_token=door.house_token,
+    )
+    app = app_of(desk.calls(), own)
+    if not keep(door.key, area.folder, folder):
         print("The key could not be kept: a page left open will not survive a restart.")
+    if found_again:
+        print(
+            f"The house network's key is good for {HOUSE_LASTS_S / 3600:.0f} hours over restarts; "
+            "start once without --house-network to make it void."
+        )
+    elif words.house_network:
+        print("The house network's key could not be kept: pages left open there will not find it.")
     if door.moved:
         print(f"Port {key.port} of the last time is taken: pages left open will not find the map.")
 

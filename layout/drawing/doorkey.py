@@ -6,14 +6,17 @@ open still works when the server is started again.
 
 import json
 import secrets
+import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from layout.drawing.own_state import place_of, written
 
-KIND = "map"
+KIND, HOUSE_KIND = "map", "house"
 TOKEN_BYTES = 32
 PORTS = range(1024, 65536)
+HOUSE_LASTS_S = 12 * 3600.0  # ours, a long day's work: it is not to open the map for ever
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +52,56 @@ def key_of(area: Path, folder: Path | None) -> DoorKey:
     return DoorKey(secrets.token_urlsafe(TOKEN_BYTES))
 
 
-def fresh(key: DoorKey) -> DoorKey:
-    """Give a key nobody has seen, for the same port."""
-    return DoorKey(secrets.token_urlsafe(TOKEN_BYTES), key.port)
+def house_key(area: Path, folder: Path | None, now: float | None = None) -> tuple[str, bool]:
+    """Give the key for the house network: the one made a short while ago, or a new one.
+
+    It is not the key of this computer, which is never told to anybody else.
+
+    Parameters
+    ----------
+    area : Path
+        The area's folder.
+    folder : Path or None
+        Where keys are kept; None: nowhere.
+    now : float, optional
+        Seconds since 1970; the clock's by default.
+
+    Returns
+    -------
+    token : str
+    kept : bool
+        Whether it will be found again.
+    """
+    clock = time.time() if now is None else now
+    if folder is not None:
+        try:
+            kept = json.loads(place_of(HOUSE_KIND, area, folder).read_text(encoding="utf-8"))
+            token, age_s = kept["token"], clock - float(kept["made"])
+            if isinstance(token, str) and len(token) >= TOKEN_BYTES and 0 <= age_s < HOUSE_LASTS_S:
+                return token, True
+        except (OSError, ValueError, KeyError, TypeError):
+            pass  # as for the other key
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    if folder is None:
+        return token, False
+    return token, written(
+        place_of(HOUSE_KIND, area, folder), json.dumps({"token": token, "made": clock})
+    )
+
+
+def forget_house_key(area: Path, folder: Path | None) -> None:
+    """Forget the key for the house network; pages left open there stay out.
+
+    Parameters
+    ----------
+    area : Path
+        The area's folder.
+    folder : Path or None
+        Where keys are kept.
+    """
+    if folder is not None:
+        with suppress(OSError):
+            place_of(HOUSE_KIND, area, folder).unlink(missing_ok=True)
 
 
 def keep(key: DoorKey, area: Path, folder: Path | None) -> bool:

@@ -31,18 +31,27 @@ class Door:
         With the port it is bound to.
     house : tuple of str
         Names other machines of the house may use; empty where it is this computer only.
+    house_token : str
+        What calls under those names carry.
+    moved : bool
+        The port of the last time was taken.
     """
 
     socket: socket.socket
     key: DoorKey
     house: tuple[str, ...] = ()
-    moved: bool = False  # the port of the last time was taken
+    house_token: str = ""
+    moved: bool = False
 
     @property
     def hosts(self) -> frozenset[str]:
-        """Every ``name:port`` the page may be opened under."""
-        names = (LOOPBACK, "localhost", *self.house)
-        return frozenset(f"{name}:{self.key.port}" for name in names)
+        """Every ``name:port`` the page may be opened under on this computer."""
+        return frozenset(f"{name}:{self.key.port}" for name in (LOOPBACK, "localhost"))
+
+    @property
+    def house_hosts(self) -> frozenset[str]:
+        """Every ``name:port`` the page may be opened under from the house network."""
+        return frozenset(f"{name}:{self.key.port}" for name in self.house)
 
     @property
     def address(self) -> str:
@@ -52,10 +61,10 @@ class Door:
     @property
     def house_addresses(self) -> tuple[str, ...]:
         """Addresses for other machines of the house."""
-        return tuple(f"http://{name}:{self.key.port}/#{self.key.token}" for name in self.house)
+        return tuple(f"http://{name}:{self.key.port}/#{self.house_token}" for name in self.house)
 
 
-def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
+def open_door(key: DoorKey, port: int | None, *, house: str = "") -> Door:
     """Take a port and listen on it.
 
     Parameters
@@ -64,8 +73,8 @@ def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
         Token, and the port used last time, which is taken again where it is free.
     port : int or None
         Port the user asked for; None lets us choose.
-    house : bool, optional
-        Listen for the house network too.
+    house : str, optional
+        Key for the house network, which is listened for too; empty: it is not.
 
     Returns
     -------
@@ -96,6 +105,7 @@ def open_door(key: DoorKey, port: int | None, *, house: bool = False) -> Door:
             bound,
             replace(key, port=taken),
             _own_names() if house else (),
+            house,
             moved=port is None and key.port not in (0, taken),
         )
     msg = "no port of this computer is free for the map"
