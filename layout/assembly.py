@@ -1,6 +1,7 @@
 """What was grown, made into a plan: names, drainage, checks."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
@@ -37,16 +38,68 @@ from layout.pull_chances import with_chances
 from layout.records import (
     ChoiceReport,
     Landing,
+    Pull,
     Trail,
     TurningPlace,
+    WinchPosition,
 )
 from layout.settings import AreaSettings, limits_in_force
 from layout.site import Area
-from layout.terrain import Terrain, station_table
+from layout.terrain import Stations, Terrain, station_table
 from layout.trails import name_trails, steps_of
 from layout.tree_sizes import sizes_of
 
 FORMAT = "1"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assembly:
+    """What was grown, named and parked; what a whole plan of it takes is made when asked for.
+
+    Parameters
+    ----------
+    area, shape, strips, sites : Area, Terrain, Strips, tuple of Landing
+        The job.
+    grower, grown : Grower, Grown
+        What the spurs grew on, and what was chosen.
+    trails, positions, pulls, places : tuple
+        The network, named; chances of pulls are not worked out.
+    stations : dict of str to Stations
+        By trail.
+    """
+
+    area: Area
+    shape: Terrain
+    strips: water.Strips
+    sites: tuple[Landing, ...]
+    grower: sprouts.Grower
+    grown: Grown
+    trails: tuple[Trail, ...]
+    positions: tuple[WinchPosition, ...]
+    pulls: tuple[Pull, ...]
+    places: tuple[TurningPlace, ...]
+    stations: dict[str, Stations]
+
+    def checked(self) -> tuple[Finding, ...]:
+        """Check the lines, ahead of drainage and of what every tree comes to."""
+        return check_layout(
+            self.area, self.shape, self.strips, self.sites[0], self.trails, self.positions,
+            self.pulls, self.places, more_landings=self.sites[1:],
+        )  # fmt: skip
+
+    def plan(self, tell: Callable[[str], None]) -> Plan:
+        """Make the whole plan, drainage, chances and every check included.
+
+        Parameters
+        ----------
+        tell : callable
+            Told a line now and then.
+
+        Returns
+        -------
+        Plan
+        """
+        return _plan(self, tell)
 
 
 def assemble(
@@ -57,10 +110,9 @@ def assemble(
     standing: tuple[Trail, ...],
     grower: sprouts.Grower,
     grown: Grown,
-    tell: Callable[[str], None],
     more_sites: tuple[Landing, ...] = (),
-) -> Plan:
-    """Make a plan of what was grown, and check it.
+) -> Assembly:
+    """Name and park what was grown.
 
     Parameters
     ----------
@@ -70,14 +122,12 @@ def assemble(
         The main trail, and those that are fixed; the first of the grown branches.
     grower, grown : Grower, Grown
         What the spurs grew on, and what was chosen.
-    tell : callable
-        Told a line now and then.
     more_sites : tuple of Landing, optional
         L2, L3 ... where there are several landings.
 
     Returns
     -------
-    Plan
+    Assembly
     """
     settings = area.settings
     trails = name_trails(
@@ -88,7 +138,6 @@ def assemble(
     )
     sites = (site, *more_sites)
     positions, pulls = park(grower, grown, trails, [one.landing_id for one in sites])
-    pulls = with_chances(grower.pull_ground, grower.winch, trails, positions, pulls)
     places = tuple(
         TurningPlace(
             place_id=f"T{number}",
@@ -102,6 +151,18 @@ def assemble(
         for number, p in enumerate(grown.places, start=1)
     )
     stations = {t.trail_id: station_table(shape, t.line, t.width_m) for t in trails}
+    return Assembly(
+        area, shape, strips, sites, grower, grown, trails, positions, pulls, places, stations
+    )
+
+
+def _plan(made: Assembly, tell: Callable[[str], None]) -> Plan:
+    area, shape, strips, grower, grown = made.area, made.shape, made.strips, made.grower, made.grown
+    trails, positions, places, stations = made.trails, made.positions, made.places, made.stations
+    settings, sites = area.settings, made.sites
+    site, *more = sites
+    more_sites = tuple(more)
+    pulls = with_chances(grower.pull_ground, grower.winch, trails, positions, made.pulls)
     limits = limits_in_force(settings)
     benches = {
         t.trail_id: bench

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from layout.assembly import Assembly
 from layout.grow import Grown, grow
 from layout.joined import joined
 from layout.mending import mended
@@ -18,7 +19,7 @@ from layout.turning import pad_radius_m
 
 MOST_REPAIRS = 3
 
-Assembled = Callable[[Grown], tuple[Grown, Plan]]
+Assembled = Callable[[Grown], Assembly]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,31 +63,37 @@ class Growth:
         start : list of Branch
             What to grow on from.
         assembled : callable
-            Makes a plan of what was grown, findings included, and gives both.
+            Names and parks what was grown; may cut it shorter.
 
         Returns
         -------
         Plan
             The cheapest of those the checks let pass; where none is, the last one, with
-            the stops that repairs could not mend.
+            the stops that repairs could not mend. It alone is made in full.
         """
         closed = self.grower.ground.closed.copy()
-        clean: list[Plan] = []
+        clean: list[Assembly] = []
         for _ in range(MOST_REPAIRS):
-            grown, plan = assembled(self._grown(start, closed))
-            start = mended(self.grower, plan, grown, closed)
-            if len(start) != len(grown.branches):
+            made = assembled(self._grown(start, closed))
+            start = self._mended(made, closed)
+            if len(start) != len(made.grown.branches):
                 continue
-            clean.append(plan)
-            more = self._joined(grown)
-            if more is grown:
+            clean.append(made)
+            more = self._joined(made.grown)
+            if more is made.grown:
                 break
-            grown, plan = assembled(more)
-            start = mended(self.grower, plan, grown, closed)
-            if len(start) == len(grown.branches):
-                clean.append(plan)
+            made = assembled(more)
+            start = self._mended(made, closed)
+            if len(start) == len(made.grown.branches):
+                clean.append(made)
                 break
-        return min(clean, key=lambda one: one.choice.objective_m2, default=plan)
+        best = min(clean, key=lambda one: one.grown.choice.objective, default=made)
+        return best.plan(self.tell)
+
+    def _mended(self, made: Assembly, closed: NDArray[np.uint8]) -> list[Branch]:
+        self.tell("checking the lines")
+        found = made.checked()
+        return mended(self.grower, made.trails, made.stations, found, made.grown, closed)
 
     def _grown(self, start: list[Branch], closed: NDArray[np.uint8]) -> Grown:
         return grow(

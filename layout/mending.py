@@ -1,15 +1,17 @@
 """Spurs the checker stops are given up, and the lattice is closed where they broke a limit."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout import sprouts
+from layout.findings import Finding
 from layout.grow import Grown
 from layout.network import Branch
-from layout.plan_record import Plan
 from layout.records import Trail
+from layout.terrain import Stations
 
 MENDABLE = frozenset(
     {
@@ -29,22 +31,27 @@ MENDABLE = frozenset(
 
 
 def mended(
-    grower: sprouts.Grower, plan: Plan, grown: Grown, closed: NDArray[np.uint8]
+    grower: sprouts.Grower,
+    trails: Sequence[Trail],
+    stations: Mapping[str, Stations],
+    findings: Sequence[Finding],
+    grown: Grown,
+    closed: NDArray[np.uint8],
 ) -> list[Branch]:
     """Drop the spurs the checker stops, and close the lattice under the place.
 
     Gives the branches to grow on from; as many as there were when nothing is
     left to mend.
     """
-    number = {t.trail_id: n for n, t in enumerate(plan.trails) if _ours(t)}
+    number = {t.trail_id: n for n, t in enumerate(trails) if _ours(t)}
     dropped: set[int] = set()
-    for finding in plan.findings:
+    for finding in findings:
         n = number.get(finding.subject_id)
         if finding.level != "stop" or finding.code not in MENDABLE or n is None:
             continue
         dropped.add(n)
         if finding.from_m is not None and finding.to_m is not None:
-            st = plan.stations[finding.subject_id]
+            st = stations[finding.subject_id]
             hit = (st.at_m >= finding.from_m - 1) & (st.at_m <= finding.to_m + 1)
             sprouts.close_states(grower.ground, closed, st.x[hit], st.y[hit], st.heading_rad[hit])
     kept: dict[int, int] = {}

@@ -2,12 +2,12 @@
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from layout import benching, ground, necks, sprouts, terrain, water, winch
 from layout.arm_lines import wide
 from layout.arm_names import had_arms
-from layout.assembly import assemble, gap_pct
+from layout.assembly import Assembly, assemble, gap_pct
 from layout.beginning import begun
 from layout.checked_growth import Growth
 from layout.checks import check_treatment
@@ -34,7 +34,26 @@ from layout.turning import pad_radius_m
 from layout.what_if import what_if, worked_out
 from layout.work import too_heavy_for_any_load, with_work
 
-__all__ = ["Plan", "gap_pct", "make_plan"]
+__all__ = ["LaidOut", "Plan", "gap_pct", "lay_out", "make_plan", "with_options"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LaidOut:
+    """A plan that nothing was changed in for a trial yet.
+
+    Parameters
+    ----------
+    plan : Plan
+        The layout, with all of its work; without options, limits and necks.
+    strips : Strips
+        Its water strips.
+    seconds : float
+        What it took.
+    """
+
+    plan: Plan
+    strips: water.Strips
+    seconds: float
 
 
 def make_plan(
@@ -80,6 +99,34 @@ def make_plan(
     WorkerError
         If a process that shared the work does.
     """
+    laid = lay_out(area, workers=workers, progress=progress, read=read)
+    return with_options(laid, progress=progress) if options else laid.plan
+
+
+def lay_out(
+    area: Area,
+    *,
+    workers: int = 1,
+    progress: Callable[[str], None] | None = None,
+    read: tuple[Terrain, water.Strips] | None = None,
+) -> LaidOut:
+    """Plan a job, and leave for `with_options` what another rope, tool or place would change.
+
+    Parameters
+    ----------
+    area, workers, progress, read
+        As `make_plan` takes them.
+
+    Returns
+    -------
+    LaidOut
+        The layout is final: the crew's sheets can be drawn from it already.
+
+    Raises
+    ------
+    InputError, SolverError, WorkerError
+        As `make_plan` does.
+    """
     tell = progress or (lambda line: None)
     begun_s = time.monotonic()
     if read is None:
@@ -91,10 +138,28 @@ def make_plan(
         plan = best_landing(area, shape, strips, _tried, workers=workers, tell=tell)
     else:
         plan = _planned(area, shape, strips, tell)
-    if not options:
-        return plan
-    tried = what_if(plan, strips, own_s=time.monotonic() - begun_s, tell=tell)
-    return _with_limits(replace(plan, options=tried), strips, tell)
+    return LaidOut(plan, strips, time.monotonic() - begun_s)
+
+
+def with_options(laid: LaidOut, *, progress: Callable[[str], None] | None = None) -> Plan:
+    """Try what another rope, tool or place would change, and say what limits the plan.
+
+    Parameters
+    ----------
+    laid : LaidOut
+        What `lay_out` gave.
+    progress : callable, optional
+        Told a line now and then.
+
+    Returns
+    -------
+    Plan
+        With the same layout; options, limits and the cautions of necks are added, no
+        ``stop``.
+    """
+    tell = progress or (lambda line: None)
+    tried = what_if(laid.plan, laid.strips, own_s=laid.seconds, tell=tell)
+    return _with_limits(replace(laid.plan, options=tried), laid.strips, tell)
 
 
 def _tried(trial: Trial, tell: Callable[[str], None]) -> Tried:
@@ -174,14 +239,11 @@ def _planned(
                 swing_deg=swing_deg, solver=solver, known=known, tell=tell,
             )  # fmt: skip
 
-        def assembled(grown: Grown) -> tuple[Grown, Plan]:
+        def assembled(grown: Grown) -> Assembly:
             nonlocal mains  # cut off behind the last thing on them, for good
             mains, grown = shortened(grower, mains, grown, roots=1 + len(more))
             standing = (*mains, *fixed)
-            made = assemble(
-                area, shape, strips, site, standing, grower, grown, tell, tuple(more_sites)
-            )
-            return grown, made
+            return assemble(area, shape, strips, site, standing, grower, grown, tuple(more_sites))
 
         growth = Growth(grower, opened, spots, swing_deg, solver, known, tell)
         plan = growth.plan(start, assembled)

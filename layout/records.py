@@ -82,7 +82,8 @@ class TrailStep:
     payload_by: str = ""  # what sets it
     tip_margin_deg: float | None = None  # left of the side slope allowed, a wheel on a hump
     front_share_pct: float | None = None  # least on the front axle, empty up or loaded
-    p_over_limit: float | None = None  # that its steepest 10 m is over the limit there
+    # that its steepest 10 m alone is over the limit there; a trail's own is of its whole rule
+    p_over_limit: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,9 @@ class GradeChance:
     """How likely a trail breaks its limits of grade, the elevations being off a little."""
 
     trail_id: str
-    p_over_limit: float  # past a short pitch in grade, or past the sustained limit for too long
+    # that the trail anywhere is past a short pitch in grade, or past the sustained limit for
+    # too long; a step's own is of one place and one limit
+    p_over_limit: float
     at_m: float  # where that is likeliest
     grade_pct: float  # measured there: + adverse, - favourable
     limit_pct: float  # in force there, a positive size

@@ -20,7 +20,8 @@ class Made:
     def network(self, how: str) -> Any:
         self.count += 1
         self.log.append(how)
-        return SimpleNamespace(branches=(0, 1, 2), number=self.count, how=how)
+        choice = SimpleNamespace(objective=100.0 - (self.gain if how == "join" else 0.0))
+        return SimpleNamespace(branches=(0, 1, 2), number=self.count, choice=choice)
 
     def grow(self, *_: Any, **__: Any) -> Any:
         return self.network("grow")
@@ -28,13 +29,18 @@ class Made:
     def joined(self, _: Any, grown: Any, *__: Any, **___: Any) -> Any:
         return self.network("join") if self.gain else grown
 
-    def mended(self, _: Any, plan: Any, grown: Any, __: Any) -> list[int]:
-        return [0, 1] if plan.number in self.stopped else list(grown.branches)
+    def mended(self, *given: Any) -> list[int]:
+        grown = given[4]
+        return [0, 1] if grown.number in self.stopped else list(grown.branches)
 
     def assembled(self, grown: Any) -> Any:
-        objective = 100.0 - (self.gain if grown.how == "join" else 0.0)
-        choice = SimpleNamespace(objective_m2=objective)
-        return grown, SimpleNamespace(number=grown.number, choice=choice)
+        return SimpleNamespace(
+            grown=grown, trails=(), stations={}, checked=tuple, plan=lambda _: self.whole(grown)
+        )
+
+    def whole(self, grown: Any) -> Any:
+        self.log.append("whole")
+        return grown
 
     def plan(self, monkeypatch: pytest.MonkeyPatch) -> int:
         for name in ("grow", "joined", "mended"):
@@ -49,13 +55,13 @@ class Made:
 def test_second_ways_are_taken_where_the_checks_let_them(monkeypatch: pytest.MonkeyPatch) -> None:
     made = Made(stopped=set())
     assert made.plan(monkeypatch) == 2
-    assert made.log == ["grow", "join"]
+    assert made.log == ["grow", "join", "whole"]
 
 
 def test_where_there_are_none_nothing_is_assembled_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     made = Made(stopped=set(), gain=0.0)
     assert made.plan(monkeypatch) == 1
-    assert made.log == ["grow"]
+    assert made.log == ["grow", "whole"]
 
 
 def test_a_plan_without_stops_is_never_given_up_for_one_with(
@@ -63,13 +69,13 @@ def test_a_plan_without_stops_is_never_given_up_for_one_with(
 ) -> None:
     made = Made(stopped={2, 4, 6})  # every network with second ways
     assert made.plan(monkeypatch) in (1, 3, 5)
-    assert made.log == ["grow", "join"] * MOST_REPAIRS
+    assert made.log == [*["grow", "join"] * MOST_REPAIRS, "whole"]
 
 
 def test_what_is_stopped_is_grown_round(monkeypatch: pytest.MonkeyPatch) -> None:
     made = Made(stopped={1})
     assert made.plan(monkeypatch) == 3
-    assert made.log == ["grow", "grow", "join"]
+    assert made.log == ["grow", "grow", "join", "whole"]
 
 
 def test_where_nothing_passes_the_last_is_given_with_its_stops(
@@ -77,4 +83,4 @@ def test_where_nothing_passes_the_last_is_given_with_its_stops(
 ) -> None:
     made = Made(stopped=set(range(9)))
     assert made.plan(monkeypatch) == MOST_REPAIRS
-    assert made.log == ["grow"] * MOST_REPAIRS
+    assert made.log == [*["grow"] * MOST_REPAIRS, "whole"]

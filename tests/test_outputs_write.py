@@ -17,7 +17,9 @@ import pytest
 from pyogrio.errors import DataSourceError
 
 from layout.errors import OutputError
-from layout.outputs import crew, geopackage, overview, write_plan
+from layout.findings import Finding, ordered
+from layout.option_records import LimitRow, OptionRow
+from layout.outputs import crew, geopackage, overview, sheets_beside, write_plan
 from layout.plan import Plan
 
 TESTS = Path(__file__).parent
@@ -117,9 +119,42 @@ def test_sheets_drawn_in_a_process_of_their_own_are_the_same(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("layout.outputs.write.MANY_PULLS", 1)
-    one, two = (write_plan(plan, tmp_path / f"out{n}", workers=n) for n in (1, 2))
+    one = write_plan(plan, tmp_path / "out1")
+    with sheets_beside(plan, workers=2) as sheets:
+        two = write_plan(tried(plan), tmp_path / "out2", sheets=sheets)
+    three = write_plan(tried(plan), tmp_path / "out3", workers=2)
     assert names(two) == FILES
     assert (one / "crew_map.pdf").read_bytes() == (two / "crew_map.pdf").read_bytes()
+    # what is tried once the layout is final stands on no sheet
+    assert (one / "crew_map.pdf").read_bytes() == (three / "crew_map.pdf").read_bytes()
+
+
+def tried(plan: Plan) -> Plan:
+    """Give a plan with all that trying other tools adds to it."""
+    option = OptionRow("snatch_block", "a snatch block", "reach", "a block", 60, 55, 3)
+    limit = LimitRow("as_is", "as it is", 80.0, 55, 60)
+    neck = Finding("neck", "caution", "A neck between two trails.", "trails", "S1", at=(1.0, 1.0))
+    return replace(
+        plan, options=(option,), limits=(limit,), findings=ordered((*plan.findings, neck))
+    )
+
+
+@pytest.mark.usefixtures("quick")
+def test_sheets_that_are_drawn_already_are_not_drawn_again(plan: Plan, tmp_path: Path) -> None:
+    folder = write_plan(plan, tmp_path / "out", sheets=lambda: b"drawn before")
+    assert (folder / "crew_map.pdf").read_bytes() == b"drawn before"
+
+
+@pytest.mark.usefixtures("quick")
+def test_with_one_worker_the_sheets_are_drawn_when_they_are_asked_for(
+    plan: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Plan] = []
+    monkeypatch.setattr(crew, "bound", lambda given: asked.append(given) or b"sheets")
+    with sheets_beside(plan, workers=1) as sheets:
+        assert not asked
+        assert sheets() == b"sheets"
+    assert asked == [plan]
 
 
 @pytest.mark.usefixtures("quick")

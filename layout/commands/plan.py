@@ -43,10 +43,10 @@ def run(words: argparse.Namespace) -> int:
 
     from layout.area import read_area
     from layout.errors import InputError, OutputError
-    from layout.outputs import Extras, closing, ready, write_plan
+    from layout.outputs import Extras, closing, ready, sheets_beside, write_plan
     from layout.outputs.device import degrees
     from layout.outputs.device.work_stops import why_no_days
-    from layout.plan import make_plan
+    from layout.plan import lay_out, with_options
     from layout.pool import cores
 
     progress = Progress()
@@ -65,10 +65,13 @@ def run(words: argparse.Namespace) -> int:
     mended = ready(folder)
     if mended:
         print(mended)
-    plan = make_plan(area, workers=cores(), progress=progress)
-    progress("the plan is made; writing it")
+    laid = lay_out(area, workers=cores(), progress=progress)
     extras = Extras(by_day=words.by_day, geojson=words.geojson, rasters=words.rasters)
-    written = write_plan(plan, folder, extras, workers=cores())
+    # the layout is final: its sheets are drawn while the trials of other tools go on
+    with sheets_beside(laid.plan, workers=cores()) as sheets:
+        plan = with_options(laid, progress=progress)
+        progress("the plan is made; writing it")
+        written = write_plan(plan, folder, extras, sheets=sheets)
     print(closing(plan, written))
     if words.by_day and (why := why_no_days(plan)):
         print(why)

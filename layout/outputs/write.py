@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import logging
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,7 +54,40 @@ MANY_PULLS = 60  # ours, measured: about 4 s of sheets
 IN_DEGREES = frozenset({gpx.FILE_NAME, kml.FILE_NAME})
 
 
-def write_plan(plan: Plan, folder: Path, extras: Extras = NONE, *, workers: int = 1) -> Path:
+@contextmanager
+def sheets_beside(plan: Plan, *, workers: int) -> Iterator[Callable[[], bytes]]:
+    """Have the crew's sheets drawn while the block goes on.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan. Options, limits and cautions do not stand on the sheets, so they may
+        still be missing.
+    workers : int
+        With 2 and more the sheets are drawn in a process of their own, where that pays; a
+        script that asks for it must keep its own work under
+        ``if __name__ == "__main__":``.
+
+    Yields
+    ------
+    callable
+        Waits for the sheets and gives them, once; with one worker it draws them.
+    """
+    with (
+        Pool(workers if _many_sheets(plan) else 1) as pool,
+        pool.beside(_sheets, plan) as sheets,
+    ):
+        yield sheets
+
+
+def write_plan(
+    plan: Plan,
+    folder: Path,
+    extras: Extras = NONE,
+    *,
+    workers: int = 1,
+    sheets: Callable[[], bytes] | None = None,
+) -> Path:
     """Write every output of a plan into a folder, replacing an earlier plan there.
 
     The earlier plan is kept beside it, as ``<folder>.previous``.
@@ -69,9 +102,9 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE, *, workers: int 
         What is written besides. Where the way to degrees is not known, files in degrees
         are left out.
     workers : int, optional
-        With 2 and more the crew's sheets are drawn in a process of their own beside the
-        rest; a script that asks for it must keep its own work under
-        ``if __name__ == "__main__":``.
+        As `sheets_beside` takes it.
+    sheets : callable, optional
+        Gives the crew's sheets of this layout, where `sheets_beside` draws them already.
 
     Returns
     -------
@@ -98,8 +131,7 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE, *, workers: int 
     with (
         swap.replaced(target) as new,
         _naming(target),
-        Pool(workers if _many_sheets(plan) else 1) as pool,
-        pool.beside(_sheets, plan) as sheets,
+        nullcontext(sheets) if sheets else sheets_beside(plan, workers=workers) as drawn,
     ):
         with _naming(target / geopackage.FILE_NAME):
             geopackage.write(plan, new / geopackage.FILE_NAME, said)
@@ -129,7 +161,7 @@ def write_plan(plan: Plan, folder: Path, extras: Extras = NONE, *, workers: int 
             with _naming(target):
                 rasters.write(plan, new)
         with _naming(target / crew.FILE_NAME):
-            (new / crew.FILE_NAME).write_bytes(sheets())
+            (new / crew.FILE_NAME).write_bytes(drawn())
         with _naming(target / plan_json.FILE_NAME):  # last: it marks the folder as whole
             plan_json.write(plan_json.as_data(plan, said, files), new / plan_json.FILE_NAME)
     log.info("wrote %s", target)
