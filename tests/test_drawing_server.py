@@ -18,8 +18,8 @@ import uvicorn
 from layout import area as areas
 from layout.area import read_area
 from layout.commands import draw, main
-from layout.drawing import ground_read as room
 from layout.drawing import doorkey, own_state, serving
+from layout.drawing import ground_read as room
 from layout.drawing.doorkey import DoorKey, keep, key_of
 from layout.drawing.doorstep import doorstep
 from layout.drawing.guards import MOST_BYTES, Guard, Own, refusal
