@@ -11,8 +11,9 @@ OTHER_TRAIL = "trail"  # leaves the landing beside the main trail
 STRIP_EDGE = "strip edge"
 KEEP_OUT = "keep out"
 HAZARD = "hazard"
+HAZARD_TREE = "hazard tree"  # the ring round one that is not marked
 
-NO_TRAIL = frozenset({STRIP_EDGE, KEEP_OUT, HAZARD})
+NO_TRAIL = frozenset({STRIP_EDGE, KEEP_OUT, HAZARD, HAZARD_TREE})
 
 # A trail's whole name, where a receiver's eight characters do not hold it.
 EXTENSION_PREFIX = "skidway"

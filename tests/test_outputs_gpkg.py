@@ -69,6 +69,8 @@ FIXED = {
     ),
     # Later layers, after the fixed ones.
     "hazards": ("Unknown", "hazard_id kind"),
+    "hazard_trees": ("Point", "tree_id hazard marked keep_off_m said"),
+    "hazard_rings": ("Polygon", "tree_id hazard keep_off_m"),
     "property_line": ("MultiLineString", "source error_m"),
     "crossings": (
         "Point",
@@ -285,6 +287,34 @@ def test_hazards_keep_their_kind_whatever_their_form(plan: Plan, tmp_path: Path)
         "wire-1": "wire", "well-1": "well", "ledge-1": "ledge",
     }  # fmt: skip
     assert list(read.geometry.geom_type) == ["LineString", "Point", "Polygon"]
+
+
+def test_hazard_trees_stand_apart_with_the_ring_to_keep_out_of(plan: Plan, tmp_path: Path) -> None:
+    listed = plan.area.trees
+    cut = next(i for i, marked in enumerate(listed.marked) if marked)
+    stays = next(i for i, marked in enumerate(listed.marked) if not marked)
+    hazard = tuple({cut: "rot", stays: "dead_top"}.get(i, "") for i in range(len(listed)))
+    trees = replace(listed, hazard=hazard, height_m=np.full(len(listed), 20.0))
+    path = tmp_path / "trees.gpkg"
+    geopackage.write(replace(plan, area=replace(plan.area, trees=trees)), path, {})
+    read = layer(path, "hazard_trees").set_index("tree_id")
+    assert dict(read["marked"]) == {listed.tree_id[cut]: True, listed.tree_id[stays]: False}
+    assert list(read["keep_off_m"]) == [40.0, 40.0]
+    assert read.loc[listed.tree_id[cut], "said"].startswith("HAZARD TREE (rot): cut it first")
+    assert "keep two tree lengths off, 131 ft" in read.loc[listed.tree_id[stays], "said"]
+    (ring,) = layer(path, "hazard_rings").itertuples()
+    assert (ring.tree_id, ring.hazard) == (listed.tree_id[stays], "dead top")
+    stem = shapely.Point(listed.x[stays], listed.y[stays])
+    assert ring.geometry.exterior.distance(stem) == pytest.approx(40.0, abs=0.01)
+    with closing(sqlite3.connect(path)) as file:
+        (style,) = file.execute(
+            "SELECT styleQML FROM layer_styles WHERE f_table_name = 'hazard_trees'"
+        ).fetchone()
+    rules = [
+        rule.get("filter")
+        for rule in ElementTree.fromstring(style[style.find("<qgis") :]).iter("rule")
+    ]
+    assert rules == ['"marked"', "ELSE"]
 
 
 def test_the_property_line_says_how_well_it_is_known(plan: Plan, tmp_path: Path) -> None:

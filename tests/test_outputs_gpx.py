@@ -411,10 +411,29 @@ def test_trees_without_size_or_kind_done_trees_and_hazard_trees(plan: Plan, tmp_
     assert points[listed.tree_id[first[1]]]["desc"].startswith(
         "HAZARD TREE (dead top): cut it first, before any other work near it; "
     )
+    assert points[listed.tree_id[first[1]]]["type"] == "hazard tree, cut first"
     stays = points[f"H{listed.tree_id[3]}"]
     assert stays["type"] == "hazard tree"
     # 85 ft where it was not measured, and two lengths of it
     assert "HAZARD TREE (hung), not marked: keep two tree lengths off, 170 ft" in stays["desc"]
+
+
+def test_the_ring_round_a_hazard_tree_that_stays(plan: Plan, tmp_path: Path) -> None:
+    listed = plan.area.trees
+    row = next(i for i, cut in enumerate(listed.marked) if not cut)
+    hazard = ["hung" if i == row else "" for i in range(len(listed))]
+    height = np.full(len(listed), 25.0)  # so that two lengths are 50 m
+    trees = replace(listed, hazard=tuple(hazard), height_m=height)
+    path = written(replace(plan, area=replace(plan.area, trees=trees)), tmp_path)
+    name = f"H{listed.tree_id[row]}"
+    (found,) = [w for w in texts(checked(path), "trk").values() if w["type"] == "hazard tree"]
+    assert found["name"] == f"{name}-A"  # next to its stem in a list by name
+    assert "not marked: keep two tree lengths off, 164 ft; nobody works inside" in found["desc"]
+    read = pyogrio.read_dataframe(path, layer="tracks").to_crs(plan.area.crs).set_index("name")
+    (edge,) = read.geometry[f"{name}-A"].geoms
+    stem = Point(listed.x[row], listed.y[row])
+    assert edge.is_closed and edge.distance(stem) == pytest.approx(50.0, abs=0.01)
+    assert shapely.hausdorff_distance(edge, stem) < 50.1
 
 
 @pytest.mark.parametrize("what", ["no water", "no spurs", "one tree", "nothing"])

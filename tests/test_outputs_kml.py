@@ -194,10 +194,13 @@ def test_done_trees_and_hazard_trees_have_folders_of_their_own(plan: Plan, tmp_p
     trees = tuple(replace(o, status="done") if o.tree_id == gone else o for o in plan.trees)
     hazard = list(plan.area.trees.hazard)
     hazard[3] = "hung"
+    first = next(o.tree_id for o in plan.trees if o.status == "served" and o.tree_id != gone)
+    hazard[plan.area.trees.tree_id.index(first)] = "rot"
     area = replace(plan.area, trees=replace(plan.area.trees, hazard=tuple(hazard)))
     held = folders(checked(written(replace(plan, trees=trees, area=area), tmp_path)))
     assert list(held["Cut and out already"]) == [f"Tree {gone}, out already"]
     assert list(held["Hazard trees"]) == ["Hazard tree T4"]
+    assert f"HAZARD TREE {first}, cut it first" in held["Marked trees, reached"]
 
 
 def test_a_bare_plan_has_no_empty_folder(plan: Plan, tmp_path: Path) -> None:

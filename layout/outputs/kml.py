@@ -88,7 +88,7 @@ LOOKS: dict[str, Look] = {
     "keep_out": Look(ink.STEM, 3.0, 90),
     "hazards": Look(ink.HAZARD, 4.0, 60),
     "stand": Look(ink.PAPER, 3.0),
-    "hazard_trees": Look(ink.HAZARD),
+    "hazard_trees": Look(ink.HAZARD, 3.0, 40),
     "cautions": Look(ink.CAUTION, label=0.6),
     "unknowns": Look(ink.STEM, label=0.6),
 }
@@ -101,13 +101,13 @@ FOLDERS = {
     marks.TURNING_PLACE: "turning",
     marks.WINCH_POSITION: "positions",
     marks.WATER_BAR: "bars",
-    marks.HAZARD_TREE: "hazard_trees",
     track_types.MAIN_TRAIL: "main_trail",
     track_types.SPUR: "spurs",
     track_types.OTHER_TRAIL: "spurs",
     track_types.STRIP_EDGE: "strips",
     track_types.KEEP_OUT: "keep_out",
     track_types.HAZARD: "hazards",
+    track_types.HAZARD_TREE: "hazard_trees",
 }
 
 
@@ -153,7 +153,7 @@ def _folders(plan: Plan) -> dict[str, list[Thing]]:
     out: dict[str, list[Thing]] = {name: [] for name in LOOKS}
     for mark in marks.marks(plan):
         folder = mark.state or FOLDERS[mark.kind]
-        name = say(f"kml_name_{folder}", name=mark.plan_id)
+        name = say(f"kml_name_{'first' if mark.first else folder}", name=mark.plan_id)
         out[folder].append(Thing(name, mark.note, mark.shape))
     out["stand"] = [Thing(plan.area.settings.area.name, "", plan.area.stand)]
     out["pulls"] = list(_pulls(plan))

@@ -50,6 +50,9 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("findings", "unknown", say("look_findings_unknown"), say("legend_unknown")),
     ("findings", "ok", say("look_findings_ok"), say("legend_ok")),
     ("hazards", "", say("look_hazards"), say("mark_hazard")),
+    ("hazard_trees", "marked", say("look_hazard_trees_first"), say("legend_hazard_first")),
+    ("hazard_trees", "not marked", say("look_hazard_trees_off"), say("legend_hazard_off")),
+    ("hazard_rings", "", say("look_hazard_rings"), say("legend_hazard_ring")),
     ("property_line", "", say("look_property_line"), say("mark_property")),
     ("gaps", "", say("look_gaps"), say("legend_gap")),
     ("channels", "", say("look_channels"), say("legend_channel")),
@@ -265,6 +268,27 @@ def _hazards() -> str:
     )
 
 
+def _hazard_trees() -> str:
+    return by_rule(
+        (
+            Rule(
+                '"marked"',
+                say("legend_hazard_first"),
+                _mark(marker("diamond", ink.HAZARD, ink.PAPER, 4.2), level=3),
+            ),
+            Rule(
+                "ELSE",
+                say("legend_hazard_off"),
+                _mark(
+                    marker("diamond", ink.PAPER, ink.HAZARD, 4.6, edge_mm=0.7),
+                    marker("cross2", ink.HAZARD, ink.HAZARD, 1.8, edge_mm=0.5),
+                    level=3,
+                ),
+            ),
+        )
+    )
+
+
 def _landing_options() -> str:
     return by_rule(
         (
@@ -311,6 +335,14 @@ _STYLES: dict[str, str] = {
     ),
     "findings": document(_findings()),
     "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),
+    "hazard_trees": document(_hazard_trees(), Label('"tree_id"', 8, ink.HAZARD, bold=True)),
+    "hazard_rings": document(
+        single(
+            _area(
+                fill(ink.PAPER, 0, ink.HAZARD, 0.6, dashed=True), hatch(ink.HAZARD, 135, 3.0, 0.12)
+            )
+        )
+    ),
     "property_line": document(
         single(_line(line(ink.PROPERTY, 0.6, (4.0, 0.9, 0.6, 0.9, 0.6, 0.9))))
     ),

@@ -20,6 +20,7 @@ from layout import track_types
 from layout.land import hazard_rule
 from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
+from layout.outputs.keep_off_rings import ring
 from layout.outputs.trailer_place import small_landing
 from layout.outputs.tree_orders import keep_off
 from layout.outputs.words import say
@@ -35,8 +36,8 @@ TURNING_PLACE = "turning place"
 TRAIL_START = "trail start"
 WINCH_POSITION = "winch position"
 TREE = "tree"
+FIRST_TREE = "hazard tree, cut first"  # as its type is said
 WATER_BAR = "water bar"
-HAZARD_TREE = "hazard tree"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,8 @@ class Mark:
         Of a marked tree.
     spot : Point or None
         Where a receiver shows it, if it is a place with an outline.
+    first : bool
+        Whether it is a marked hazard tree, which is cut before all else.
     """
 
     kind: str
@@ -68,6 +71,7 @@ class Mark:
     shape: BaseGeometry
     state: str = ""
     spot: Point | None = None
+    first: bool = False
 
     def points(self) -> list[Point]:
         """Give it as points; none where it is a line to follow or keep off."""
@@ -183,7 +187,8 @@ def _tree(outcome: TreeOutcome, notes: Notes) -> Mark:
         state = "done" if outcome.status == "done" else "served"
     label = with_prefix("T", outcome.tree_id)
     spot = _stem(notes.plan, notes.tree_row[outcome.tree_id])
-    return Mark(TREE, outcome.tree_id, label, notes.tree(outcome), spot, state)
+    first, note = notes.comes_first(outcome), notes.tree(outcome)
+    return Mark(TREE, outcome.tree_id, label, note, spot, state, first=first)
 
 
 def _water_bar(bar: WaterBar, notes: Notes) -> Mark:
@@ -227,7 +232,9 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
             yield Mark(track_types.HAZARD, name, label, notes.ring(hazard), point.buffer(off))
     for tree in keep_off(plan):
         name, note = tree.tree_id, notes.hazard_tree(tree)
-        yield Mark(HAZARD_TREE, name, with_prefix("H", name), note, _stem(plan, tree.row))
+        label = with_prefix("H", name)
+        yield Mark(track_types.HAZARD_TREE, name, label, note, _stem(plan, tree.row))
+        yield Mark(track_types.HAZARD_TREE, name, label, notes.tree_ring(tree), ring(tree))
 
 
 def _edges(part: BaseGeometry) -> list[LineString]:

@@ -282,6 +282,15 @@ class Notes:
         """Say what stem it is, and how far to keep off a hazard tree that stays."""
         return BETWEEN.join([keep_off_said(tree, self.plan), self._stem(tree.row)])
 
+    def tree_ring(self, tree: HazardTree) -> str:
+        """Say what the ring round a hazard tree is."""
+        return BETWEEN.join([keep_off_said(tree, self.plan), say("device_tree_ring")])
+
+    def comes_first(self, outcome: TreeOutcome) -> bool:
+        """Tell whether a marked tree is a hazard tree that still stands: it is cut first."""
+        bad = bool(self.plan.area.trees.hazard[self.tree_row[outcome.tree_id]])
+        return bad and outcome.status != "done"
+
     def _stem(self, row: int) -> str:
         trees = self.plan.area.trees
         species = trees.species[row] or say("device_species_missing")
