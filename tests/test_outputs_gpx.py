@@ -17,11 +17,12 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, Polygon
 
-from layout.outputs import closing, geopackage, gpx, overview, write_plan
+from layout.outputs import closing, geopackage, gpx, kml, overview, write_plan
 from layout.outputs.device import degrees
 from layout.outputs.device.marks import outward
 from layout.plan import Plan
 from layout.records import Trail, TreeOutcome
+from layout.settings import LonLat
 from layout.site import Hazard
 
 SPACE = "{http://www.topografix.com/GPX/1/1}"
@@ -416,6 +417,36 @@ def test_trees_without_size_or_kind_done_trees_and_hazard_trees(plan: Plan, tmp_
     assert stays["type"] == "hazard tree"
     # 85 ft where it was not measured, and two lengths of it
     assert "HAZARD TREE (hung), not marked: keep two tree lengths off, 170 ft" in stays["desc"]
+
+
+def test_the_way_in_and_where_help_lands(plan: Plan, tmp_path: Path) -> None:
+    assert not {"GATE", "HELI"} & set(texts(checked(written(plan, tmp_path)), "wpt"))
+    known = plan.area.settings
+    gate = plan_fixture.at(30.0, 14.0)
+    access = known.access.model_copy(
+        update={"gate": gate, "road_name": "Mill lane", "meet": "at the white barn",
+                "helispot": LonLat(lon=-74.9987654, lat=42.4504321)}
+    )  # fmt: skip
+    settings = known.model_copy(update={"access": access})
+    given = replace(plan, area=replace(plan.area, settings=settings))
+    path = written(given, tmp_path)
+    root = checked(path)
+    points = texts(root, "wpt")
+    assert points["GATE"]["desc"] == (
+        "gate or road entrance; road: Mill lane; help is met: at the white barn"
+    )
+    assert points["HELI"]["desc"].startswith("open spot for a helicopter")
+    assert "Help is met: at the white barn." in root.findtext(f"{SPACE}metadata/{SPACE}desc", "")
+    read = pyogrio.read_dataframe(path, layer="waypoints").set_index("name").geometry
+    there = pyproj.Transformer.from_crs(4326, plan.area.crs, always_xy=True)
+    at = there.transform(read["GATE"].x, read["GATE"].y)
+    assert np.hypot(at[0] - gate[0], at[1] - gate[1]) < 0.02
+    assert read["HELI"].coords[0] == pytest.approx((-74.9987654, 42.4504321), abs=1.1e-7)
+    way = degrees.way(plan.area)
+    assert way is not None
+    kml.write(given, tmp_path / "plan.kml", way)
+    held = pyogrio.read_dataframe(tmp_path / "plan.kml", layer="Way in, and help")
+    assert list(held["Name"]) == ["GATE", "HELI"]
 
 
 def test_the_ring_round_a_hazard_tree_that_stays(plan: Plan, tmp_path: Path) -> None:

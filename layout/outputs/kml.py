@@ -74,6 +74,7 @@ LOOKS: dict[str, Look] = {
     "stops": Look(ink.STOP, label=1.0),
     "landing": Look(ink.LANDING, 3.0, 110, 1.0),
     "small_landing": Look(ink.LANDING, 2.0, 60, 1.0),
+    "access": Look(ink.PAPER, label=1.0),
     "starts": Look(ink.LANDING, label=1.0),
     "main_trail": Look(ink.LANDING, 6.0, label=1.0),
     "spurs": Look(ink.LANDING, 3.0, label=1.0),
@@ -97,6 +98,7 @@ LOOKS: dict[str, Look] = {
 FOLDERS = {
     marks.LANDING: "landing",
     marks.SMALL_LANDING: "small_landing",
+    marks.WAY_IN: "access",
     marks.TRAIL_START: "starts",
     marks.TURNING_PLACE: "turning",
     marks.WINCH_POSITION: "positions",

@@ -20,6 +20,7 @@ from layout import track_types
 from layout.land import hazard_rule
 from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
+from layout.outputs.device.way_in import places
 from layout.outputs.keep_off_rings import ring
 from layout.outputs.trailer_place import small_landing
 from layout.outputs.tree_orders import keep_off
@@ -36,6 +37,7 @@ TURNING_PLACE = "turning place"
 TRAIL_START = "trail start"
 WINCH_POSITION = "winch position"
 TREE = "tree"
+WAY_IN = "way in, and help"
 FIRST_TREE = "hazard tree, cut first"  # as its type is said
 WATER_BAR = "water bar"
 
@@ -130,6 +132,8 @@ def single_shapes(shape: BaseGeometry) -> list[BaseGeometry]:
 
 def _places(plan: Plan, notes: Notes) -> Iterator[Mark]:
     """Give the places to be found, trail by trail, and the trees no position pulls."""
+    for name, note, at in places(plan):
+        yield Mark(WAY_IN, name, name, note, Point(at))
     for landing in plan.landings:
         yield Mark(
             LANDING,

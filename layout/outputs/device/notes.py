@@ -18,6 +18,7 @@ from layout.outputs import bar_facts, fingerprint
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
 from layout.outputs.device.stump_notes import StumpNotes
+from layout.outputs.device.way_in import meeting
 from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import HazardTree, keep_off_said, near_hazards, near_said, orders
 from layout.outputs.words import ENGLISH, counted, say
@@ -70,6 +71,7 @@ def whole_file(plan: Plan, shift_m: float | None) -> tuple[str, ...]:
     if rules:
         said.append(say("rule_named", rules=rules))
     said += [f"{words}." for words in rule_words(plan)]
+    said += [f"{words[:1].upper()}{words[1:]}." for words in meeting(plan)]
     said.append(say("device_dot"))
     if shift_m is not None:
         said.append(say("device_shift", error=speak_length(shift_m, units)))

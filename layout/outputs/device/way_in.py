@@ -1,0 +1,51 @@
+"""Where people come in and where help lands, as given in the settings."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from layout.outputs.crew.coordinates import grid_of
+from layout.outputs.words import say
+
+if TYPE_CHECKING:
+    from layout.plan import Plan
+
+Named = tuple[str, str, tuple[float, float]]
+BETWEEN = "; "
+
+
+def places(plan: Plan) -> tuple[Named, ...]:
+    """Give the places of ``[access]``.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple of (str, str, (float, float))
+        Name of at most eight letters, note, and grid coordinates in metres; only of places
+        that were given. Where help is met is given in words, which stand with the gate.
+    """
+    access, crs = plan.area.settings.access, plan.area.crs
+    gate = [say("device_gate")]
+    if access.road_name.strip():
+        gate.append(say("device_road", road=" ".join(access.road_name.split())))
+    gate += meeting(plan)
+    open_spot = [say("device_helispot"), say("device_not_looked_at")]
+    wanted = (("GATE", gate, access.gate), ("HELI", open_spot, access.helispot))
+    found = []
+    for name, said, at in wanted:
+        if at is not None:
+            x, y = grid_of(at, crs)
+            if math.isfinite(x) and math.isfinite(y):
+                found.append((name, BETWEEN.join(said), (x, y)))
+    return tuple(found)
+
+
+def meeting(plan: Plan) -> list[str]:
+    """Say where help is met; nothing where that was not given."""
+    meet = " ".join(plan.area.settings.access.meet.split())
+    return [say("device_meet", meet=meet)] if meet else []
