@@ -167,6 +167,16 @@ def many_findings() -> tuple[Finding, ...]:
     return tuple(out)
 
 
+def cautions_of_many_kinds() -> tuple[Finding, ...]:
+    """Give two cautions of each of 24 kinds."""
+    return tuple(
+        Finding(f"{beginning}_{k}", "caution", f"Thing {beginning} {k}, {n}.", "trails", "S1")
+        for beginning in ("pull_hump", "grade", "odd")
+        for k in range(8)
+        for n in range(2)
+    )
+
+
 def limit_rows() -> tuple[LimitRow, ...]:
     """Give what limits a plan: a change that helps, one that hurts, one that does nothing."""
     return (

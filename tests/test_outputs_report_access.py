@@ -13,7 +13,7 @@ import made_work
 import plan_fixture
 import pytest
 from drawing_page import missing
-from report_plans import limit_rows, long_plan, many_findings
+from report_plans import cautions_of_many_kinds, limit_rows, long_plan, many_findings
 from test_drawing_browser_access import axe
 
 from layout.outputs import report
@@ -35,7 +35,9 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def full() -> Plan:
     """Give a plan whose page has every part, folded tables and findings of every level."""
     plan = long_plan(plan_fixture.plan())
-    return made_work.worked(replace(plan, findings=many_findings(), limits=limit_rows()))
+    return made_work.worked(
+        replace(plan, findings=(*many_findings(), *cautions_of_many_kinds()), limits=limit_rows())
+    )
 
 
 @pytest.fixture(params=["day", "night", "phone"])

@@ -16,7 +16,7 @@ import numpy as np
 import plan_fixture
 import pytest
 from matplotlib import image
-from report_plans import limit_rows, long_plan, many_findings
+from report_plans import cautions_of_many_kinds, limit_rows, long_plan, many_findings
 
 from layout.outputs import report
 from layout.outputs.report import page
@@ -207,6 +207,15 @@ def test_paper_shows_every_caution_and_says_what_it_leaves_off(
     assert "Left off paper: what was checked" in text
     assert "What is on this page" not in text
     assert "Not walked and flagged = not ready." in text
+
+
+def test_paper_shows_a_long_run_of_cautions_in_full(plan: Plan, tmp_path: Path) -> None:
+    some = cautions_of_many_kinds()
+    path = tmp_path / "long.html"
+    report.write(replace(plan, findings=some), path)
+    _, text = printed(path, tmp_path)
+    assert all(finding.message in text for finding in some)
+    assert "more cautions" not in text
 
 
 def test_a4_where_the_area_asks_for_it(plan: Plan, tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import plan_fixture
 import pytest
 from report_page import Page, words
 from report_plans import (
+    cautions_of_many_kinds,
     edge_plans,
     hazardous,
     limit_rows,
@@ -182,6 +183,23 @@ def test_only_what_is_within_the_limits_stays_off_paper(found: Plan) -> None:
             number = int((li.get("id") or "")[8:]) - 1
             assert found.findings[number].level in ("caution", "ok")
     assert "Left off paper: what was checked" in read.text("read-first")
+
+
+def test_the_map_comes_second_and_a_long_run_of_cautions_is_folded(plan: Plan) -> None:
+    some = cautions_of_many_kinds()
+    read = made(replace(plan, findings=some))
+    main = read.body.find("main")
+    assert main is not None
+    assert [e.get("id") for e in main][:4] == ["job", "contents", "map", "read-first"]
+    (fold,) = [e for e in read.part("read-first").iter("details") if e.get("class") == "whole"]
+    assert words(fold[0]) == "Show 36 more cautions, of kinds that come after these"
+    inside = {e.get("id") for e in fold.iter("li")}
+    every = {e.get("id") for e in read.part("read-first").iter("li") if e.get("id")}
+    assert (len(every), len(inside)) == (48, 36)
+    order = [e.get("id") for e in read.part("read-first").iter("li") if e.get("id")]
+    assert set(order[:12]) == every - inside  # the gravest stand open
+    few = made(replace(plan, findings=some[:12]))
+    assert not [e for e in few.root.iter("details") if e.get("class") == "whole"]
 
 
 def test_groups_are_filed_by_what_can_go_wrong() -> None:
@@ -703,7 +721,8 @@ def test_every_word_of_the_report_is_said_somewhere(
             return super().__getitem__(key)
 
     monkeypatch.setattr("layout.outputs.words.ENGLISH", Noting(ENGLISH))
-    for one in (*edges.values(), replace(found, limits=limit_rows()), *wordy_plans(found),
+    for one in (*edges.values(), replace(found, limits=limit_rows()),
+                replace(found, findings=cautions_of_many_kinds()), *wordy_plans(found),
                 *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
                 *soil_plans(found), steep(found),
                 made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip

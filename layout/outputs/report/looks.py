@@ -107,7 +107,9 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
   body { max-width: none; padding: 0; font-size: 10pt; line-height: 1.35; }
   p, li { max-width: none; orphans: 3; widows: 3; }
   h1, h2, h3, h4, h5, caption, thead { break-after: avoid; }
-  h2 { font-size: 14pt; margin-top: 1.2em; }
+  h1 { font-size: 16pt; }
+  .banner { margin: 0.25em 0; padding: 0.15em 0.6em; }
+  h2 { font-size: 14pt; margin-top: 1em; }
   h3, h4, h5 { margin-top: 0.9em; }
   .lead { font-size: 10.5pt; }
   h3 { font-size: 11.5pt; }
@@ -122,6 +124,7 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
   a { color: inherit; text-decoration: none; }
   .wide { overflow: visible; }
   .map img, .chart svg { min-width: 0; }
+  .map img { width: auto; max-width: 100%; max-height: 4.9in; }
   .chart svg { max-width: 5.3in; }
   figure, .wide { margin: 0.25em 0; }
   table { font-size: 8.5pt; }
@@ -133,7 +136,9 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
   .printed .findings div { display: none; }
   .screen:not([open]) + .paper { display: block; }
   .screen:not([open]) > summary { display: none; }
-  .printed::details-content { content-visibility: visible; block-size: auto; }
+  .whole > summary { display: none; }
+  .printed::details-content,
+  .whole::details-content { content-visibility: visible; block-size: auto; }
   .banner, .mark { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
 """

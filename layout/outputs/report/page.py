@@ -74,8 +74,8 @@ def page(plan: Plan) -> str:
     name = " ".join(plan.area.settings.area.name.split()) or say("report_no_name")
     parts = [
         ("job", say("report_job"), job.part(tally)),
-        ("read-first", say("report_read_first"), read_first.part(tally)),
         ("map", say("report_map"), picture.part(tally)),
+        ("read-first", say("report_read_first"), read_first.part(tally)),
         ("trees", say("report_trees_title"), trees.part(tally)),
         ("landings", say("report_landings"), landings.part(tally)),
         ("limits", say("report_options"), limiting.part(tally)),

@@ -16,6 +16,7 @@ from layout.outputs.words import counted, say
 if TYPE_CHECKING:
     from layout.findings import Finding
 
+OPEN = 12  # cautions, with all of their last kind; the kinds after them are folded on the screen
 TOLD = 3  # of one kind; the rest is folded away on the screen
 UNVERIFIED = " [unverified]"  # what a source that was not read ends with
 NECK = "neck"
@@ -143,9 +144,23 @@ class _Writer:
         necks = sum(f.code == NECK for f in found)
         rest = [f for f in found if f.code != NECK]
         pieces: list[Markup | None] = [title, tag("p", say("report_cautions_lead"))]
+        first: list[Markup | None] = []
+        later: list[Markup | None] = []
+        shown = kept_back = 0
         for name, kinds in grouped(rest).items():
-            pieces.append(tag("h4", say(f"report_group_{name}")))
-            pieces += [self._kind(code, alike) for code, alike in kinds.items()]
+            headed: list[Markup | None] | None = None
+            for code, alike in kinds.items():
+                here = first if shown < OPEN else later
+                if here is not headed:  # a group that is cut in two is named twice
+                    here.append(tag("h4", say(f"report_group_{name}")))
+                    headed = here
+                here.append(self._kind(code, alike))
+                shown += _told(alike)
+                kept_back += len(alike) if here is later else 0
+        pieces += first
+        if kept_back:
+            pieces.append(folded(counted("report_cautions_rest", kept_back), *later, printed=True,
+                                 whole=True))  # fmt: skip
         if necks:
             pieces.append(tag("p", link("necks", counted("report_necks", necks))))
         return join(*pieces)
@@ -181,9 +196,7 @@ class _Writer:
 
     def _kind(self, code: str, alike: list[Finding]) -> Markup:
         """Write one kind of caution: the gravest open, the rest folded."""
-        told, more = alike[:TOLD], alike[TOLD:]
-        if len(more) == 1:  # folding one away saves nothing
-            told, more = alike, []
+        told, more = alike[: _told(alike)], alike[_told(alike) :]
         return join(
             tag("h5", self._title(code, alike)),
             source_line(alike),
@@ -207,6 +220,11 @@ class _Writer:
             item(f, self.number[id(f)], self.tally, self.places, alone=alone) for f in findings
         ]
         return tag("ul", *items, class_=class_)
+
+
+def _told(alike: list[Finding]) -> int:
+    """Give how many of one kind stand open; folding a single one away saves nothing."""
+    return len(alike) if len(alike) == TOLD + 1 else min(TOLD, len(alike))
 
 
 def _decisions(tally: Tally) -> list[Markup]:

@@ -124,7 +124,13 @@ def link(name: str, *pieces: Piece) -> Markup:
     return tag("a", *pieces, href=f"#{name}")
 
 
-def folded(summary: str, *pieces: Piece, printed: bool, file: str = "plan.gpkg") -> Markup:
+def folded(
+    summary: str,
+    *pieces: Piece,
+    printed: bool,
+    whole: bool = False,
+    file: str = "plan.gpkg",
+) -> Markup:
     """Fold something away on the screen.
 
     Parameters
@@ -135,12 +141,13 @@ def folded(summary: str, *pieces: Piece, printed: bool, file: str = "plan.gpkg")
         What is folded.
     printed : bool
         Whether paper shows it all the same. Where not, paper says what it leaves off.
+    whole : bool, optional
+        Whether what is printed keeps its form; otherwise lists are set smaller.
     file : str, optional
         Where it can be looked up then.
     """
-    made = tag(
-        "details", tag("summary", summary), *pieces, class_="printed" if printed else "screen"
-    )
+    look = ("whole" if whole else "printed") if printed else "screen"
+    made = tag("details", tag("summary", summary), *pieces, class_=look)
     if printed:
         return made
     said = say("report_off_paper", what=_inside(summary), file=file)

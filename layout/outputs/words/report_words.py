@@ -103,6 +103,8 @@ _READ_FIRST: Mapping[str, str] = {
     ),
     "report_fine_fold": "What was checked and is within the limits",
     "report_kind": "{kind} ({count})",
+    "report_cautions_rest_one": "Show 1 more caution, of a kind that comes after these",
+    "report_cautions_rest_many": "Show {count} more cautions, of kinds that come after these",
     "report_more": "{count} more, less grave: {kind}",
     "report_necks_one": "1 neck closes ground to marked trees; it stands under what would change.",
     "report_necks_many": (
