@@ -170,6 +170,52 @@ def lines_of(drawn: Element) -> tuple[float, float, float]:
     return size(name, "y") - 4.0, up, down
 
 
+def test_a_profile_holds_cross_slope_bars_and_junctions(plan: Plan, read: Page) -> None:
+    limits = limits_in_force(plan.area.settings)
+    for trail in plan.trails:
+        drawn, stations = profile(read, trail.trail_id), plan.stations[trail.trail_id]
+        at, ground, across = axis(drawn, " ft"), points(drawn, "ground"), points(drawn, "across")
+        (limit,) = [size(e, "y1") for e in drawn.iter("line") if e.get("class") == "crosslimit"]
+        foot = max(size(e, "y1") for e in drawn.iter("line") if size(e, "y1") == size(e, "y2"))
+        along = np.array([scaled(at, x) for x in across[:, 0]]) * 0.3048
+        meant = np.interp(along, stations.at_m, stations.cross_pct)
+        read_off = (foot - across[:, 1]) / (foot - limit) * limits.cross_pct
+        np.testing.assert_allclose(read_off, meant, atol=0.6)
+        mine = [bar.at_m for bar in plan.bars if bar.trail_id == trail.trail_id]
+        strokes = [e for e in drawn.iter("line") if e.get("class") == "drain"]
+        where = sorted(scaled(at, size(e, "x1")) * 0.3048 for e in strokes)
+        assert where == pytest.approx(sorted(mine), abs=0.3)
+        for stroke in strokes:  # each hangs from the ground
+            level = np.interp(size(stroke, "x1"), ground[:, 0], ground[:, 1])
+            assert size(stroke, "y1") == pytest.approx(level, abs=1.0)
+        spurs = {t.trail_id: t.joins_at_m for t in plan.trails if t.joins_id == trail.trail_id}
+        tips = [float((e.get("d") or "M0").split()[0][1:]) for e in drawn.iter("path")
+                if e.get("class") == "mouth"]  # fmt: skip
+        places = [scaled(at, x) * 0.3048 for x in tips]
+        assert places == pytest.approx(sorted(v for v in spurs.values() if v is not None), abs=0.3)
+        (said,) = [words(e) for e in drawn.iter("desc")]
+        assert f"limit {limits.cross_pct:g} %." in said
+        assert all(re.search(rf"\b{name} at \d+ ft", said) for name in spurs)
+    assert {"S1", "S2"} & {words(e) for e in profile(read, "M1").iter("text")}
+
+
+def test_a_bar_over_a_limit_lies_on_no_words(plan: Plan) -> None:
+    stations = plan.stations["S2"]
+    steep = replace(stations, grade_pct=np.full_like(stations.grade_pct, -23.0),
+                    cross_pct=np.full_like(stations.cross_pct, 30.0))  # fmt: skip
+    drawn = profile(Page(page.page(replace(plan, stations={**plan.stations, "S2": steep}))), "S2")
+    marks = bars(drawn, "over")
+    assert len(marks) == 2  # over the grade's limit, and over that of the slope across
+    for mark in marks:
+        top, foot = size(mark, "y"), size(mark, "y") + size(mark, "height")
+        for text in drawn.iter("text"):  # letters are 13 high, a quarter of that under the line
+            y = size(text, "y")
+            assert foot <= y - 10.5 or top >= y + 3.5, words(text)
+        for stroke in drawn.iter("line"):
+            if stroke.get("class") == "drain":
+                assert size(stroke, "y2") <= top
+
+
 def test_where_a_grade_is_over_its_limit_it_is_marked_and_told(plan: Plan) -> None:
     stations = plan.stations["S2"]
     grades = np.where((stations.at_m >= 20) & (stations.at_m <= 45), -23.0, stations.grade_pct)

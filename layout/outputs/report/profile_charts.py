@@ -1,4 +1,4 @@
-"""Long sections of trails: how the ground runs, and the grade against its limits."""
+"""Long sections of trails: ground, water bars, junctions, grade and slope across."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from layout.outputs.report import svg
 from layout.outputs.report.figures import length, natural
 from layout.outputs.report.tags import Markup, folded, join, tag
 from layout.outputs.report.tally import Tally
-from layout.outputs.words import say
+from layout.outputs.words import counted, say
 from layout.settings.limits import limits_in_force
+from layout.speech import speak_station
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -27,7 +28,9 @@ if TYPE_CHECKING:
 
 SHOWN = 3  # the others are folded away
 LEFT, RIGHT = 52.0, 84.0
-GROUND_PX, GRADE_PX, BETWEEN_PX, TOP_PX, FOOT_PX = 64.0, 76.0, 20.0, 22.0, 26.0
+GROUND_PX, GRADE_PX, CROSS_PX = 72.0, 76.0, 40.0
+NAMES_PX, BETWEEN_PX, TOP_PX, FOOT_PX = 22.0, 28.0, 22.0, 26.0  # over, between and under them
+BAR_PX, MOUTH_PX, OVER_PX = 8.0, 7.0, 5.0
 POINTS = 160  # of one line: more than a picture this wide can show
 HEADROOM = 1.25
 NOISE_PCT = 0.05
@@ -91,31 +94,100 @@ def _chart(tally: Tally, number: int, trail: Trail, stations: Stations, limits: 
     over = (stations.grade_pct > limits.adverse_pct + NOISE_PCT) | (
         -stations.grade_pct > limits.favourable_pct + NOISE_PCT
     )
-    below = TOP_PX + GROUND_PX + BETWEEN_PX
-    told = _told(tally, trail, stations, limits, over)
+    wide = stations.cross_pct > limits.cross_pct + NOISE_PCT
+    above = TOP_PX + NAMES_PX
+    below = above + GROUND_PX + BETWEEN_PX
+    last = below + GRADE_PX + BETWEEN_PX
+    told = " ".join(
+        (_told(tally, trail, stations, limits, over), _told_more(tally, trail, stations, limits))
+    )
     return svg.picture(
         f"chart-profile-{number}",
         say("chart_profile", trail=trail.trail_id),
         told,
-        below + GRADE_PX + FOOT_PX,
-        *_ground(tally, x, stations.z[rows], TOP_PX),
+        last + CROSS_PX + FOOT_PX,
+        *_ground(tally, x, stations.z[rows], above),
+        *_things(tally, trail, stations, scale, above),
         *_grades(x, stations.grade_pct[rows], limits, below),
         *_over(stations, over, scale, below),
-        *_along(tally, end, scale, below + GRADE_PX),
+        *_across(x, stations.cross_pct[rows], limits, last),
+        *_over(stations, wide, scale, last),
+        *_along(tally, end, scale, last + CROSS_PX),
     )
 
 
 def _ground(tally: Tally, x: Floats, z: Floats, top: float) -> list[Markup]:
     """Draw the ground, and say its lowest and highest."""
     low, high = float(np.nanmin(z)), float(np.nanmax(z))
-    scale = (GROUND_PX - 8.0) / max(high - low, 1.0)
-    y = top + GROUND_PX - (z - low) * scale
+    y = _heights(z, z, top)
     foot = top + GROUND_PX
     rise = length(high - low, tally.units)
     return [
-        svg.words(LEFT, top - 8, say("chart_ground_line", rise=rise), "soft"),
+        svg.words(LEFT, top - NAMES_PX - 8, say("chart_ground_line", rise=rise), "soft"),
         svg.line(LEFT, foot, float(x[-1]), foot, "grid"),
         svg.path(zip(x.tolist(), y.tolist(), strict=True), "ground"),
+    ]
+
+
+def _heights(z: Floats, whole: Floats, top: float) -> Floats:
+    """Give where heights are drawn: room over them for junctions, under them for water bars."""
+    low, high = float(np.nanmin(whole)), float(np.nanmax(whole))
+    scale = (GROUND_PX - MOUTH_PX - BAR_PX - 2.0) / max(high - low, 1.0)
+    return np.asarray(top + GROUND_PX - BAR_PX - (z - low) * scale)
+
+
+def _things(
+    tally: Tally, trail: Trail, stations: Stations, scale: float, top: float
+) -> list[Markup]:
+    """Draw water bars under the ground, and over it where other trails leave, with their names."""
+    known = np.isfinite(stations.z)
+    if not known.any():
+        return []
+
+    def spot(at_m: float) -> tuple[float, float]:
+        z = np.interp([at_m], stations.at_m[known], stations.z[known])
+        return LEFT + at_m * scale, float(_heights(z, stations.z, top)[0])
+
+    made = []
+    for at_m in _bars(tally, trail):
+        x, y = spot(at_m)
+        made.append(svg.line(x, y, x, y + BAR_PX, "drain"))
+    taken = LEFT
+    for name, at_m in _leaving(tally, trail):
+        x, y = spot(at_m)
+        tip, half = y - 1.5, MOUTH_PX / 2
+        corners = [(x, tip), (x - half, tip - MOUTH_PX), (x + half, tip - MOUTH_PX)]
+        made.append(svg.path(corners, "mouth", closed=True))
+        if x - svg.wide(name) / 2 >= taken:  # what has no room is told in words
+            made.append(svg.words(x, top - 8, name, "", "middle"))
+            taken = x + svg.wide(name) / 2 + 8
+    return made
+
+
+def _bars(tally: Tally, trail: Trail) -> list[float]:
+    """Give the stations of a trail's water bars and dips, metres."""
+    return sorted(bar.at_m for bar in tally.plan.bars if bar.trail_id == trail.trail_id)
+
+
+def _leaving(tally: Tally, trail: Trail) -> list[tuple[str, float]]:
+    """Give the trails that leave this one, and where, from its landing end outward."""
+    found = [(t.trail_id, t.joins_at_m) for t in tally.plan.trails if t.joins_id == trail.trail_id]
+    return sorted(((n, at) for n, at in found if at is not None), key=lambda one: one[1])
+
+
+def _across(x: Floats, cross_pct: Floats, limits: Limits, top: float) -> list[Markup]:
+    """Draw the slope across, level at the foot, and its limit."""
+    known = cross_pct[np.isfinite(cross_pct)]
+    most = HEADROOM * max(limits.cross_pct, float(known.max(initial=0.0)))
+    foot, end = top + CROSS_PX, float(x[-1])
+    y = foot - limits.cross_pct * CROSS_PX / most
+    ran = (foot - cross_pct * CROSS_PX / most).tolist()
+    return [
+        svg.words(LEFT, top - 4, say("chart_cross_line"), "soft"),
+        svg.line(LEFT, foot, end, foot, "grid"),
+        svg.line(LEFT, y, end, y, "crosslimit"),
+        svg.words(end + 6, y + 4, say("chart_across", grade=f"{limits.cross_pct:g} %")),
+        svg.path(zip(x.tolist(), ran, strict=True), "across"),
     ]
 
 
@@ -141,13 +213,13 @@ def _grades(x: Floats, grade_pct: Floats, limits: Limits, top: float) -> list[Ma
 
 
 def _over(stations: Stations, over: Mask, scale: float, top: float) -> list[Markup]:
-    """Mark where the grade is over its limit: a bar under the ground, and a word over it."""
+    """Mark where something is over its limit: a bar over what it is called."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], over.astype(np.int8), [0]])))
     made: list[Markup] = []
     for first, past in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         x0 = LEFT + float(stations.at_m[first]) * scale
         x1 = LEFT + float(stations.at_m[past - 1]) * scale
-        made.append(svg.bar(x0, top - BETWEEN_PX + 2, max(x1 - x0, 3.0), 5.0, "over"))
+        made.append(svg.bar(x0, top - BETWEEN_PX + 4, max(x1 - x0, 3.0), OVER_PX, "over"))
     return made
 
 
@@ -182,3 +254,25 @@ def _told(tally: Tally, trail: Trail, stations: Stations, limits: Limits, over: 
         if beyond <= 0
         else say("chart_over", length=length(beyond, tally.units)),
     )
+
+
+def _told_more(tally: Tally, trail: Trail, stations: Stations, limits: Limits) -> str:
+    """Say how steep it is across, how many water bars there are, and where trails leave."""
+    known = stations.cross_pct[np.isfinite(stations.cross_pct)]
+    bars, leaving = _bars(tally, trail), _leaving(tally, trail)
+    said = [
+        say(
+            "chart_cross_told",
+            cross=grade(float(known.max(initial=0.0))),
+            limit=f"{limits.cross_pct:g} %",
+        )
+    ]
+    if bars:
+        said.append(counted("chart_bars_told", len(bars)))
+    if leaving:
+        where = ", ".join(
+            say("chart_leaves", trail=name, station=speak_station(at_m, tally.units))
+            for name, at_m in leaving
+        )
+        said.append(say("chart_leaving_told", where=where))
+    return " ".join(said)

@@ -21,9 +21,11 @@ CHARTS: Mapping[str, str] = {
     "chart_hours_part": "{task} {hours}",
     "chart_profiles": "Trail profiles",
     "chart_profiles_how": (
-        "Each trail from the landing end, at the left, outward. Above, the ground, its heights "
-        "stretched to fit. Below, the grade as a loaded tractor meets it, against the limits of "
-        "the day for long stretches; a bar between the two marks where it is over one of them. "
+        "Each trail from the landing end, at the left, outward. On top the ground, its heights "
+        "stretched to fit: a stroke under it is a water bar or dip, a triangle on it a trail that "
+        "leaves. Under it the grade as a loaded tractor meets it, against the limits of the day "
+        "for long stretches, then the slope across; a solid bar above one marks where it is over "
+        "a limit. "
         "Short pitches have a limit of their own: what counts is what the findings say."
     ),
     "chart_profiles_more": "Show {count} more trail profiles",
@@ -36,6 +38,13 @@ CHARTS: Mapping[str, str] = {
     "chart_over": "Over a limit on {length} of it in all.",
     "chart_ground_line": "ground, {rise} from lowest to highest",
     "chart_grade_line": "grade, loaded",
+    "chart_cross_line": "slope across, level at the foot",
+    "chart_across": "across {grade}",
+    "chart_cross_told": "Steepest across {cross}, limit {limit}.",
+    "chart_bars_told_one": "1 water bar or dip.",
+    "chart_bars_told_many": "{count} water bars or dips.",
+    "chart_leaving_told": "Trails leave it: {where}.",
+    "chart_leaves": "{trail} at {station}",
     "chart_level": "level",
     "chart_up": "up {grade}",
     "chart_down": "down {grade}",
