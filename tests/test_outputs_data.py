@@ -71,6 +71,15 @@ def test_the_file_is_what_its_schema_says(
     assert is_ours(tmp_path)
 
 
+def test_no_blank_of_the_file_is_there_for_nothing(plan: Plan, tmp_path: Path) -> None:
+    data = written(plan, tmp_path / "plan.json")
+    text = (tmp_path / "plan.json").read_text(encoding="utf-8")
+    bare = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    # beyond that, an end of line after each entry and member and one blank after a key
+    assert len(text) - len(bare) <= 2 * text.count("\n")
+    assert len(text.splitlines()) > len(data["trees"]) + len(data["pulls"])
+
+
 @pytest.mark.parametrize(
     "spoil",
     [

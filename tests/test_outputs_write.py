@@ -196,13 +196,15 @@ def test_a_disk_that_fills_up_while_writing(plan: Plan, tmp_path: Path, most_byt
 
 
 @pytest.mark.slow
-def test_no_file_of_a_large_plan_is_too_large(tmp_path: Path) -> None:
+def test_the_files_of_a_large_plan_are_not_too_large(tmp_path: Path) -> None:
     """How long they take is for the bench: a busy machine says nothing of it."""
     plan = bench_outputs.large()
     assert int(plan.area.trees.marked.sum()) == 2000 and len(plan.trails) == 61
     rows = bench_outputs.measured(plan, tmp_path)
     assert {name for name, *_ in rows} >= FILES
     assert all(size_b < bench_outputs.MOST_B for _, _, size_b in rows)
+    assert bench_outputs.opened_b(rows) < bench_outputs.MOST_B
+    assert bench_outputs.record_b(rows) < bench_outputs.MOST_RECORD_B
     text = (tmp_path / "plan.gpx").read_text(encoding="utf-8")
     _area, *names = re.findall(r"<name>([^<]+)</name>", text)
     assert max(map(len, names)) == 8 and len(set(names)) == len(names)

@@ -186,7 +186,7 @@ def _value(value: object) -> str:
 
 
 def _text(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
 def _row_data(row: rows.Row) -> dict[str, Any]:
