@@ -13,6 +13,8 @@ from numpy.testing import assert_allclose
 from pyproj import Transformer
 from shapely.geometry import LineString, Point
 
+from layout.drawing import keeping
+from layout.drawing.planned_numbers import text_of
 from layout.drawing.world_places import tiles_fit
 
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
@@ -119,6 +121,45 @@ def test_marked_trees_show_without_the_others(sheet: Sheet) -> None:
     assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) == marked
     sheet.page.get_by_label("Marked trees", exact=True).uncheck()
     assert sheet.page.evaluate("p => skidway.stems.at(p, 0.1)", place) is None
+
+
+BESIDE = """() => skidway.map.getAllLayers().filter(l => l.getZIndex() === 14)
+  .flatMap(l => l.getSource().getFeatures()).map(f => {
+    const style = [f.getStyle()].flat().at(-1);
+    return [f.getGeometry().getType(), style?.getText?.()?.getText() ?? "",
+      style?.getStroke?.()?.getLineDash?.() ?? [], f.getGeometry().getExtent().slice(0, 2)]; })"""
+
+
+def test_a_drawing_laid_beside_shows_notes_marks_and_planned_spurs(sheet: Sheet) -> None:
+    area, desk = sheet.server.ground.area, sheet.server.desk
+    row = int(np.flatnonzero(~area.trees.marked)[3])
+    x, y = float(area.trees.x[row]), float(area.trees.y[row])
+    draft = sheet.draft | {
+        "marks": {area.trees.tree_id[row]: "cut"},
+        "notes": [{"id": "N1", "at": [x + 20, y], "text": "soft ground"}],
+    }
+    desk.save({"draft": draft, "name": "beside", "based_on": None})
+    kept = keeping.load(area.folder, area.crs, "beside")
+    desk._spurs[text_of(kept.draft)] = [[[x, y], [x + 30, y + 30]]]
+    sheet.page.get_by_role("tab", name="Drawings").click()
+    sheet.press("Lay beside: beside")
+    sheet.until("document.querySelector('.compared').textContent.includes('lies beside')")
+    shown = sheet.page.evaluate(BESIDE)
+    points = {words: place for kind, words, _, place in shown if kind == "Point"}
+    assert_allclose(points["+"], [x, y], atol=0.01)
+    assert_allclose(points["soft ground"], [x + 20, y], atol=0.01)
+    assert ["LineString", "", [1, 7], [x, y]] in [[*one[:3], one[3]] for one in shown]
+    words = sheet.text(".compared")
+    for part in ("Its notes", "marks (+) or unmarks", "Dotted lines are the spurs"):
+        assert part in words
+    sheet.page.wait_for_timeout(400)
+    sheet.page.evaluate(
+        "p => { skidway.map.getView().setCenter(p); skidway.map.getView().setResolution(0.15); }",
+        [x, y],
+    )
+    assert not sheet.draft["notes"]  # it is shown, not taken over
+    sheet.press("Take it off")
+    assert not sheet.page.evaluate(BESIDE)
 
 
 HEIGHTS = """() => skidway.map.getAllLayers().flatMap(l => l.getSource()?.getFeatures?.() ?? [])

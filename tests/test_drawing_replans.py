@@ -204,7 +204,11 @@ def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
     begun: list[tuple[Any, ...]] = []
     monkeypatch.setattr(Replans, "start", lambda crew, *given: begun.append(given) or len(begun))
     lines = {"metric": [["Winched", "12 of 14"]], "us": [["Winched", "12 of 14"]]}
-    network = {"final": True, "lines": lines}
+    trails = [
+        {"kind": kind, "source": source, "line": [[1.0, 2.0], [3.0, 4.0]]}
+        for kind, source in (("main", "drawn"), ("spur", "drawn"), ("spur", "routed"))
+    ]
+    network = {"final": True, "lines": lines, "trails": trails}
     monkeypatch.setattr(Replans, "state", lambda *_: {"state": "done", "network": network})
     ground, state = ground_read(read_area(folder)), tmp_path / "state"
     desk = Desk(ground, state=state)
@@ -217,7 +221,9 @@ def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
     desk.replan_state({"job": 1, "seen": 0})  # long given up: nobody knows what it planned
     assert "open it and plan" in str(desk.compare({"names": ["a", "b"]}))
     desk.replan_state({"job": job, "seen": 0})
+    assert desk.load({"name": "a"})["spurs"] == [[[1.0, 2.0], [3.0, 4.0]]]
     again = Desk(ground, state=state)
+    assert again.load({"name": "a"})["spurs"] is None  # lines are not kept, numbers are
     rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
     assert rows["Planned: Winched"] == ["12 of 14"] * 2  # the same drawing under two names
     changed = draft | {"notes": [{"id": "N1", "at": draft["trails"][0]["line"][0], "text": "x"}]}
@@ -272,31 +278,30 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
     replans: Replans, folder: Path
 ) -> None:
     replans.rest()  # nothing is there to rest
-    assert not replans._waking
     replans.warm()
+    replans.rest()  # nothing is planned
+    assert not replans._waking
+    job = replans.start(value(folder))
     replans._spares.append(replans._started())
     crew, spare = replans._crews()
-    pids = [one.process.pid for one in (crew, spare)]
     replans.rest()
-    until(lambda: all(map(stopped, pids)))
+    until(lambda: stopped(crew.process.pid))
     begun = time.monotonic()
     while time.monotonic() - begun < 2 * REST_S:  # verdict after verdict
         replans.rest()
-        assert all(map(stopped, pids))
+        assert stopped(crew.process.pid) and not stopped(spare.process.pid)
         time.sleep(0.02)
-    until(lambda: not any(map(stopped, pids)))
+    until(lambda: not stopped(crew.process.pid))
     assert not replans._waking and not crew.resting
-    replans.rest()
-    until(lambda: all(map(stopped, pids)))
-    # a drawing that no pipe holds: whoever rests has to read it
-    notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
-    job = replans.start({**value(folder), "notes": notes})
-    assert not any(map(stopped, pids))
     replans.rest()
     until(lambda: stopped(crew.process.pid))
     replans.stop(job)  # one that rests can be ended
     assert crew.process.wait(5.0) is not None and crew not in replans._crews()
+    # a drawing that no pipe holds: whoever gets it has to read it
+    notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
+    replans.start({**value(folder), "notes": notes})
     replans.rest()
+    until(lambda: stopped(spare.process.pid))
     replans.close()
     assert spare.process.wait(5.0) is not None
 

@@ -46,6 +46,8 @@ CARE = (
 )
 MOST_COMPARED = 8
 JOBS_KNOWN = 8  # of which it is known what drawing they plan: the newest wins anyway
+SPURS_KNOWN = 20  # drawings whose planned spurs can be laid beside another
+SPUR = ("spur", "routed")  # not drawn: found by planning
 WARM_M = 15.0  # half of a line judged for practice, longer than any tractor
 SPURS_DEEP = 3.0  # a spur off a spur off a spur, each as long as it may be
 
@@ -78,6 +80,7 @@ class Desk:
         self._files = inputs_seen.seen(ground.area.folder)
         self._drawing_of_job: dict[int, str] = {}
         self._planned = PlannedNumbers(ground.area.folder, self._files, state)
+        self._spurs: dict[str, list[Any]] = {}  # lines of those planned on the newest drawings
 
     def calls(self) -> dict[str, Call]:
         """Give what the page may ask."""
@@ -250,7 +253,12 @@ class Desk:
         if version is not None and not _is_version(version):
             raise InputError("load: version is the number of a version, or null")
         kept = keeping.load(area.folder, area.crs, _name(body, "load"), version)
-        return {"name": kept.name, "version": kept.version, "draft": kept.draft.as_json()}
+        return {
+            "name": kept.name,
+            "version": kept.version,
+            "draft": kept.draft.as_json(),
+            "spurs": self._spurs.get(_text(kept.draft)),
+        }
 
     def drawings(self, body: dict[str, Any]) -> dict[str, Any]:
         """List the drawings of the area's folder."""
@@ -276,7 +284,13 @@ class Desk:
         state = self.replans.state(job, seen)
         network = state["network"]
         if network is not None and network["final"] and job in self._drawing_of_job:
-            self._planned.keep(self._drawing_of_job[job], network["lines"])
+            drawing = self._drawing_of_job[job]
+            self._planned.keep(drawing, network["lines"])
+            self._spurs[drawing] = [
+                t["line"] for t in network["trails"] if (t["kind"], t["source"]) == SPUR
+            ]
+            while len(self._spurs) > SPURS_KNOWN:
+                self._spurs.pop(next(iter(self._spurs)), None)
         return state
 
     def replan_stop(self, body: dict[str, Any]) -> dict[str, Any]:

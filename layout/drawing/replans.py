@@ -4,7 +4,8 @@ A job runs in a process of its own, for it cannot be interrupted from within. Wh
 newer drawing comes, the process is ended and one that stands ready takes over, so the
 wait for its start is paid before anybody waits. While one stands ready no other is
 started before there is something to look at: until then the job has the machine to itself.
-While somebody draws, all of them rest, for the verdict under the pen comes first.
+While somebody draws the job rests, for the verdict under the pen comes first; those that get
+ready do not, or what is drawn next would wait for them.
 """
 
 import pickle
@@ -75,20 +76,22 @@ class Replans:
         self._waking = False  # a thread waits to wake what rests
 
     def rest(self) -> None:
-        """Let every process rest for a moment; a verdict is being waited for.
+        """Let the process that plans rest for a moment; a verdict is being waited for.
 
-        A process that is stopped so knows nothing of it, whatever it is in the midst of. Where
-        a system cannot do it, they go on.
+        One that is stopped so knows nothing of it, whatever it is in the midst of. Where a
+        system cannot do it, it goes on.
         """
         if not hasattr(signal, "SIGSTOP"):
             return
         with self._lock:
-            for crew in self._crews():
-                if not (crew.resting or crew.ended):
-                    crew.process.send_signal(signal.SIGSTOP)
-                    crew.resting = True
+            crew = self._crew
+            if crew is None or crew.ended or not _busy(crew):
+                return
+            if not crew.resting:
+                crew.process.send_signal(signal.SIGSTOP)
+                crew.resting = True
             self._rest_until = time.monotonic() + REST_S
-            if not self._waking and any(crew.resting for crew in self._crews()):
+            if not self._waking:
                 self._waking = True
                 threading.Thread(target=self._wake_later, daemon=True).start()
 
@@ -308,6 +311,10 @@ class Replans:
             job = crew.job
             if job is not None and job.state in ("waiting", "running"):
                 _failed(job, "the planning ended without an answer (memory?); the terminal may say")
+
+
+def _busy(crew: Crew) -> bool:
+    return crew.job is not None and crew.job.state in ("waiting", "running")
 
 
 def _kill(crew: Crew) -> None:

@@ -11,6 +11,7 @@ import { button, element, onShow, panel } from "/tabs.js";
 let held = null;
 let rows = [];
 let folderDraft = null;
+let trees = null;
 const AGAIN_MS = 700;
 const POSITION_M = 3; // a winch position of a drawing laid beside, as a ring
 let compare = null; // the button
@@ -25,6 +26,7 @@ let compared = []; // the names in the table that is shown
 export function build(map, area) {
   rows = area.drawings;
   folderDraft = area.draft;
+  trees = area.trees;
   vector(map, "other", "Another drawing, laid beside", [], styles.proposed, { z: 14 });
   held = panel("drawings", "Drawings");
   onShow("drawings", refresh);
@@ -148,8 +150,23 @@ async function beside(name) {
     ...got.draft.positions.map((p) => new ol.geom.Circle(p.at, POSITION_M)),
   ];
   sources.other.addFeatures(shapes.map((shape) => new ol.Feature(shape)));
+  const put = (shape, style) => {
+    const feature = new ol.Feature(shape);
+    feature.setStyle(style);
+    sources.other.addFeature(feature);
+  };
+  for (const line of got.spurs || []) put(new ol.geom.LineString(line), styles.besideSpur);
+  for (const note of got.draft.notes) put(new ol.geom.Point(note.at), styles.besideNote(note.text));
+  for (const [id, mark] of Object.entries(got.draft.marks)) {
+    const row = trees.id.indexOf(id);
+    if (row >= 0) put(new ol.geom.Point([trees.x[row], trees.y[row]]), styles.besideMark(mark === "cut"));
+  }
+  const words = [`${name} lies beside yours, dashed.`];
+  if (got.draft.notes.length) words.push("Its notes are open triangles.");
+  if (Object.keys(got.draft.marks).length) words.push("Open squares are trees it marks (+) or unmarks (−).");
+  words.push(got.spurs ? "Dotted lines are the spurs planned on it." : "No planned spurs: it was not planned as it stands since the map was opened.");
   told.replaceChildren(
-    element("p", `${name} lies beside yours, dashed.`),
+    element("p", words.join(" ")),
     button("Take it off", () => { sources.other.clear(); told.replaceChildren(); }),
   );
 }

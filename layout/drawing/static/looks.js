@@ -103,6 +103,19 @@ export const styles = {
     new Style({ stroke: stroke("#ffffff", 9) }),
     new Style({ stroke: stroke(INK.pen, 4, [10, 8]) }),
   ],
+  // Of a drawing laid beside: all open, dashed or dotted, whatever the colour.
+  besideSpur: [
+    new Style({ stroke: stroke("#ffffff", 7) }),
+    new Style({ stroke: stroke(INK.pen, 3, [1, 7]) }),
+  ],
+  besideNote: (text) => new Style({
+    image: new RegularShape({ points: 3, radius: 10, fill: fill("#ffffff", 0.4), stroke: stroke(INK.pen, 2.5) }),
+    text: lettering(text.slice(0, 24), INK.pen),
+  }),
+  besideMark: (cut) => new Style({
+    image: new RegularShape({ points: 4, radius: 13, angle: Math.PI / 4, stroke: stroke(INK.pen, 2.5) }),
+    text: lettering(cut ? "+" : "−", INK.pen, 16, -16),
+  }),
   // A judged piece: colour says it, the form of the line says it again.
   piece: (level) => new Style({
     stroke: stroke(LEVEL[level].colour, level === "stop" ? 7 : 5, { ok: undefined, caution: [8, 6], stop: [2, 7], unknown: [1, 9] }[level]),
