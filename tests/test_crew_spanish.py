@@ -117,6 +117,7 @@ def test_the_sheets_say_no_english_sentence(sheets: list[Sheet]) -> None:
 def test_a_book_says_that_nobody_has_checked_the_translation(plan: Plan) -> None:
     with pikepdf.open(BytesIO(book.bound(plan))) as file:
         assert "mapa de la cuadrilla" in str(file.docinfo["/Title"])
+        assert str(file.Root.Lang) == "es"
     assert "sin revisar" in SPANISH["crew_translation"]
     assert ENGLISH["crew_translation"] == ""
     assert spoken().language == "en"

@@ -340,10 +340,10 @@ def test_papers_sizes_and_pages(plan: Plan, pdf: bytes, sheets: list[Sheet]) -> 
     with pikepdf.open(BytesIO(pdf)) as file:
         sizes = [tuple(float(v) for v in page.MediaBox)[2:] for page in file.pages]
         assert file.pdf_version == "1.7"
-        title = str(file.docinfo["/Title"])
+        title, language = str(file.docinfo["/Title"]), str(file.Root.Lang)
     assert sizes == [(s.width_pt, s.height_pt) for s in sheets]
     assert {tuple(sorted(size)) for size in sizes} == {(612.0, 792.0)}
-    assert title == "Maple Hill: crew map"
+    assert title == "Maple Hill: crew map" and language == "en"
     assert len(pdf) < 1_000_000
 
 

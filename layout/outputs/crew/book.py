@@ -72,7 +72,7 @@ def bound(plan: Plan) -> bytes:
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
         drawn, frames = _drawn(plan, *sheets(plan))
-    return geo.placed(drawn, frames, plan.area.crs)
+    return geo.placed(drawn, frames, plan.area.crs, outputs.language)
 
 
 @contextmanager

@@ -26,8 +26,10 @@ DECIMALS = 9  # of a degree: a tenth of a millimetre; plain numbers would get si
 UNIT_SQUARE = (0, 0, 0, 1, 1, 1, 1, 0)  # lower left, upper left, upper right, lower right
 
 
-def placed(pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS) -> bytes:
-    """Add to a PDF where on earth its maps lie.
+def placed(
+    pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS, language: str = "en"
+) -> bytes:
+    """Add to a PDF where on earth its maps lie, and what language it speaks.
 
     Parameters
     ----------
@@ -37,6 +39,8 @@ def placed(pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS) ->
         The map frames of each page, in order of pages.
     crs : CRS
         The grid the maps are drawn in.
+    language : str, optional
+        As BCP 47 names it: what a program needs that reads the sheets aloud.
 
     Returns
     -------
@@ -46,6 +50,7 @@ def placed(pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS) ->
     flat = horizontal(crs)
     out = BytesIO()
     with Pdf.open(BytesIO(pdf)) as book:
+        book.Root.Lang = String(language)
         for page, shown in zip(book.pages, frames, strict=True):
             views = [view for frame in shown if (view := _viewport(book, frame, flat)) is not None]
             if views:
