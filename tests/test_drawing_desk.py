@@ -441,6 +441,7 @@ def test_a_wish_that_is_not_met_is_told(area: Area) -> None:
     assert not wishes.findings(area, [trail], [position], none)
 
 
+@pytest.mark.slow
 def test_a_wish_that_no_rope_reaches_says_so(area: Area) -> None:
     """One marked tree, and a wish on the main trail farther from it than the rope is long."""
     assert area.main_trail is not None

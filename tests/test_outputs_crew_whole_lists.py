@@ -70,6 +70,7 @@ def test_lists_are_apart_where_the_set_has_room(plan: Plan) -> None:
     assert len(set(at)) == len(LISTS)  # each begins a page of its own
 
 
+@pytest.mark.slow
 def test_together_they_say_all_that_they_say_apart_on_fewer_pages(plan: Plan) -> None:
     """No row is lost; the profiles stand below the lists, clear of them."""
     made = whole_lists.pages(plan, 0)
@@ -129,6 +130,7 @@ def test_level_columns_hold_the_same_rows_and_end_no_lower(
     assert len(two) <= listing.COLUMNS
 
 
+@pytest.mark.slow
 def test_a_part_without_titles_has_none_and_a_translation_names_the_lists(plan: Plan) -> None:
     row = Row((Cell(0.0, ("a",)),))
     (page,) = listing.parts_pages(plan, "x", [listing.Part("P", (), listing.NO_TITLES, [row])])

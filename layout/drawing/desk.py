@@ -1,7 +1,6 @@
 """The calls of the page: each reads what came, asks a room that knows, and answers."""
 
 import hashlib
-import json
 import logging
 from dataclasses import replace
 from pathlib import Path
@@ -25,7 +24,7 @@ from layout.drawing.draft import FARTHEST_M, Draft, DraftTrail, read_draft
 from layout.drawing.draft_area import draft_of, not_on_the_map, with_marks
 from layout.drawing.ground_read import GroundRead
 from layout.drawing.plain import plain
-from layout.drawing.planned_numbers import PlannedNumbers
+from layout.drawing.planned_numbers import PlannedNumbers, text_of
 from layout.drawing.replans import Replans
 from layout.drawing.server import Call, Picture
 from layout.drawing.spoken import wanted
@@ -257,7 +256,7 @@ class Desk:
             "name": kept.name,
             "version": kept.version,
             "draft": kept.draft.as_json(),
-            "spurs": self._spurs.get(_text(kept.draft)),
+            "spurs": self._spurs.get(text_of(kept.draft)),
         }
 
     def drawings(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -271,7 +270,7 @@ class Desk:
         self.ground.with_draft(draft)  # what cannot be planned is told at once
         words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
         job = self.replans.start(draft.as_json(), words, units)
-        self._drawing_of_job[job] = _text(draft)
+        self._drawing_of_job[job] = text_of(draft)
         for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
             del self._drawing_of_job[old]
         return {"job": job} | ({"stale": True, "words": words} if words else {})
@@ -325,7 +324,7 @@ class Desk:
         return compared.table(
             [one.name for one in kept],
             judged,
-            [self._planned.get(_text(one.draft)) for one in kept],
+            [self._planned.get(text_of(one.draft)) for one in kept],
             units,
         )
 
@@ -368,12 +367,6 @@ def _number(value: object) -> bool:
     if not isinstance(value, int | float) or isinstance(value, bool):
         return False
     return abs(value) <= FARTHEST_M  # NaN is not
-
-
-def _text(draft: Draft) -> str:
-    """Give a drawing as one short text, whatever it is called; a day's work makes thousands."""
-    whole = json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
-    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _draft(body: dict[str, Any]) -> Draft:

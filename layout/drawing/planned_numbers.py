@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import layout
+from layout.drawing.draft import Draft
 from layout.drawing.inputs_seen import Seen
 from layout.drawing.own_state import place_of, written
 
@@ -35,6 +36,12 @@ class Planned:
     lines: Mapping[str, Lines]
 
 
+def text_of(draft: Draft) -> str:
+    """Give a drawing as one short text, whatever it is called; a day's work makes thousands."""
+    whole = json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
+    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+
+
 class PlannedNumbers:
     """The numbers kept for one area.
 
@@ -58,7 +65,7 @@ class PlannedNumbers:
             self._plans.update(_read(self._place, self._of))
 
     def get(self, drawing: str) -> Planned | None:
-        """Give the numbers of a drawing; None where it was not planned."""
+        """Give the numbers of a drawing, named by `text_of`; None where it was not planned."""
         return self._plans.get(drawing)
 
     def keep(self, drawing: str, lines: Mapping[str, Lines]) -> None:
@@ -67,7 +74,7 @@ class PlannedNumbers:
         Parameters
         ----------
         drawing : str
-            A text that is the same for the same drawing only.
+            As `text_of` gives it.
         lines : mapping of units to list of pairs
         """
         before = self._plans.get(drawing)
