@@ -117,6 +117,18 @@ def hazard_tree_reach_m(area: Area) -> NDArray[np.float64]:
     return np.asarray(TREE_LENGTHS * distance_heights_m(area))
 
 
+def near_hazard_trees(area: Area) -> NDArray[np.bool_]:
+    """Tell which stems stand within two tree lengths of a hazard tree that stays, shape (n,)."""
+    trees, reach = area.trees, hazard_tree_reach_m(area)
+    near = np.zeros(len(trees), dtype=bool)
+    for row in hazard_trees(area):
+        if trees.tree_id[row] in trees.done:
+            continue
+        off = np.hypot(trees.x - trees.x[row], trees.y - trees.y[row])
+        near |= (off < reach[row]) & (np.arange(len(trees)) != row)
+    return near
+
+
 def closed_by_hazards(area: Area, *, landing: bool = False) -> BaseGeometry:
     """Give the ground that hazards close to machines.
 

@@ -23,6 +23,7 @@ from layout.crowns import crown_width_m
 from layout.fall_room import Room, names_near, reaching, room, stems_in
 from layout.geometry import azimuth_deg
 from layout.grid import bilinear
+from layout.land import near_hazard_trees
 from layout.place_errors import tree_error_m
 from layout.records import Lay, Pull
 from layout.site import Area
@@ -90,10 +91,11 @@ def lays(
     Returns
     -------
     tuple of Lay
-        In the order of the list. A tree that is not reached, or is listed as a hazard,
-        has no suggestion; nor has one whose every lay within 45 degrees of its pull
-        line would meet what it must not, or ask more of wedges than they do, or leans
-        back from all of them while its diameter, and so the lift, is not known.
+        In the order of the list. A tree that is not reached, is listed as a hazard, or
+        stands within two tree lengths of one that stays, has no suggestion; nor has one
+        whose every lay within 45 degrees of its pull line would meet what it must not, or
+        ask more of wedges than they do, or leans back from all of them while its diameter,
+        and so the lift, is not known.
     """
     trees = area.trees
     rows = np.flatnonzero(trees.to_serve)
@@ -103,7 +105,7 @@ def lays(
     crown = np.nan_to_num(crown_width_m(trees.species, trees.dbh_cm), nan=CROWN_M)
     pull_of = {pull.tree_id: pull for pull in pulls}
     around = room(area, strips, stays)
-    error = tree_error_m(area)
+    error, near_bad = tree_error_m(area), near_hazard_trees(area)
     out = []
     for row in rows.tolist():
         name = trees.tree_id[row]
@@ -128,6 +130,8 @@ def lays(
         )
         if trees.hazard[row]:
             out.append(replace(blank, why_none="bad_tree"))
+        elif near_bad[row]:
+            out.append(replace(blank, why_none="bad_tree_near"))
         elif name not in pull_of:
             out.append(replace(blank, why_none="not_reached"))
         else:

@@ -199,7 +199,9 @@ class Lay:
     position_id: str  # winched from; empty where it is not reached
     azimuth_deg: float | None  # where the tip would point, grid; None: none is suggested
     off_pull_deg: float | None  # of the pull line, going on behind the stump; + clockwise
-    why_none: Literal["", "not_reached", "bad_tree", "barred", "lean", "lean_unknown"]
+    why_none: Literal[
+        "", "not_reached", "bad_tree", "bad_tree_near", "barred", "lean", "lean_unknown"
+    ]
     barred_by: tuple[str, ...]  # what some lay that suits the pull would meet
     height_m: float  # as it counts for distances, erring tall
     height_measured: bool

@@ -21,15 +21,30 @@ from shapely.geometry import LineString, Point, box
 
 from layout.findings import Finding
 from layout.outputs import gpx
-from layout.outputs.crew import book, columns, flagging, foot, letters, tree_list, tree_words
+from layout.outputs.crew import (
+    book,
+    columns,
+    flagging,
+    foot,
+    letters,
+    listing,
+    map_frames,
+    map_sheet,
+    tree_list,
+    tree_words,
+    work_sheet,
+)
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import Sheet, width_of
+from layout.outputs.crew.work_blocks import numbered
+from layout.outputs.crew.work_rows import Rows
 from layout.outputs.device import degrees
 from layout.outputs.device.notes import whole_file
 from layout.outputs.position_cares import cares
-from layout.outputs.tree_orders import keep_off, near_hazards, orders
+from layout.outputs.tree_orders import barred, idle_positions, keep_off, near_hazards, orders
 from layout.outputs.words import say
+from layout.outputs.work_lines import StepLines
 from layout.plan import Plan
 from layout.records import Lay
 from layout.site import Hazard
@@ -225,6 +240,18 @@ def test_a_tree_within_the_distance_of_a_hazard_tree_left_standing_is_not_one_to
     assert re.search(rf"☐ {other} ", words)
     note = next(text for key, text in points(made, tmp_path).items() if key.endswith(name))
     assert f"HAZARD TREE {hazard}" in note
+    # the order of work has no box for it, nor for its loads, and says why
+    worked = made_order.ordered(made)
+    assert worked.work is not None and name in barred(worked)
+    rows = lines(work_sheet.rows(worked, Rows(worked, listing.column_pt(worked)),
+                                 numbered(work_sheet.todo(worked))))  # fmt: skip
+    told = " ".join(" ".join(rows).split())
+    assert f"{name} HOLD: see the marked trees" in told.replace("\N{NO-BREAK SPACE}", " ")
+    step = next(s for s in worked.work.steps if name in s.tree_ids)
+    assert f"HOLD, see the marked trees: {name}" in StepLines(worked).line(step)
+    at = made.trees[row].position_id
+    notes = points(made, tmp_path)
+    assert any(k.endswith(at) and f"HOLD, see the tree: {name}" in t for k, t in notes.items())
     done = listed(made, done=frozenset({hazard}))  # it lies: work goes on
     assert not any(hazard in o.text for o in orders(done).get(name, ()))
 
@@ -257,6 +284,57 @@ def test_a_tree_that_comes_out_when_its_trail_is_opened_has_one_order(
     assert words.count("reach doubtful") == before.count("reach doubtful") - 1
     note = points(opened, tmp_path)[name]
     assert text in note and "winch from" not in note
+
+
+def test_a_load_of_a_tree_to_hold_has_no_box(plan: Plan) -> None:
+    made = made_order.ordered(plan)
+    work = made.work
+    assert work is not None
+    bad = next(i for i, o in enumerate(made.trees) if o.status == "leave")
+    trees = made.area.trees
+    row_of = {name: i for i, name in enumerate(trees.tree_id)}
+    turn = next(t for t in work.turns if t.pieces[0][0] in row_of and t.stage == "harvest")
+    row = row_of[turn.pieces[0][0]]
+    x, y = trees.x.copy(), trees.y.copy()
+    x[bad], y[bad] = x[row] + 5.0, y[row]
+    held = dead(listed(made, x=x, y=y), {bad: "split"})
+    for there, boxed in ((made, True), (held, False)):
+        setting = Rows(there, listing.column_pt(there))
+        (line,) = [
+            one for block in work_sheet.todo(there) for one in block.lines
+            if turn.turn_id in one.turn_ids
+        ]  # fmt: skip
+        runs = {run.words.split(":")[0]: run.boxed for run in setting._loads(line)}
+        assert runs[turn.turn_id] is boxed
+
+
+def test_a_winch_position_without_work_is_on_no_map_and_has_no_ribbon(
+    plan: Plan, tmp_path: Path
+) -> None:
+    made = made_order.ordered(plan)
+    work = made.work
+    assert work is not None
+    position = next(p for p in made.positions if p.trail_id and len(p.tree_ids) == 1)
+    opens = next(step for step in work.steps if step.kind == "open")
+    steps = tuple(
+        replace(step, tree_ids=(*step.tree_ids, *position.tree_ids)) if step is opens else step
+        for step in work.steps
+    )
+    turns = tuple(t for t in work.turns if position.position_id not in t.position_ids)
+    idle = replace(made, work=replace(work, steps=steps, turns=turns))
+    name = position.position_id
+    assert idle_positions(idle) == {name} and not idle_positions(made)
+    frame, window = map_frames.whole(idle)
+    assert frame.map_pt
+    for there, shown in ((made, True), (idle, False)):
+        part = map_sheet.within(there, window)
+        assert (name in {p.position_id for p in part.positions}) is shown
+        assert (name in {p.position_id for p in part.pulls}) is shown
+        hung = " ".join(r.text for them in ribbons(there).values() for r in them)
+        assert bool(re.search(rf"\b{name}\b", hung)) is shown
+    notes = points(idle, tmp_path)
+    unused = [key for key, text in notes.items() if "NOT USED" in text]
+    assert len(unused) == 1 and unused[0].endswith(name)
 
 
 def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:

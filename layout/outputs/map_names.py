@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout.outputs import map_marks
+from layout.outputs import danger_marks, map_marks
 from layout.outputs import palette as ink
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
@@ -53,6 +53,7 @@ def write(
         What marks are drawn smaller by; names follow.
     """
     enter_marks(labels, plan, window, size)
+    danger_marks.name(labels, plan, window)
     spur = replace(SPUR, size_pt=SPUR.size_pt * size, boxed=size == 1.0)
     name = replace(POSITION, size_pt=max(POSITION.size_pt * size, LEAST_PT))
     for landing in plan.landings:

@@ -15,7 +15,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from layout.outputs import map_marks, map_names, map_panel, map_window, option_marks
+from layout.outputs import danger_marks, map_marks, map_names, map_panel, map_window, option_marks
 from layout.outputs import palette as ink
 from layout.outputs.amounts import limit, share
 from layout.outputs.map_labels import Labels
@@ -103,6 +103,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     size = map_marks.crowding(plan, window)
     map_marks.draw(axes, plan, window, size)
     option_marks.draw(axes, plan, window)
+    danger_marks.draw(axes, plan, window)
     axes.set_xlim(window.west, window.east)
     axes.set_ylim(window.south, window.north)
     labels = Labels(axes, canvas)

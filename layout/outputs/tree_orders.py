@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -126,6 +127,49 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
         tree_id: tuple(sorted(them, key=lambda order: rank.index(order.kind)))
         for tree_id, them in said.items()
     }
+
+
+@lru_cache(maxsize=2)
+def barred(plan: Plan) -> frozenset[str]:
+    """Name the marked trees that are not simply to be cut: they stay, or something comes first.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    frozenset of str
+    """
+    return frozenset(
+        name for name, said in orders(plan).items() if any(order.bars for order in said)
+    )
+
+
+@lru_cache(maxsize=2)
+def idle_positions(plan: Plan) -> frozenset[str]:
+    """Name the winch positions without work: all their trees come out when trails are opened.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    frozenset of str
+        None where no work was worked out.
+    """
+    if plan.work is None:
+        return frozenset()
+    opened = {name for name, _ in _opened(plan)}
+    used = {name for turn in plan.work.turns for name in turn.position_ids}
+    return frozenset(
+        p.position_id
+        for p in plan.positions
+        if p.tree_ids and opened.issuperset(p.tree_ids) and p.position_id not in used
+    )
 
 
 def two_lengths_m(plan: Plan) -> float | None:

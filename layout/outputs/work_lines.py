@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from layout.outputs.trailer_place import ends_there, small_landing, stems_on, turns_on_it
+from layout.outputs.tree_orders import barred
 from layout.outputs.words import counted, say
 from layout.speech import speak_length, speak_station
 from layout.trail_states import trail_states
@@ -45,6 +46,7 @@ class StepLines:
         self._landing = ""  # of the step being said, where there are several
         self._turns = {turn.turn_id: turn for turn in plan.work.turns}
         self._small, self._small_stems = small_landing(plan), stems_on(plan)
+        self._barred = barred(plan)
         self._states = trail_states(plan.area, plan.trails)
         # what is driven at all is closed in the end
         self._used = [s.trail_id for s in plan.work.steps if s.kind == "close" and not s.done]
@@ -74,7 +76,9 @@ class StepLines:
         if said is None:
             named = say("step_landing_of", landing=self._landing)
             return named if self._landing else say("step_landing")
-        return self._to_small(said(step), step)
+        words = self._to_small(said(step), step)
+        held = [name for name in step.tree_ids if name in self._barred]
+        return say("step_hold", what=words, trees=_listed(held)) if held else words
 
     def _to_small(self, words: str, step: WorkStep) -> str:
         """Say which loads of a step end at the small landing; mostly nothing."""

@@ -16,6 +16,7 @@ from layout.outputs.crew.sheet import LEAST_PT, wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
 from layout.outputs.crew.walking import STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
+from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.records import Trail
 from layout.speech import FEET_PER_STATION, speak_length, speak_station
@@ -140,7 +141,12 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
     list of Row
         Under a heading of their own.
     """
-    told = {n: said for n, said in cares(plan).items() if names is None or n in names}
+    idle = idle_positions(plan)
+    told = {
+        name: said
+        for name, said in cares(plan).items()
+        if name not in idle and (names is None or name in names)
+    }
     if not told:
         return []
     units = plan.area.settings.area.units

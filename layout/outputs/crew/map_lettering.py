@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely.geometry import LineString, box
 
-from layout.outputs import map_marks, map_names
+from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.help_places import help_places
@@ -20,7 +20,6 @@ from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
-from layout.speech import speak_length
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -171,7 +170,7 @@ def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
             labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
-    labels.avoid_points([(tree.x, tree.y) for tree in standing_hazards(plan)], 8.0, 8.0)
+    labels.avoid_points([(tree.x, tree.y) for tree in standing_hazards(plan)], 9.0, 60.0)
 
 
 def _beside(
@@ -205,19 +204,13 @@ def _spread(line: LineString, window: Window, count: int) -> list[Place]:
 
 def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None:
     """Name every danger: of each hazard tree what is wrong, and whether it is cut or kept off."""
-    units = plan.area.settings.area.units
     for tree in standing_hazards(plan):
         place = (tree.x, tree.y)
-        if tree.marked:
-            words = say("crew_map_first", tree=tree.tree_id, kind=tree.hazard)
-        else:
-            off = speak_length(tree.reach_m, units)
-            words = say("crew_map_off", tree=tree.tree_id, kind=tree.hazard, distance=off)
         if not map_names.inside(place, window):
             continue
         done = any(
-            _beside(labels, said, [place], HAZARD, window, must=True)
-            for said in (words, tree.tree_id)
+            _beside(labels, words, [place], HAZARD, window, must=True)
+            for words in (danger_marks.said(tree, plan), tree.tree_id)
         )
         if not done:
             made.hazards.append(tree.tree_id)

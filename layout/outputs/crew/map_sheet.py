@@ -29,8 +29,6 @@ from layout.outputs.crew.map_looks import (
     DOWNHILL,
     FIRST_RING,
     GRID,
-    HAZARD_RING,
-    HAZARD_TREE,
     HELP_PLACE,
     STATION,
     TILE_EDGE,
@@ -45,15 +43,16 @@ from layout.outputs.crew.map_trails import (
 )
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
+from layout.outputs.danger_marks import HAZARD_RING, HAZARD_TREE
 from layout.outputs.map_names import inside
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.tree_orders import idle_positions, standing_hazards
 
 if TYPE_CHECKING:
     from layout.plan import Plan
 
 TITLE_SIZE_PT = 13.0
-NOTE_PT = 9.0
+NOTE_SIZES_PT = (9.0, 8.0, 7.2)  # of the note over a map: the largest that has room
 MOST_STEMS = 1500  # more dots than this only hide the rest
 GRID_STEPS_M = (20, 50, 100, 200, 500, 1000, 2000)
 GRID_APART_IN = 1.2
@@ -97,16 +96,27 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
 
 
 def within(plan: Plan, window: Window) -> Plan:
-    """Give the part of a plan's work that a map shows; the ground and the trees stay whole."""
+    """Give the part of a plan's work that a map shows; the ground and the trees stay whole.
+
+    A winch position without work is on no map.
+    """
     ground = box(window.west, window.south, window.east, window.north)
     trails = tuple(trail for trail in plan.trails if trail.line.intersects(ground))
-    shown = {trail.trail_id for trail in trails}
+    shown, idle = {trail.trail_id for trail in trails}, idle_positions(plan)
     return replace(
         plan,
         trails=trails,
         steps=tuple(step for step in plan.steps if step.trail_id in shown),
-        positions=tuple(p for p in plan.positions if ground.contains(Point(p.x, p.y))),
-        pulls=tuple(pull for pull in plan.pulls if pull.line.intersects(ground)),
+        positions=tuple(
+            p
+            for p in plan.positions
+            if p.position_id not in idle and ground.contains(Point(p.x, p.y))
+        ),
+        pulls=tuple(
+            pull
+            for pull in plan.pulls
+            if pull.position_id not in idle and pull.line.intersects(ground)
+        ),
         turning_places=tuple(p for p in plan.turning_places if p.shape.intersects(ground)),
         bars=tuple(bar for bar in plan.bars if bar.trail_id in shown),
         benches={name: bench for name, bench in plan.benches.items() if name in shown},
@@ -135,8 +145,10 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     sheet.text(MARGIN_PT, base, title, TITLE_SIZE_PT, fontweight="bold")
     if note := page.note or map_side.beyond(plan, window):
         room = sheet.inner_pt - width_of(title, TITLE_SIZE_PT, bold=True) - 20
-        note = shortened(note, room, NOTE_PT)
-        sheet.text(sheet.width_pt - MARGIN_PT, base, note, NOTE_PT, ha="right")
+        fits = (pt for pt in NOTE_SIZES_PT if width_of(note, pt) <= room)
+        size_pt = next(fits, NOTE_SIZES_PT[-1])
+        note = shortened(note, room, size_pt)
+        sheet.text(sheet.width_pt - MARGIN_PT, base, note, size_pt, ha="right")
     axes = sheet.axes(*page.frame.map_pt)
     _limits(axes, window)
     shown = shown_contours(lines, window)

@@ -19,8 +19,6 @@ from layout.outputs.crew.map_looks import (
     ARROW_SAMPLE,
     DOWNHILL,
     FIRST_RING,
-    HAZARD_RING,
-    HAZARD_TREE,
     HELP_PLACE,
     TILE_EDGE,
 )
@@ -29,6 +27,7 @@ from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
+from layout.outputs.danger_marks import HAZARD_RING, HAZARD_TREE
 from layout.outputs.map_names import inside
 from layout.outputs.map_window import Window
 from layout.outputs.tree_orders import HazardTree, standing_hazards

@@ -16,6 +16,7 @@ from layout import benching, drainage
 from layout.outputs.crew.directions import direction_at, natural, said_bearing, side_of, whole
 from layout.outputs.position_cares import cares
 from layout.outputs.trailer_place import small_landing, turns_on_it
+from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.records import Trail
 from layout.units import Units
@@ -107,9 +108,9 @@ def _junctions(plan: Plan, trail: Trail) -> list[Ribbon]:
 
 
 def _positions(plan: Plan, trail: Trail, watched: Container[str]) -> list[Ribbon]:
-    out = []
+    out, idle = [], idle_positions(plan)
     for position in plan.positions:
-        if position.trail_id != trail.trail_id:
+        if position.trail_id != trail.trail_id or position.position_id in idle:
             continue
         words = position.position_id
         if words in watched:

@@ -16,6 +16,7 @@ from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.crew.work_said import hours_said, kept, spans, unit
 from layout.outputs.trailer_place import ends_there
+from layout.outputs.tree_orders import barred
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.tongue import number as said_number
@@ -62,7 +63,7 @@ class Rows:
         self._many = Counter(tree for tree, _ in there)
         self._shorter = {cut.tree_id: cut for cut in self.work.shorter}
         self._positions = {p.position_id: p for p in plan.positions}
-        self._groups = groups_by_tree(plan)
+        self._groups, self._barred = groups_by_tree(plan), barred(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         closing = plan.closeout.items if plan.closeout is not None else ()
@@ -125,7 +126,10 @@ class Rows:
         most = most_load(kg, self.units)
         runs = [Run(say("crew_work_most_short", load=kept(most)))] if most else []
         loaded = {tree for name in line.turn_ids for tree in self._tree_ids(name)}
-        told = [t for t in line.tree_ids if t not in loaded or t in self._shorter]
+        told = [
+            t for t in line.tree_ids
+            if t not in loaded or t in self._shorter or t in self._barred
+        ]  # fmt: skip
         runs += self._stems(told, "crew_work_trees")
         return self._row(self._trail(line.name), "", [*runs, *self._loads(line)])
 
@@ -235,7 +239,8 @@ class Rows:
             runs.append(Run(kept(self._wait(group))))
         runs += self._loads(line)
         name = line.name or (say("crew_work_here") if fells or winches else "")
-        return self._row(name, at, runs, boxed=fells or winches)
+        open_ = not line.tree_ids or not self._barred.issuperset(line.tree_ids)
+        return self._row(name, at, runs, boxed=(fells or winches) and open_)
 
     def _wait(self, group: FellingGroup) -> str:
         """Say where the tractor waits while trees are felled."""
@@ -246,14 +251,20 @@ class Rows:
         return say("crew_work_wait", place=self.place(group.trail_id, group.at_m))
 
     def _stems(self, trees: Sequence[str], key: str) -> list[Run]:
-        """Name trees, each cut shorter with what it is cut into."""
-        names = (f"{kept(tree)}{self._cut(tree)}" for tree in trees)
+        """Name trees, each cut shorter with what it is cut into; of one that is barred, that."""
+        names = (f"{self._stem(tree)}{self._cut(tree)}" for tree in trees)
         return [Run(say(key, trees=", ".join(names)))] if trees else []
 
+    def _stem(self, tree: str) -> str:
+        return say("crew_work_hold", tree=kept(tree)) if tree in self._barred else kept(tree)
+
     def _loads(self, line: Line) -> list[Run]:
-        """Name a line's loads, a box each, with what each holds."""
+        """Name a line's loads, with what each holds; a box each, but for trees that are barred."""
         return [
-            Run(say(self._load_key(name), load=name, trees=self._held(name)), boxed=True)
+            Run(
+                say(self._load_key(name), load=name, trees=self._held(name)),
+                boxed=self._barred.isdisjoint(self._tree_ids(name)),
+            )
             for name in line.turn_ids
         ]
 
@@ -308,10 +319,11 @@ class Rows:
         for tree in line.tree_ids:
             rub = self._rub_of.get(tree)
             if rub is None or not rub.places:
-                runs.append(Run(f"{tree}{self._cut(tree)};"))
+                runs.append(Run(f"{self._stem(tree)}{self._cut(tree)};"))
                 continue
             at = rub.places[0]
-            runs.append(Run(say("crew_work_rub_tree", tree=tree + self._cut(tree), rub=rub.rub_id,
+            name = self._stem(tree) + self._cut(tree)
+            runs.append(Run(say("crew_work_rub_tree", tree=name, rub=rub.rub_id,
                                 place=self.place(at.trail_id, at.at_m),
                                 side=say(f"crew_side_{at.side}"))))  # fmt: skip
         if not runs:

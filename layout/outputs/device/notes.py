@@ -20,7 +20,15 @@ from layout.outputs.amounts import grade, most_load
 from layout.outputs.device.stump_notes import StumpNotes
 from layout.outputs.device.way_in import meeting
 from layout.outputs.position_cares import cares
-from layout.outputs.tree_orders import HazardTree, keep_off_said, near_hazards, near_said, orders
+from layout.outputs.tree_orders import (
+    HazardTree,
+    barred,
+    idle_positions,
+    keep_off_said,
+    near_hazards,
+    near_said,
+    orders,
+)
 from layout.outputs.words import ENGLISH, counted, say
 from layout.rule_files import NO_RULE_CHOSEN
 from layout.speech import speak_area, speak_length, speak_station
@@ -207,11 +215,15 @@ class Notes:
                 if count == 1
                 else say("device_trees_many", count=count, names=names)
             )
+        if position.position_id in idle_positions(self.plan):
+            return BETWEEN.join([say("device_idle"), *said])
         said += self._position_loads(position.position_id)
         if position.back_m >= 1.0:
             said.append(say("device_back", length=speak_length(position.back_m, self.units)))
         said.append(say("device_rear", azimuth=f"{position.rear_azimuth_deg % 360:.0f}"))
         said.append(say("device_grade_across", size=grade(position.cross_pct)))
+        if held := [name for name in position.tree_ids if name in barred(self.plan)]:
+            said.insert(0, say("device_hold", names=", ".join(held)))
         if told := self._cares.get(position.position_id):
             said.insert(0, say("device_care", cares="; ".join(told)))
         return BETWEEN.join(said)
@@ -276,8 +288,8 @@ class Notes:
             )
         if outcome.status == "done":
             return BETWEEN.join(said)
-        barred = any(order.bars for order in orders_of)
-        first, after = self._stump.of(outcome.tree_id, barred=barred)
+        stays = any(order.bars for order in orders_of)
+        first, after = self._stump.of(outcome.tree_id, barred=stays)
         return BETWEEN.join([*(order.text for order in orders_of), *first, *said, *after])
 
     def hazard_tree(self, tree: HazardTree) -> str:

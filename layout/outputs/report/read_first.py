@@ -243,6 +243,8 @@ def _decisions(tally: Tally) -> list[Markup]:
 
     add("stops", "stops", len(levels["stop"]))
     out += [tag("span", link("water", tag("strong", words))) for words in rule_words(plan)]
+    held = sum(found.code == "hazard_work_inside" for found in plan.findings)
+    add("cautions", "hazard_work", held)
     add("unserved", "missed", len(tally.missed))
     own_m = sum(o.marginal_trail_m or 0.0 for o in tally.costly)
     add("costly", "costly", len(tally.costly), length=length(own_m, units))

@@ -102,7 +102,7 @@ CREW: Mapping[str, str] = {
     "crew_map_first_other": "ask its owner",
     "crew_map_detail_edge": "edge of a detail sheet",
     "crew_map_downhill": "arrow on a trail: downhill",
-    "crew_map_beyond": "HAZARD TREES off this sheet, but near: {trees}",
+    "crew_map_beyond": "HAZARD TREES near, off this sheet: {trees}",
     "crew_map_ring_first": "keep off until it lies: hazard tree, cut first",
     "crew_map_no_room_hazard": "No room for the name of danger {names}: see its triangle or line.",
     "crew_map_no_room_station": "A stroke without a number: count from the next one that has it.",

@@ -86,6 +86,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_load_small": "{load}\N{NO-BREAK SPACE}(small): {trees}",
     "crew_work_piece": "{tree}\N{NO-BREAK SPACE}({pieces})",
     "crew_work_cut": " (cut {lengths} lengths)",
+    "crew_work_hold": "{tree} HOLD: see the marked trees",
     "crew_work_cut_none": " (no piece light enough: leave it standing)",
     "crew_work_rub": "rub",
     "crew_work_rub_tree": "{tree} ({rub}, {place}\N{NO-BREAK SPACE}{side});",

@@ -69,6 +69,8 @@ DEVICE: Mapping[str, str] = {
     "device_load_most": "at most {load} a load",
     "device_back": "back in {length}",
     "device_rear": "rear points {azimuth}\N{DEGREE SIGN} from grid north",
+    "device_idle": "NOT USED: its trees come out when their trail is opened",
+    "device_hold": "HOLD, see the tree: {names}",
     "device_trees_one": "1 tree: {names}",
     "device_trees_many": "{count} trees: {names}",
     # trees
@@ -127,6 +129,7 @@ DEVICE: Mapping[str, str] = {
     "lean_side": "leans to the side of the lay",
     "lean_against": "leans against the suggested lay: experienced faller",
     "no_lay_barred": "no lay: could reach {what}",
+    "no_lay_bad_tree_near": "no lay so near a hazard tree",
     "no_lay_bad_tree": "no lay for a hazard tree",
     "no_lay_lean": "no lay: leans back too far: leave it, or ask a trained faller",
     "no_lay_lean_unknown": "no lay: leans back and has no DBH: measure it, or leave it",

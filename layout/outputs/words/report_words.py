@@ -57,6 +57,14 @@ _READ_FIRST: Mapping[str, str] = {
     "report_decide": "Before a saw is started, decide",
     "decide_stops": "{count} stop findings: clear every one before any work.",
     "decide_stops_one": "1 stop finding: clear it before any work.",
+    "decide_hazard_work": (
+        "{count} hazard trees that are not marked have work planned near them: mark them to be cut "
+        "first, or unmark what stands near."
+    ),
+    "decide_hazard_work_one": (
+        "1 hazard tree that is not marked has work planned near it: mark it to be cut first, or "
+        "unmark what stands near."
+    ),
     "decide_missed": (
         "{count} marked trees are not reached: leave them standing, or change something."
     ),

@@ -59,6 +59,7 @@ STUMP: Mapping[str, str] = {
     "report_off_right": "{degrees} right",
     "report_off_none": "on it",
     "report_no_lay_not_reached": "none: not reached",
+    "report_no_lay_bad_tree_near": "none: near a hazard tree that is not marked",
     "report_no_lay_bad_tree": "none: hazard tree, comes down first",
     "report_no_lay_barred": "none: could reach {what}",
     "report_no_lay_lean": "none: leans back too far for wedges",

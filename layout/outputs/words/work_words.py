@@ -44,6 +44,7 @@ WORK_LINES: Mapping[str, str] = {
     ),
     "step_rub_later": "Rub trees no other load will pass: fell and winch {trees}, far ones first",
     # a trailer from a small landing
+    "step_hold": "{what}. HOLD, see the marked trees: {trees}",
     "step_to_small": "{what}, to the small landing",
     "step_some_to_small": "{what}; of these to the small landing: {names}",
     "step_small_open": "Small landing, {place}: clear and level it",
