@@ -27,6 +27,8 @@ from layout.checks import check_layout
 from layout.checks.bends import radius_at
 from layout.checks.lines import junction_deg
 from layout.findings import Finding
+from layout.land import near_hazard_trees
+from layout.lays import lays
 from layout.records import Landing, Trail, TreeOutcome, TurningPlace, WinchPosition
 from layout.site import Area, ExistingTrail, Hazard, WaterFeature
 from layout.terrain import Terrain
@@ -381,7 +383,11 @@ def test_work_within_the_distance_of_a_hazard_tree_is_told_tree_by_tree() -> Non
     assert "within 131 ft of hazard tree T1" in told.message
     assert "marked tree T2 and winch position W1" in told.message
     assert told.value == 2 and told.subject_id == "T1" and "1910.266" in told.source
+    assert near_hazard_trees(area).tolist() == [False, True, False, True]
+    (lay, far) = lays(area, GENTLE, strips_of(GENTLE), (), np.zeros(4, dtype=bool))
+    assert (lay.tree_id, lay.why_none, far.why_none) == ("T2", "bad_tree_near", "not_reached")
     down = area_of(GENTLE, trees=replace(trees_of(rows), done=frozenset({"T1"})))
+    assert not near_hazard_trees(down).any()
     assert not of(judged(GENTLE, trail, area=down), "hazard_work_inside", "caution")
     alone = area_of(GENTLE, trees=trees_of([rows[0], rows[2], rows[3]]))
     assert not of(judged(GENTLE, trail, area=alone), "hazard_work_inside", "caution")

@@ -710,6 +710,15 @@ def steep(plan: Plan) -> Plan:
     return replace(plan, stations={**plan.stations, "S1": stations})
 
 
+def by_hazards(plan: Plan) -> list[Plan]:
+    """Give the plan with work planned near one hazard tree, and near two, and no lay there."""
+    near = Finding("hazard_work_inside", "caution", "near", "trees")
+    lays = tuple(replace(lay, why_none="bad_tree_near", azimuth_deg=None) for lay in plan.lays[:2])
+    return [
+        replace(plan, findings=(near,) * count, lays=(*lays, *plan.lays[2:])) for count in (1, 2)
+    ]
+
+
 def test_every_word_of_the_report_is_said_somewhere(
     edges: dict[str, Plan], found: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -724,7 +733,7 @@ def test_every_word_of_the_report_is_said_somewhere(
     for one in (*edges.values(), replace(found, limits=limit_rows()),
                 replace(found, findings=cautions_of_many_kinds()), *wordy_plans(found),
                 *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
-                *soil_plans(found), steep(found),
+                *soil_plans(found), steep(found), *by_hazards(found),
                 made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()
