@@ -17,10 +17,21 @@ def speak_length(metres: float, units: Units) -> str:
     return f"{number(metres, '.1f')} m" if abs(metres) < 10 else f"{metres:.0f} m"
 
 
-def speak_station(metres: float, units: Units) -> str:
-    """Say a distance along a trail to 5 ft, or to whole metres."""
+def speak_station(metres: float, units: Units, end_m: float = math.inf) -> str:
+    """Say a distance along a trail to 5 ft, or to whole metres.
+
+    Where the trail's end is given, no distance is said that lies past it.
+
+    Examples
+    --------
+    >>> speak_station(8.5, "us"), speak_station(8.5, "us", 8.5), speak_station(8.5, "metric")
+    ('30 ft', '28 ft', '8 m')
+    """
     if units == "us":
-        return f"{FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)} {unit('ft')}"
+        feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
+        if feet * FOOT_M > end_m:  # rounded to 5 ft it would lie past the end
+            return speak_length(end_m, units)
+        return f"{feet} {unit('ft')}"
     return f"{metres:.0f} m"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -213,7 +214,8 @@ class StepLines:
             return say("step_on_landing")
         if at_m is None:
             return trail_id
-        at = speak_station(at_m, self._units).replace(" ", SPACE)
+        end_m = self._trails[trail_id].line.length if trail_id in self._trails else math.inf
+        at = speak_station(at_m, self._units, end_m).replace(" ", SPACE)
         return say("step_place", trail=trail_id, at=at)
 
 

@@ -371,9 +371,7 @@ class Notes:
     def _place(self, trail_id: str, at_m: float) -> str:
         if not trail_id:
             return say("device_on_landing")
-        said, end_m = speak_station(at_m, self.units), self._ends.get(trail_id, math.inf)
-        if self.units == "us" and int(said.split()[0]) * FOOT_M > end_m:
-            said = speak_length(end_m, self.units)  # rounded to 5 ft it would lie past the end
+        said = speak_station(at_m, self.units, self._ends.get(trail_id, math.inf))
         return say("device_at", trail=trail_id, station=said)
 
 

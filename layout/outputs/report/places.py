@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,10 @@ class Places:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self.units = plan.area.settings.area.units
+
+    @cached_property
+    def _ends(self) -> dict[str, float]:
+        return {trail.trail_id: trail.line.length for trail in self.plan.trails}
 
     @cached_property
     def _positions(self) -> dict[str, WinchPosition]:
@@ -70,7 +75,11 @@ class Places:
         """Say a place on a trail; on the landing where it has no trail."""
         if not trail_id:
             return say("report_at_the_landing")
-        return say("place", trail=trail_id, at=speak_station(at_m, self.units))
+        return say(
+            "place",
+            trail=trail_id,
+            at=speak_station(at_m, self.units, self._ends.get(trail_id, math.inf)),
+        )
 
     def position(self, position_id: str) -> str:
         """Say a winch position and where it lies."""

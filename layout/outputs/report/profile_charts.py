@@ -241,7 +241,7 @@ def _told(tally: Tally, trail: Trail, stations: Stations, limits: Limits, over: 
     """Say in words what the picture shows."""
     known = stations.grade_pct[np.isfinite(stations.grade_pct)]
     step_m = float(stations.at_m[-1]) / max(len(stations) - 1, 1)
-    beyond = float(np.count_nonzero(over)) * step_m
+    beyond = min(float(np.count_nonzero(over)) * step_m, trail.line.length)  # both ends count
     return say(
         "chart_profile_told",
         trail=trail.trail_id,
