@@ -15,7 +15,7 @@ from layout.speech import speak_length
 
 WISHED_OFF_M = 6.0  # a wished position belongs to a trail this near; ours
 SAME_STATION_M = 0.02  # stations are kept to the centimetre
-SAME_PLACE_M = 0.1  # a trail's line is fair-drawn again at the end
+SAME_PLACE_M = 0.5  # a trail's line is fair-drawn again at the end
 
 
 def stations(line: LineString, area: Area) -> tuple[float, ...]:
@@ -133,4 +133,4 @@ def _why(place: Point, trails: Sequence[Trail], tried: Tried) -> str:
             "a trail passes there, but no marked tree can be pulled to it within the rope's reach "
             "and angle and clear of the stems that stay"
         )
-    return "a trail passes there, but what it could pull comes cheaper from elsewhere"
+    return "a trail passes there, but the plan pulls cheaper from elsewhere, as far as it looked"

@@ -22,12 +22,13 @@ import pytest
 from layout.area import read_area
 from layout.commands import main
 from layout.drawing import keeping
+from layout.drawing import replans as rooms
 from layout.drawing.desk import JOBS_KNOWN, Desk
 from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replans import REST_S, SPARES, Job, Replans
+from layout.drawing.replans import REST_S, RESTS, SPARES, Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -294,6 +295,11 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
     until(lambda: not stopped(crew.process.pid))
     assert not replans._waking and not crew.resting
     replans.rest()
+    assert replans.state(job, 0)["step"].startswith(RESTS)
+    with replans._lock:  # whoever sends a long drawing holds it; a verdict does not wait
+        begun = time.monotonic()
+        replans.rest()
+        assert time.monotonic() - begun < 0.1
     until(lambda: stopped(crew.process.pid))
     replans.stop(job)  # one that rests can be ended
     assert crew.process.wait(5.0) is not None and crew not in replans._crews()
@@ -304,6 +310,26 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
     until(lambda: stopped(spare.process.pid))
     replans.close()
     assert spare.process.wait(5.0) is not None
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
+def test_who_draws_on_and_on_does_not_hold_the_planning_back_for_good(
+    replans: Replans, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rooms, "MOST_REST_S", 0.4)
+    monkeypatch.setattr(rooms, "WORK_S", 0.3)
+    replans.start(value(folder))
+    (crew, *_) = replans._crews()
+    seen, begun = [], time.monotonic()
+    while time.monotonic() - begun < 1.6:
+        replans.rest()
+        time.sleep(0.02)
+        seen.append(stopped(crew.process.pid))
+    assert 0.2 < seen.count(False) / len(seen) < 0.8
+    crew.job = Job(9, state="running", written=["under way"])  # files are not held back at all
+    until(lambda: not stopped(crew.process.pid))
+    replans.rest()
+    assert not crew.resting
 
 
 def test_a_verdict_lets_planning_rest(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

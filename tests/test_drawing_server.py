@@ -3,8 +3,12 @@
 import asyncio
 import http.client
 import json
+import os
+import signal
 import socket
 import stat
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -342,6 +346,14 @@ HOUSE = Own(
 )  # fmt: skip
 
 
+def test_a_call_from_another_of_its_own_addresses_is_refused() -> None:
+    heads = [
+        ("host", "127.0.0.1:4001"), ("origin", "http://192.0.2.7:4001"),
+        ("x-skidway-token", TOKEN), ("content-type", "application/json"),
+    ]  # fmt: skip
+    assert (refusal(HOUSE, "POST", "/api/area", heads) or (0,))[0] == 403
+
+
 @pytest.mark.parametrize(
     ("host", "token", "status"),
     [
@@ -367,3 +379,30 @@ def test_each_key_opens_its_own_address_alone(host: str, token: str, status: int
 
 def test_numbers_json_has_no_word_for() -> None:
     assert plain({"a": [float("nan"), float("inf"), 1.23456]}) == {"a": [None, None, 1.235]}
+
+
+def test_a_house_network_without_an_address_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(serving, "_own_names", lambda: ())
+    assert main(["draw", str(AREA), "--house-network", "--no-browser"]) == 2
+    assert "no network gives this computer an address" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="there a program is not told to end so")
+def test_told_to_end_it_ends_and_so_does_what_plans_for_it(tmp_path: Path) -> None:
+    words = [sys.executable, "-m", "layout", "draw", str(AREA), "--no-browser"]
+    state = {**os.environ, "XDG_STATE_HOME": str(tmp_path)}
+    with subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=state
+    ) as run:
+        assert run.stdout is not None and run.stderr is not None
+        for line in run.stdout:
+            if "stop it with Ctrl-C" in line:
+                break
+        time.sleep(3.0)  # by then a process stands ready
+        run.send_signal(signal.SIGTERM)
+        said, faults = run.stdout.read(), run.stderr.read()  # to their ends: nobody holds them
+        assert run.wait(20.0) == 0
+    assert said == "The map is closed.\n" and "Traceback" not in faults

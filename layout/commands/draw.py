@@ -1,7 +1,10 @@
 """``skidway draw``: a map in the browser to draw on, judged while drawing."""
 
 import argparse
+import signal
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +39,27 @@ def add_to(commands: Any) -> None:
     words.set_defaults(run=run)
 
 
+class _EndedError(Exception):
+    """The map was told to end."""
+
+
+@contextmanager
+def _ended_by_signal() -> Iterator[None]:
+    """End on SIGTERM as on Ctrl-C, so that what plans for the map ends with it."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only there signals can be heard
+        return
+
+    def end(number: int, frame: object) -> None:
+        raise _EndedError
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
 def run(words: argparse.Namespace) -> int:
     """Serve the map until the user stops it."""
     log_to_stderr(verbose=words.verbose)
@@ -58,6 +82,7 @@ def run(words: argparse.Namespace) -> int:
     from layout.drawing.server import app_of
     from layout.drawing.serving import open_door, serve
     from layout.drawing.tiles import tile_host
+    from layout.errors import InputError
 
     host = tile_host(words.tiles)
     area = read_area(words.area, offline=True)
@@ -69,6 +94,12 @@ def run(words: argparse.Namespace) -> int:
     else:
         forget_house_key(area.folder, folder)  # who was told it once is not let in for ever
     door = open_door(key, words.port, house=house)
+    if words.house_network and not door.house:
+        door.socket.close()
+        raise InputError(
+            "--house-network: no network gives this computer an address; connect it first, or "
+            "leave the option out"
+        )
     desk = Desk(ground_read(area), words.tiles, words.area, folder)
     own = Own(
         door.hosts,
@@ -113,8 +144,9 @@ def run(words: argparse.Namespace) -> int:
                     "with the address below."
                 )
             try:
-                serve(app, door, browser=step, started=started)
-            except KeyboardInterrupt:  # the way it is told to be stopped
+                with _ended_by_signal():
+                    serve(app, door, browser=step, started=started)
+            except (KeyboardInterrupt, _EndedError):  # the way it is told to be stopped
                 print("The map is closed.")
     finally:
         desk.replans.close()  # a planning that is under way ends with the map

@@ -270,7 +270,8 @@ class Desk:
         self.ground.with_draft(draft)  # what cannot be planned is told at once
         words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
         job = self.replans.start(draft.as_json(), words, units)
-        self._drawing_of_job[job] = text_of(draft)
+        if not words:  # numbers of other files than the map has read are not compared
+            self._drawing_of_job[job] = text_of(draft)
         for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
             del self._drawing_of_job[old]
         return {"job": job} | ({"stale": True, "words": words} if words else {})

@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import secrets
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -53,7 +54,7 @@ def written(place: Path, text: str) -> bool:
     -------
     bool
     """
-    scratch = place.with_suffix(f".{os.getpid()}")
+    scratch = place.with_suffix(f".{secrets.token_hex(8)}")
     try:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle = os.open(scratch, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import threading
 import time
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -61,6 +62,7 @@ class PlannedNumbers:
         self._place = None if folder is None else place_of(KIND, area, folder)
         self._of = _digest([layout.__version__, sorted(files.items())])
         self._plans: OrderedDict[str, Planned] = OrderedDict()
+        self._lock = threading.Lock()  # calls of the page are answered in threads
         if self._place is not None:
             self._plans.update(_read(self._place, self._of))
 
@@ -77,16 +79,17 @@ class PlannedNumbers:
             As `text_of` gives it.
         lines : mapping of units to list of pairs
         """
-        before = self._plans.get(drawing)
-        if before is not None and before.lines == lines:
-            return  # the page asks more than once how a planning ended
-        self._plans[drawing] = Planned(time.strftime("%d %b %Y %H:%M"), lines)
-        self._plans.move_to_end(drawing)
-        while len(self._plans) > MOST:
-            self._plans.popitem(last=False)
-        if self._place is not None:
-            held = {name: [p.made, p.lines] for name, p in self._plans.items()}
-            written(self._place, json.dumps({"of": self._of, "plans": held}))
+        with self._lock:
+            before = self._plans.get(drawing)
+            if before is not None and before.lines == lines:
+                return  # the page asks more than once how a planning ended
+            self._plans[drawing] = Planned(time.strftime("%d %b %Y %H:%M"), lines)
+            self._plans.move_to_end(drawing)
+            while len(self._plans) > MOST:
+                self._plans.popitem(last=False)
+            if self._place is not None:
+                held = {name: [p.made, p.lines] for name, p in self._plans.items()}
+                written(self._place, json.dumps({"of": self._of, "plans": held}))
 
 
 def _read(place: Path, of: str) -> dict[str, Planned]:

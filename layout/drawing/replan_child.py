@@ -7,6 +7,7 @@ look out for that.
 import contextlib
 import os
 import pickle
+import signal
 import sys
 import traceback
 from pathlib import Path
@@ -32,6 +33,7 @@ Read = tuple[Area, Terrain, Strips]
 
 def main() -> None:
     """Answer tasks from standard input until it ends; answers are pickles on standard output."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the map, which ends this
     source, target = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr  # whatever prints must not fall among the answers
     folder = Path(pickle.load(source))

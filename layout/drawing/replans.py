@@ -27,6 +27,8 @@ MODULE = "layout.drawing.replan_child"
 KEPT = 20  # jobs whose end can still be asked for
 PATIENCE_S = 5.0
 REST_S = 0.3  # after a verdict, longer than a pause between two while a line is dragged
+MOST_REST_S, WORK_S = 4.0, 1.0  # who draws on and on holds the planning back no longer than this
+RESTS = "Waits while you draw:"
 SPARES = 2  # a third edit in the same few seconds has to wait for a start; each holds 0.2 GB
 
 
@@ -72,7 +74,7 @@ class Replans:
         self._crew: Crew | None = None
         self._spares: list[Crew] = []
         self._closed = False
-        self._rest_until = 0.0
+        self._rest_until = self._rested_from = self._work_until = 0.0
         self._waking = False  # a thread waits to wake what rests
 
     def rest(self) -> None:
@@ -81,19 +83,26 @@ class Replans:
         One that is stopped so knows nothing of it, whatever it is in the midst of. Where a
         system cannot do it, it goes on.
         """
-        if not hasattr(signal, "SIGSTOP"):
-            return
-        with self._lock:
-            crew = self._crew
-            if crew is None or crew.ended or not _busy(crew):
+        if not hasattr(signal, "SIGSTOP") or not self._lock.acquire(blocking=False):
+            return  # a verdict waits for nobody
+        try:
+            crew, now = self._crew, time.monotonic()
+            if crew is None or crew.ended or not _busy(crew) or now < self._work_until:
                 return
             if not crew.resting:
                 crew.process.send_signal(signal.SIGSTOP)
                 crew.resting = True
-            self._rest_until = time.monotonic() + REST_S
+                self._rested_from = now
+            elif now - self._rested_from > MOST_REST_S:
+                self._work_until = now + WORK_S
+                self._wake()
+                return
+            self._rest_until = now + REST_S
             if not self._waking:
                 self._waking = True
                 threading.Thread(target=self._wake_later, daemon=True).start()
+        finally:
+            self._lock.release()
 
     def _wake_later(self) -> None:
         while (left := self._rest_until - time.monotonic()) > 0:
@@ -225,10 +234,12 @@ class Replans:
             job = self._jobs.get(number)
             if job is None:
                 raise InputError("that planning is not known any more; plan again")
+            crew = self._crew
+            rests = RESTS if crew is not None and crew.job is job and crew.resting else ""
             return {
                 "job": number,
                 "state": job.state,
-                "step": " ".join(part for part in (job.note, job.step) if part),
+                "step": " ".join(part for part in (job.note, rests, job.step) if part),
                 "version": job.version,
                 "network": job.network if job.version > seen else None,
                 "error": job.error,
@@ -314,7 +325,9 @@ class Replans:
 
 
 def _busy(crew: Crew) -> bool:
-    return crew.job is not None and crew.job.state in ("waiting", "running")
+    """Tell whether it plans; while it writes files it is left alone."""
+    job = crew.job
+    return job is not None and job.state in ("waiting", "running") and not job.written
 
 
 def _kill(crew: Crew) -> None:

@@ -12,6 +12,7 @@ import { findingItem } from "/findings.js";
 
 const AGAIN_MS = 400;
 const SETTLED_MS = 500; // after the last of several changes: each that is planned ends the one before
+const MISSED = 4; // answers that do not come, before it is said
 const ASK = "Draw a landing and a main trail, or neither, and plan: spurs, winch positions and pulls are laid out for every marked tree.";
 const REPLACED = "Given up: a newer drawing, another tab or the crew's files took its place. Plan again to go on.";
 let held = null;
@@ -117,13 +118,21 @@ async function start() {
 async function follow(mine, value) {
   let seen = 0;
   let first = true;
+  let missed = 0; // requests in a row that nobody answered
   while (mine === job) {
     let state;
     try {
       state = await call("replan_state", { job: mine, seen });
+      missed = 0;
     } catch (error) {
-      if (mine === job) say(error.message, true);
-      return;
+      if (mine !== job) return;
+      missed += 1;
+      if (error.status || missed > MISSED) {
+        say(error.message, true);
+        return;
+      }
+      await new Promise((go) => setTimeout(go, AGAIN_MS * missed));
+      continue;
     }
     if (mine !== job) return;
     if (state.network) {
@@ -155,7 +164,7 @@ function tell(state) {
   write(line, now ? state.step || "Planning …" : "");
   if (!now && document.activeElement === stopIt) held.focus();
   stopIt.hidden = !now;
-  const shown = [network, unitsNow(), isOfNow()];
+  const shown = [network, unitsNow(), isOfNow(), now];
   if (shown.some((part, k) => part !== rendered[k])) {
     rendered = shown;
     result.replaceChildren(...(network ? figures() : []));
@@ -196,7 +205,7 @@ function figures() {
   for (const [label, text] of network.lines[unitsNow()]) list.append(element("dt", label), element("dd", text));
   out.push(list);
   if (network.words) out.push(element("p", network.words, "quiet"));
-  if (!network.final) out.push(element("p", "Not the last word: the plan still gets better.", "quiet"));
+  if (!network.final) out.push(element("p", busy() ? "Not the last word: the plan still gets better." : "Stopped before it was proved: plan again for the last word.", "quiet"));
   if (madeFor !== store.draft()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
   return out;
 }
