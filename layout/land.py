@@ -117,15 +117,26 @@ def hazard_tree_reach_m(area: Area) -> NDArray[np.float64]:
     return np.asarray(TREE_LENGTHS * distance_heights_m(area))
 
 
-def near_hazard_trees(area: Area) -> NDArray[np.bool_]:
-    """Tell which stems stand within two tree lengths of a hazard tree that stays, shape (n,)."""
+def near_hazard_trees(area: Area) -> dict[int, NDArray[np.int64]]:
+    """Give the marked trees that stand where everybody keeps off a hazard tree that stays.
+
+    Parameters
+    ----------
+    area : Area
+        The job.
+
+    Returns
+    -------
+    dict of int to ndarray of int
+        By the row of each hazard tree that still stands and is not marked: the rows of the
+        trees still to be served within its two tree lengths.
+    """
     trees, reach = area.trees, hazard_tree_reach_m(area)
-    near = np.zeros(len(trees), dtype=bool)
-    for row in hazard_trees(area):
-        if trees.tree_id[row] in trees.done:
-            continue
-        off = np.hypot(trees.x - trees.x[row], trees.y - trees.y[row])
-        near |= (off < reach[row]) & (np.arange(len(trees)) != row)
+    near = {}
+    for row in hazard_trees(area).tolist():
+        if trees.tree_id[row] not in trees.done:
+            off = np.hypot(trees.x - trees.x[row], trees.y - trees.y[row])
+            near[row] = np.flatnonzero(trees.to_serve & (off < reach[row]))
     return near
 
 

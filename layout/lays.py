@@ -105,7 +105,8 @@ def lays(
     crown = np.nan_to_num(crown_width_m(trees.species, trees.dbh_cm), nan=CROWN_M)
     pull_of = {pull.tree_id: pull for pull in pulls}
     around = room(area, strips, stays)
-    error, near_bad = tree_error_m(area), near_hazard_trees(area)
+    error = tree_error_m(area)
+    near_bad = {near for them in near_hazard_trees(area).values() for near in them.tolist()}
     out = []
     for row in rows.tolist():
         name = trees.tree_id[row]
@@ -130,7 +131,7 @@ def lays(
         )
         if trees.hazard[row]:
             out.append(replace(blank, why_none="bad_tree"))
-        elif near_bad[row]:
+        elif row in near_bad:
             out.append(replace(blank, why_none="bad_tree_near"))
         elif name not in pull_of:
             out.append(replace(blank, why_none="not_reached"))

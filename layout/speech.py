@@ -8,6 +8,7 @@ from layout.units import ACRE_M2, CUBIC_FOOT_M3, FOOT_M, HECTARE_M2, INCH_M, POU
 CUBIC_YARD_M3 = (3 * FOOT_M) ** 3
 
 FEET_PER_STATION = 5
+END_M = 0.005  # stations are kept to the centimetre
 
 
 def speak_length(metres: float, units: Units) -> str:
@@ -17,22 +18,33 @@ def speak_length(metres: float, units: Units) -> str:
     return f"{number(metres, '.1f')} m" if abs(metres) < 10 else f"{metres:.0f} m"
 
 
-def speak_station(metres: float, units: Units, end_m: float = math.inf) -> str:
-    """Say a distance along a trail to 5 ft, or to whole metres.
+def station_feet(metres: float, end_m: float = math.inf) -> int:
+    """Round a distance along a trail as it is painted, to 5 ft.
 
-    Where the trail's end is given, no distance is said that lies past it.
+    The end of a trail, where it is given, is said to a whole foot, as its length is, and no
+    distance is said that lies past it.
+
+    Examples
+    --------
+    >>> station_feet(30.4), station_feet(31.3, 31.4), station_feet(32.3, 32.3)
+    (100, 103, 106)
+    """
+    feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
+    if not math.isfinite(end_m):
+        return feet
+    end = round(end_m / FOOT_M)
+    return end if metres >= end_m - END_M else min(feet, end)
+
+
+def speak_station(metres: float, units: Units, end_m: float = math.inf) -> str:
+    """Say a distance along a trail as `station_feet` rounds it, or in whole metres.
 
     Examples
     --------
     >>> speak_station(8.5, "us"), speak_station(8.5, "us", 8.5), speak_station(8.5, "metric")
     ('30 ft', '28 ft', '8 m')
     """
-    if units == "us":
-        feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
-        if feet * FOOT_M > end_m:  # rounded to 5 ft it would lie past the end
-            return speak_length(end_m, units)
-        return f"{feet} {unit('ft')}"
-    return f"{metres:.0f} m"
+    return f"{station_feet(metres, end_m)} {unit('ft')}" if units == "us" else f"{metres:.0f} m"
 
 
 def speak_area(square_m: float, units: Units) -> str:

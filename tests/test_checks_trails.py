@@ -383,11 +383,11 @@ def test_work_within_the_distance_of_a_hazard_tree_is_told_tree_by_tree() -> Non
     assert "within 131 ft of hazard tree T1" in told.message
     assert "marked tree T2 and winch position W1" in told.message
     assert told.value == 2 and told.subject_id == "T1" and "1910.266" in told.source
-    assert near_hazard_trees(area).tolist() == [False, True, False, True]
+    assert {bad: near.tolist() for bad, near in near_hazard_trees(area).items()} == {0: [1]}
     (lay, far) = lays(area, GENTLE, strips_of(GENTLE), (), np.zeros(4, dtype=bool))
     assert (lay.tree_id, lay.why_none, far.why_none) == ("T2", "bad_tree_near", "not_reached")
     down = area_of(GENTLE, trees=replace(trees_of(rows), done=frozenset({"T1"})))
-    assert not near_hazard_trees(down).any()
+    assert near_hazard_trees(down) == {}
     assert not of(judged(GENTLE, trail, area=down), "hazard_work_inside", "caution")
     alone = area_of(GENTLE, trees=trees_of([rows[0], rows[2], rows[3]]))
     assert not of(judged(GENTLE, trail, area=alone), "hazard_work_inside", "caution")

@@ -17,13 +17,13 @@ from test_outputs_crew_pdf import on, texts
 from layout.grid import bilinear
 from layout.outputs.crew import book, map_frames, map_sheet, map_side
 from layout.outputs.crew.help_places import help_places
-from layout.outputs.crew.map_looks import FIRST_RING, HELP_PLACE
+from layout.outputs.crew.map_looks import HELP_PLACE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M, stretches
 from layout.outputs.crew.sheet import Sheet
-from layout.outputs.danger_marks import HAZARD_RING
+from layout.outputs.danger_marks import FIRST_RING, HAZARD_RING
 from layout.outputs.map_window import Window
-from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.tree_orders import barred, standing_hazards
 from layout.plan import Plan
 
 
@@ -74,6 +74,15 @@ def test_every_danger_is_named_on_the_map_of_the_whole(plan: Plan, both: dict[bo
     assert len(trees) == 9
     for tree in trees:
         assert any(words.startswith(f"{tree.tree_id} dead top: ") for words in told), tree.tree_id
+
+
+def test_a_tree_to_hold_says_so_on_the_map(plan: Plan, both: dict[bool, Sheet]) -> None:
+    told = {text.get_text() for text in ground(both[True]).findobj(Text)}
+    marked = {o.tree_id for o in plan.trees if o.status not in ("leave", "done")}
+    held = barred(plan)
+    assert held and marked - held
+    assert {f"{name} HOLD" for name in held} <= told and not held & told
+    assert marked - held <= told
 
 
 def test_rings_are_as_wide_as_the_distance_to_keep(plan: Plan, both: dict[bool, Sheet]) -> None:

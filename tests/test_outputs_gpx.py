@@ -147,7 +147,7 @@ def test_a_plan_in_feet(plan: Plan, tmp_path: Path) -> None:
     )
     assert points["T9"]["desc"].startswith(
         "sugar maple, 23 in; NOT reached: takes more ground than the price set for a tree; "
-        "first remedy: leave it standing; 58 paces left of M1 at 805 ft"
+        "first remedy: leave it standing; 58 paces left of M1 at 806 ft"
     )
     assert points["WM1-1"]["desc"].startswith(
         "M1-1: M1 at 65 ft; 2 trees: T89, T289; back in 66 ft"

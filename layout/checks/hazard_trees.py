@@ -14,7 +14,7 @@ import numpy as np
 from layout import sources
 from layout.checks.case import Case
 from layout.findings import Finding
-from layout.land import hazard_trees
+from layout.land import near_hazard_trees
 from layout.speech import speak_length
 
 MOST_NAMED = 12
@@ -36,9 +36,8 @@ def check(case: Case) -> list[Finding]:
         `layout.sources.TWO_TREE_LENGTHS`.
     """
     trees = case.area.trees
-    rows = np.array(
-        [row for row in hazard_trees(case.area) if trees.tree_id[row] not in trees.done], dtype=int
-    )
+    cut = near_hazard_trees(case.area)
+    rows = np.array(list(cut), dtype=int)
     if not rows.size:
         return []
     reach = case.hazard_reach_m
@@ -71,16 +70,19 @@ def check(case: Case) -> list[Finding]:
             source=str(sources.TWO_TREE_LENGTHS),
             at=(float(trees.x[first]), float(trees.y[first])),
         ),
-        *(found for row in rows.tolist() if (found := _work_inside(case, row)) is not None),
+        *(
+            found
+            for row in rows.tolist()
+            if (found := _work_inside(case, row, cut[row].tolist())) is not None
+        ),
     ]
 
 
-def _work_inside(case: Case, row: int) -> Finding | None:
-    """Find the marked trees and winch positions within the distance of one of them."""
+def _work_inside(case: Case, row: int, near: list[int]) -> Finding | None:
+    """Tell of the marked trees and winch positions within the distance of one of them."""
     trees, reach_m = case.area.trees, float(case.hazard_reach_m[row])
     x, y = float(trees.x[row]), float(trees.y[row])
-    near = trees.to_serve & (np.hypot(trees.x - x, trees.y - y) < reach_m)
-    cut = [trees.tree_id[k] for k in np.flatnonzero(near)]
+    cut = [trees.tree_id[k] for k in near]
     parked = [p.position_id for p in case.positions if math.hypot(p.x - x, p.y - y) < reach_m]
     told = [
         f"{word}{'s' if len(names) > 1 else ''} {_listed(names)}"

@@ -6,11 +6,12 @@ browser is given the name of a file instead. Only the user can read that file.
 
 import html
 import json
-import os
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
+
+from layout.drawing.own_state import written
 
 PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><meta name="referrer" content="no-referrer">
@@ -49,13 +50,4 @@ def _written(address: str, folder: Path) -> Path | None:
     text = PAGE.format(
         address=html.escape(address), script=json.dumps(address).replace("<", "\\u003c")
     )
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-    except OSError:
-        with suppress(OSError):
-            place.unlink()
-        return None
-    return place
+    return place if written(place, text) else None

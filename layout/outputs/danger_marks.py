@@ -1,4 +1,4 @@
-"""Hazard trees on the picture of a plan and on the report's map: mark, ring, name, legend."""
+"""Hazard trees on every map: mark, ring, name, legend."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle
+from shapely.geometry import Point, box
 
 from layout.outputs import palette as ink
 from layout.outputs.map_labels import Labels, Look
@@ -33,9 +34,10 @@ HAZARD_RING: dict[str, Any] = {
     "linewidth": 0.9,
     "linestyle": (0, (4, 2)),
 }
+FIRST_RING: dict[str, Any] = HAZARD_RING | {"linestyle": (0, (1, 2))}
 
 
-def draw(axes: Axes, plan: Plan, window: Window) -> None:
+def draw(axes: Axes, plan: Plan, window: Window, *, ring_first: bool = False) -> None:
     """Draw hazard trees, and round those that stay the distance everybody keeps.
 
     Parameters
@@ -46,12 +48,17 @@ def draw(axes: Axes, plan: Plan, window: Window) -> None:
         The plan.
     window : Window
         What is shown.
+    ring_first : bool
+        Whether those that are cut first have their ring too: on one sheet of many their tree
+        may stand beyond the edge.
     """
     for tree in standing_hazards(plan):
-        if _shown(tree, window):
-            axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, **HAZARD_TREE)
-        if not tree.marked:
-            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **HAZARD_RING))
+        if window.shows(tree.x, tree.y):  # whole, also where it stands at the very edge
+            axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, clip_on=False,
+                      **HAZARD_TREE)  # fmt: skip
+        if not tree.marked or ring_first:
+            look = FIRST_RING if tree.marked else HAZARD_RING
+            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **look))
 
 
 def name(labels: Labels, plan: Plan, window: Window) -> None:
@@ -67,7 +74,7 @@ def name(labels: Labels, plan: Plan, window: Window) -> None:
         What is shown.
     """
     for tree in standing_hazards(plan):
-        if _shown(tree, window):
+        if window.shows(tree.x, tree.y):
             place = [(tree.x, tree.y)]
             labels.avoid_points(place, 8.0, 60.0)
             labels.beside(said(tree, plan), place, NAME, clear_pt=5.0, must=True)
@@ -81,7 +88,9 @@ def said(tree: HazardTree, plan: Plan) -> str:
     return say("crew_map_off", tree=tree.tree_id, kind=tree.hazard, distance=off)
 
 
-def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]:
+def legend_entries(
+    plan: Plan, window: Window, *, ring_first: bool = False
+) -> tuple[list[Artist], list[str]]:
     """Give one sample and one text for each kind of mark that is shown.
 
     Parameters
@@ -90,23 +99,31 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
         The plan.
     window : Window
         What is shown.
+    ring_first : bool
+        As `draw` takes it.
 
     Returns
     -------
     tuple of list of Artist and list of str
     """
-    there = [tree for tree in standing_hazards(plan) if _shown(tree, window)]
+    trees = standing_hazards(plan)
     samples: list[Artist] = []
     texts: list[str] = []
-    if there:
+    if any(window.shows(tree.x, tree.y) for tree in trees):
         samples.append(Line2D([], [], linestyle="none", **HAZARD_TREE))
         texts.append(say("crew_map_hazard_tree"))
-    if any(not tree.marked for tree in there):
-        edge, dashes = HAZARD_RING["edgecolor"], HAZARD_RING["linestyle"]
-        samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
-        texts.append(say("crew_map_ring"))
+    rings = [(False, HAZARD_RING, "crew_map_ring")]
+    if ring_first:
+        rings.append((True, FIRST_RING, "crew_map_ring_first"))
+    for marked, look, words in rings:
+        if any(tree.marked == marked and reaches(tree, window) for tree in trees):
+            edge, dashes = look["edgecolor"], look["linestyle"]
+            samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
+            texts.append(say(words))
     return samples, texts
 
 
-def _shown(tree: HazardTree, window: Window) -> bool:
-    return window.west < tree.x < window.east and window.south < tree.y < window.north
+def reaches(tree: HazardTree, window: Window) -> bool:
+    """Say whether the distance to keep from a hazard tree reaches into a map."""
+    ground = box(window.west, window.south, window.east, window.north)
+    return bool(Point(tree.x, tree.y).distance(ground) < tree.reach_m)

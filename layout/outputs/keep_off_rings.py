@@ -10,9 +10,9 @@ from shapely.geometry import Point, Polygon
 
 from layout.outputs.tree_orders import (
     HazardTree,
+    first_said,
     keep_off,
     keep_off_said,
-    orders,
     standing_hazards,
 )
 
@@ -43,12 +43,9 @@ def ring(tree: HazardTree) -> Polygon:
 
 def hazard_tree_rows(plan: Plan) -> Iterator[tuple[BaseGeometry | None, dict[str, object]]]:
     """Give the hazard trees that stand: those cut first, and those kept off."""
-    held = orders(plan) if any(tree.marked for tree in standing_hazards(plan)) else {}
     for tree in standing_hazards(plan):
-        said = keep_off_said(tree, plan)
-        if tree.marked:
-            first = (order.text for order in held.get(tree.tree_id, ()) if order.kind == "first")
-            said = next(first, "")
+        kind = plan.area.trees.hazard[tree.row]
+        said = first_said(kind) if tree.marked else keep_off_said(tree, plan)
         yield (
             Point(tree.x, tree.y),
             {

@@ -69,7 +69,7 @@ def write(
         labels.beside(trail.trail_id, anchors, MAIN if main else spur, clear_pt=7 * size, must=True)
     for hazard in plan.area.hazards:
         word = word_of(f"hazard_{hazard.kind}", hazard.kind)
-        places = [p for p in along(hazard.geometry) if inside(p, window)]
+        places = [p for p in along(hazard.geometry) if window.shows(*p)]
         labels.beside(word, places, HAZARD, must=True)
     for crossing in plan.crossings:
         place = (crossing.x, crossing.y)
@@ -146,7 +146,7 @@ def heights(
             mine = written.setdefault(contour.said, [])
             if (
                 chord < 1.8 * reach_m  # too bent to write on
-                or not inside(place, window)
+                or not window.shows(*place)
                 or any(math.dist(place, other) < apart_m for other in mine)
             ):
                 continue
@@ -154,9 +154,3 @@ def heights(
             upright = (turn + 90) % 180 - 90
             if labels.on(contour.said, place, Look(size_pt, ink.CONTOUR, rotation_deg=upright)):
                 mine.append(place)
-
-
-def inside(place: tuple[float, float], window: Window) -> bool:
-    """Tell whether a place is on the map."""
-    x, y = place
-    return window.west < x < window.east and window.south < y < window.north

@@ -41,6 +41,10 @@ class Window:
     width_in: float
     height_in: float
 
+    def shows(self, x: float, y: float) -> bool:
+        """Tell whether a place lies on the map."""
+        return self.west < x < self.east and self.south < y < self.north
+
     @property
     def metres_per_inch(self) -> float:
         """Ground metres to one inch of paper."""

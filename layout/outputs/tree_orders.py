@@ -7,15 +7,14 @@ checks take, never read off a message.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
 from layout.checks import felling, strip_trees
-from layout.land import hazard_tree_reach_m, property_edge
+from layout.land import hazard_tree_reach_m, near_hazard_trees, property_edge
 from layout.outputs.words import ENGLISH, counted, say
 from layout.outputs.words import word as word_of
 from layout.owner_lines import doubtful_trees
@@ -102,8 +101,7 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
     said: dict[str, list[Order]] = {}
     for row, kind in enumerate(trees.hazard):
         if kind and trees.to_serve[row]:
-            text = say("order_first", kind=hazard_said(kind))
-            said.setdefault(trees.tree_id[row], []).append(Order("first", text))
+            said.setdefault(trees.tree_id[row], []).append(Order("first", first_said(kind)))
     told = any(finding.code in STRIP_TREES for finding in plan.findings)
     for claim in strip_trees.claims(area, plan.terrain) if told else ():
         text = say(f"order_strip_{claim.what}", water=claim.water_id)
@@ -238,6 +236,11 @@ def keep_off_said(tree: HazardTree, plan: Plan) -> str:
     return say("order_keep_off", kind=tree.hazard, distance=off)
 
 
+def first_said(kind: str) -> str:
+    """Say of a marked hazard tree that it is cut before any other work near it."""
+    return say("order_first", kind=hazard_said(kind))
+
+
 def hazard_said(kind: str) -> str:
     """Say what is wrong with a hazard tree.
 
@@ -265,14 +268,12 @@ def thing_said(kind: str, name: str) -> str:
 def _inside(plan: Plan) -> Iterator[tuple[str, str]]:
     """Name the marked trees that stand where everybody keeps off, each with what to do."""
     trees, units = plan.area.trees, plan.area.settings.area.units
-    for hazard in keep_off(plan):
-        off_m = np.hypot(trees.x - hazard.x, trees.y - hazard.y)
-        for row in np.flatnonzero(trees.to_serve & (off_m < hazard.reach_m)).tolist():
-            away = speak_length(float(off_m[row]), units)
-            yield (
-                trees.tree_id[row],
-                say("order_inside", tree=hazard.tree_id, kind=hazard.hazard, away=away),
-            )
+    for bad, near in near_hazard_trees(plan.area).items():
+        name, kind = trees.tree_id[bad], hazard_said(trees.hazard[bad])
+        for row in near.tolist():
+            off_m = math.hypot(trees.x[row] - trees.x[bad], trees.y[row] - trees.y[bad])
+            away = speak_length(off_m, units)
+            yield trees.tree_id[row], say("order_inside", tree=name, kind=kind, away=away)
 
 
 def _opened(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -19,7 +19,7 @@ from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.records import Trail
-from layout.speech import FEET_PER_STATION, speak_length, speak_station
+from layout.speech import speak_length, speak_station, station_feet
 from layout.terrain import BASELINE_M
 from layout.tongue import number as said_number
 from layout.tongue import unit as said_unit
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
     from layout.plan import Plan
 
-END_M = 0.005  # stations are kept to the centimetre
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
 CARE_PLACE_PT, CARE_PT = 26.0, 70.0
@@ -268,23 +267,14 @@ def station_number(metres: float, units: Units, end_m: float = math.inf) -> str:
     units : {"us", "metric"}
         What is painted.
     end_m : float
-        Where the trail ends: that is said to a whole foot, as its length is, and no number
-        lies past it.
+        Where the trail ends, as `layout.speech.station_feet` takes it.
 
     Examples
     --------
     >>> station_number(30.4, "us"), station_number(30.4, "metric")
     ('100', '30')
-    >>> station_number(31.3, "us", 31.4), station_number(32.3, "us", 32.3)
-    ('103', '106')
     """
-    if units == "us":
-        feet = FEET_PER_STATION * round(metres / FOOT_M / FEET_PER_STATION)
-        if not math.isfinite(end_m):
-            return f"{feet}"
-        end = round(end_m / FOOT_M)
-        return f"{end if metres >= end_m - END_M else min(feet, end)}"
-    return f"{metres:.0f}"
+    return f"{station_feet(metres, end_m)}" if units == "us" else f"{metres:.0f}"
 
 
 def grade_said(value_pct: float) -> str:

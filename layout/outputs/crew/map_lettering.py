@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -81,6 +81,7 @@ def write(
     size: float,
     *,
     numbered: bool,
+    held: Collection[str],
     tiles: Sequence[Window] = (),
 ) -> Lettered:
     """Letter a map.
@@ -99,6 +100,8 @@ def write(
         What marks are drawn smaller by.
     numbered : bool
         Whether every marked tree bears its number.
+    held : collection of str
+        The trees that are not simply to be cut, as `tree_orders.barred` names them.
     tiles : sequence of Window
         Detail sheets to name.
 
@@ -109,7 +112,7 @@ def write(
     """
     for number, tile in enumerate(tiles):
         _tile(labels, window, tile, letter(number))
-    made = dearest(labels, plan, window, size, numbered=numbered)
+    made = dearest(labels, plan, window, size, numbered=numbered, held=held)
     frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
         spots = map_names.along(place.shape)
@@ -126,7 +129,15 @@ def write(
     return made
 
 
-def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered: bool) -> Lettered:
+def dearest(
+    labels: Labels,
+    plan: Plan,
+    window: Window,
+    size: float,
+    *,
+    numbered: bool,
+    held: Collection[str],
+) -> Lettered:
     """Write the names a map must bear: landing, dangers, trails, trees, winch positions."""
     made = Lettered()
     _enter(labels, plan, window, size)
@@ -149,7 +160,7 @@ def dearest(labels: Labels, plan: Plan, window: Window, size: float, *, numbered
         for tick in landing_end(trail, window):
             _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
     if numbered:
-        _trees(labels, plan, window, size, made)
+        _trees(labels, plan, window, size, made, held)
     _positions(labels, plan, window, size, made, numbered=numbered)
     return made
 
@@ -184,7 +195,7 @@ def _beside(
     must: bool = False,
 ) -> bool:
     """Write a name beside the best of the places that the map shows."""
-    shown = [place for place in places if map_names.inside(place, window)]
+    shown = [place for place in places if window.shows(*place)]
     if not shown or not words:
         return False
     most = {} if must else {"hide_most": HIDES_LITTLE}
@@ -206,7 +217,7 @@ def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None
     """Name every danger: of each hazard tree what is wrong, and whether it is cut or kept off."""
     for tree in standing_hazards(plan):
         place = (tree.x, tree.y)
-        if not map_names.inside(place, window):
+        if not window.shows(*place):
             continue
         done = any(
             _beside(labels, words, [place], HAZARD, window, must=True)
@@ -218,7 +229,7 @@ def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None
     for hazard in plan.area.hazards:
         thing = thing_said(hazard.kind, hazard.hazard_id)
         name = _near_said(thing, hazard.kind, near[hazard.hazard_id])
-        places = [p for p in map_names.along(hazard.geometry) if map_names.inside(p, window)]
+        places = [p for p in map_names.along(hazard.geometry) if window.shows(*p)]
         done = any(
             _beside(labels, said, places, HAZARD, window, must=True) for said in (name, thing)
         )
@@ -226,21 +237,29 @@ def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None
             made.hazards.append(thing)
 
 
-def _trees(labels: Labels, plan: Plan, window: Window, size: float, made: Lettered) -> None:
+def _trees(
+    labels: Labels,
+    plan: Plan,
+    window: Window,
+    size: float,
+    made: Lettered,
+    held: Collection[str],
+) -> None:
     """Write the number of every marked tree."""
     trees = plan.area.trees
     xy = zip(trees.x.tolist(), trees.y.tolist(), strict=True)
     at = dict(zip(trees.tree_id, xy, strict=True))
     names = [o.tree_id for o in plan.trees if o.status not in ("leave", "done")]
-    shown = [name for name in names if map_names.inside(at[name], window)]
+    shown = [name for name in names if window.shows(*at[name])]
     look = Look(NAME_PT)
+    said = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
     waiting = [
         name for name in shown
-        if not _beside(labels, name, [at[name]], look, window, clear_pt=4.4 * size)
+        if not _beside(labels, said[name], [at[name]], look, window, clear_pt=4.4 * size)
     ]  # fmt: skip
     made.near += len(shown) - len(waiting)
     for name in waiting:
-        if _beside(labels, name, [at[name]], look, window, must=True):
+        if _beside(labels, said[name], [at[name]], look, window, must=True):
             made.far += 1
         else:
             made.trees.append(name)
@@ -252,7 +271,7 @@ def _positions(
     """Name the winch positions."""
     for position in plan.positions:
         place = (position.x, position.y)
-        if not map_names.inside(place, window):
+        if not window.shows(*place):
             continue
         name = position.position_id
         look = Look(NAME_PT, bold=True)
@@ -272,7 +291,7 @@ def _along_trails(
     units = plan.area.settings.area.units
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
-            if not map_names.inside(tick.at, window):
+            if not window.shows(*tick.at):
                 continue
             done = any(
                 _beside(labels, tick.said, [tick.at], Look(NAME_PT), window, clear_pt=6.5, must=far)

@@ -28,9 +28,3 @@ DOWNHILL: dict[str, Any] = {
     "markeredgecolor": ink.PAPER,
     "markeredgewidth": 0.7,
 }
-FIRST_RING: dict[str, Any] = {
-    "facecolor": "none",
-    "edgecolor": ink.HAZARD,
-    "linewidth": 0.9,
-    "linestyle": (0, (1, 2)),
-}

@@ -12,11 +12,11 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgba
 from matplotlib.markers import MarkerStyle
-from matplotlib.patches import Circle, PathPatch, Rectangle
+from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.transforms import Affine2D
 from shapely.geometry import Point, box
 
-from layout.outputs import map_marks, map_window
+from layout.outputs import danger_marks, map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT
@@ -27,7 +27,6 @@ from layout.outputs.crew.map_looks import (
     ARROW,
     BETWEEN,
     DOWNHILL,
-    FIRST_RING,
     GRID,
     HELP_PLACE,
     STATION,
@@ -43,10 +42,8 @@ from layout.outputs.crew.map_trails import (
 )
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
-from layout.outputs.danger_marks import HAZARD_RING, HAZARD_TREE
-from layout.outputs.map_names import inside
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.tree_orders import idle_positions, standing_hazards
+from layout.outputs.tree_orders import barred, idle_positions
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -91,7 +88,12 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
     size = map_marks.crowding(plan, page.window)
     labels = PlainLabels(axes, sheet.canvas, dry=True)
     return map_lettering.dearest(
-        labels, within(plan, page.window), page.window, size, numbered=page.numbered
+        labels,
+        within(plan, page.window),
+        page.window,
+        size,
+        numbered=page.numbered,
+        held=barred(plan),
     )
 
 
@@ -161,7 +163,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     _hatch_apart(axes)
     _stations(axes, plan, window, all_of_them=page.numbered)
     _downhill(axes, plan)
-    _bad(axes, plan, page)
+    danger_marks.draw(axes, plan, window, ring_first=page.numbered)
     for place in help_places(plan):
         look = HELP_PLACE[place.kind]
         axes.plot([place.x], [place.y], linestyle="none", zorder=21.2, **look)
@@ -185,6 +187,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
         shown,
         size,
         numbered=page.numbered,
+        held=barred(whole),
         tiles=page.tiles,
     )
     map_side.draw(sheet, whole, page, lettered, interval, step_m, with_stems=stems)
@@ -280,21 +283,6 @@ def arrows(plan: Plan) -> list[tuple[float, float, float]]:
             back = 180.0 if stretch.grade_pct < 0 else 0.0
             made.append((point.x, point.y, math.degrees(math.atan2(dy, dx)) + back))
     return made
-
-
-def _bad(axes: Axes, plan: Plan, page: MapPage) -> None:
-    """Mark the trees that may come down on somebody, and the ground round them.
-
-    On the map of many sheets only round those that stay; a sheet shows it round all, for
-    their tree may stand beyond its edge.
-    """
-    for tree in standing_hazards(plan):
-        if inside((tree.x, tree.y), page.window):
-            axes.plot([tree.x], [tree.y], linestyle="none", zorder=21.5, clip_on=False,
-                      **HAZARD_TREE)  # fmt: skip
-        if not tree.marked or page.numbered:
-            look = FIRST_RING if tree.marked else HAZARD_RING
-            axes.add_patch(Circle((tree.x, tree.y), tree.reach_m, zorder=13.5, **look))
 
 
 def _grid(sheet: Sheet, axes: Axes, page: MapPage) -> int:

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
-from shapely.geometry import Point, box
 
-from layout.outputs import map_marks, map_panel
+from layout.outputs import danger_marks, map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew import north
 from layout.outputs.crew.directions import whole
@@ -18,7 +17,6 @@ from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import (
     ARROW_SAMPLE,
     DOWNHILL,
-    FIRST_RING,
     HELP_PLACE,
     TILE_EDGE,
 )
@@ -27,10 +25,8 @@ from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
-from layout.outputs.danger_marks import HAZARD_RING, HAZARD_TREE
-from layout.outputs.map_names import inside
 from layout.outputs.map_window import Window
-from layout.outputs.tree_orders import HazardTree, standing_hazards
+from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length
 from layout.tongue import number as said_number
@@ -98,22 +94,13 @@ def _legend(
         key = "crew_map_station_between" if page.numbered else "crew_map_station"
         texts.append(say(key, step=step, each=each))
     texts = [say("crew_map_danger") if text == say("mark_hazard") else text for text in texts]
-    all_standing = standing_hazards(plan)
-    if any(inside((tree.x, tree.y), page.window) for tree in all_standing):
-        samples.append(Line2D([], [], linestyle="none", **HAZARD_TREE))
-        texts.append(say("crew_map_hazard_tree"))
-    for marked, look in ((False, HAZARD_RING), (True, FIRST_RING)):
-        if marked and not page.numbered:
-            continue
-        if any(tree.marked == marked and _reaches(tree, page.window) for tree in all_standing):
-            edge, dashes = look["edgecolor"], look["linestyle"]
-            samples.append(Line2D([], [], color=edge, linestyle=dashes, linewidth=1.1))
-            texts.append(say("crew_map_ring_first" if marked else "crew_map_ring"))
+    bad, said = danger_marks.legend_entries(plan, page.window, ring_first=page.numbered)
+    samples, texts = [*samples, *bad], [*texts, *said]
     if lettered.grades:
         samples.append(Line2D([], [], linestyle="none", marker=ARROW_SAMPLE, **DOWNHILL))
         texts.append(say("crew_map_downhill"))
     for spot in help_places(plan):
-        if inside((spot.x, spot.y), page.window):
+        if page.window.shows(spot.x, spot.y):
             samples.append(Line2D([], [], linestyle="none", **HELP_PLACE[spot.kind]))
             texts.append(spot.name)
     if page.numbered:
@@ -205,12 +192,6 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
     sheet.wrapped(x, y + NOTE_PT, " ".join(said), width, NOTE_PT)
 
 
-def _reaches(tree: HazardTree, window: Window) -> bool:
-    """Say whether the distance to keep from a hazard tree reaches into a map."""
-    ground = box(window.west, window.south, window.east, window.north)
-    return Point(tree.x, tree.y).distance(ground) < tree.reach_m
-
-
 def beyond(plan: Plan, window: Window) -> str:
     """Name the hazard trees off a sheet whose distance reaches into it; empty without any.
 
@@ -228,6 +209,6 @@ def beyond(plan: Plan, window: Window) -> str:
     names = [
         tree.tree_id
         for tree in standing_hazards(plan)
-        if not inside((tree.x, tree.y), window) and _reaches(tree, window)
+        if not window.shows(tree.x, tree.y) and danger_marks.reaches(tree, window)
     ]
     return say("crew_map_beyond", trees=", ".join(names)) if names else ""

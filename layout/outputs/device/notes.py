@@ -288,8 +288,8 @@ class Notes:
             )
         if outcome.status == "done":
             return BETWEEN.join(said)
-        stays = any(order.bars for order in orders_of)
-        first, after = self._stump.of(outcome.tree_id, barred=stays)
+        held = outcome.tree_id in barred(self.plan)
+        first, after = self._stump.of(outcome.tree_id, barred=held)
         return BETWEEN.join([*(order.text for order in orders_of), *first, *said, *after])
 
     def hazard_tree(self, tree: HazardTree) -> str:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew.coordinates import grid_of
+from layout.outputs.crew.help_places import help_places
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
@@ -29,19 +28,19 @@ def places(plan: Plan) -> tuple[Named, ...]:
         Name of at most eight letters, note, and grid coordinates in metres; only of places
         that were given. Where help is met is given in words, which stand with the gate.
     """
-    access, crs = plan.area.settings.access, plan.area.crs
+    access = plan.area.settings.access
     gate = [say("device_gate")]
     if access.road_name.strip():
         gate.append(say("device_road", road=" ".join(access.road_name.split())))
     gate += meeting(plan)
-    open_spot = [say("device_helispot"), say("device_not_looked_at")]
-    wanted = (("GATE", gate, access.gate), ("HELI", open_spot, access.helispot))
+    said = {
+        "gate": ("GATE", gate),
+        "helispot": ("HELI", [say("device_helispot"), say("device_not_looked_at")]),
+    }
     found = []
-    for name, said, at in wanted:
-        if at is not None:
-            x, y = grid_of(at, crs)
-            if math.isfinite(x) and math.isfinite(y):
-                found.append((name, BETWEEN.join(said), (x, y)))
+    for place in help_places(plan):
+        name, words = said[place.kind]
+        found.append((name, BETWEEN.join(words), (place.x, place.y)))
     return tuple(found)
 
 

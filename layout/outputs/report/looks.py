@@ -86,12 +86,12 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
 .chart .soft { color: var(--soft); }
 .chart .grid { stroke: var(--line); stroke-width: 1; }
 .chart .ground { fill: none; stroke: var(--soft); stroke-width: 2; }
-.chart .grade { fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-linejoin: round; }
-.chart .across { fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-linejoin: round; }
+.chart .grade, .chart .across {
+  fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-linejoin: round;
+}
 .chart .drain { stroke: var(--link); stroke-width: 3; }
 .chart .mouth { fill: none; stroke: var(--ink); stroke-width: 1.2; }
-.chart .crosslimit { stroke: var(--stop); stroke-width: 1.5; stroke-dasharray: 7 4; }
-.chart .limit { stroke: var(--stop); stroke-width: 1.5; stroke-dasharray: 7 4; }
+.chart .limit, .chart .crosslimit { stroke: var(--stop); stroke-width: 1.5; stroke-dasharray: 7 4; }
 .chart .aim { stroke: var(--soft); stroke-width: 2; stroke-dasharray: 2 3; }
 .chart .bound { stroke: var(--stop); stroke-width: 2; stroke-dasharray: 7 4; }
 .chart .over { fill: var(--stop); }

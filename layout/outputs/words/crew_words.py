@@ -90,6 +90,7 @@ CREW: Mapping[str, str] = {
     "crew_map_hazard_tree": "hazard tree",
     "crew_map_ring": "keep off: hazard tree, not marked",
     "crew_map_danger": "wire or other danger",
+    "crew_map_hold": "{tree} HOLD",
     "crew_map_first": "{tree} {kind}: cut first",
     "crew_map_off": "{tree} {kind}: keep {distance} off",
     "crew_map_reach": "{thing}: {trees}, {first} first",
