@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from drawing_page import DESKTOP, Served, Sheet, missing
+from drawing_page import DESKTOP, Served, Sheet, missing, until
 from numpy.testing import assert_allclose
 from pyproj import Transformer
 from shapely.geometry import LineString, Point
@@ -268,8 +268,9 @@ def test_saving_plans_nothing_anew_and_another_drawing_takes_the_plan_off(
     sheet.page.wait_for_timeout(300)
     assert server.asked.count("replan") == asked
     # what another tab plans takes its place, and it is said
+    follows = server.asked.count("replan_state")
     sheet.press("Plan the spurs")
-    sheet.until("!!document.querySelector('#panel-plan .busy')")
+    until(lambda: server.asked.count("replan_state") > follows)  # asked before the other tab
     server.desk.replan({"draft": sheet.draft, "seq": 1})
     sheet.until("document.getElementById('panel-plan').textContent.includes('another tab')")
     calls = server.asked.count("replan_state")
