@@ -1,14 +1,18 @@
 """Crew maps: dangers named and ringed, places of the emergency sheet, stations, arrows downhill."""
 
+import itertools
 import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import get_args
 
 import matplotlib as mpl
 import numpy as np
 import plan_fixture
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 from matplotlib.text import Text
@@ -21,10 +25,16 @@ from layout.outputs.crew.map_looks import HELP_PLACE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M, stretches
 from layout.outputs.crew.sheet import Sheet
+from layout.outputs.crew.species_codes import marked_species, species_codes
 from layout.outputs.danger_marks import FIRST_RING, HAZARD_RING
 from layout.outputs.map_window import Window
 from layout.outputs.tree_orders import barred, standing_hazards
+from layout.outputs.words import ENGLISH, say
 from layout.plan import Plan
+from layout.records import TreeStatus
+from layout.species import find
+
+WHY = "crew_map_why_"
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -46,10 +56,12 @@ def plan() -> Plan:
     return replace(made, area=replace(made.area, trees=replace(trees, hazard=kinds)))
 
 
-def drawn(plan: Plan, *, numbered: bool, window: Window | None = None) -> Sheet:
+def drawn(
+    plan: Plan, *, numbered: bool, coded: bool = False, window: Window | None = None
+) -> Sheet:
     frame, whole = map_frames.whole(plan)
     window = window or whole
-    page = MapPage("map", frame, window, numbered=numbered)
+    page = MapPage("map", frame, window, numbered=numbered, coded=coded)
     lines, interval = map_sheet.contours(plan, whole)
     sheet = Sheet(plan.area.settings.outputs.paper, frame.landscape)
     map_sheet.draw(sheet, plan, page, lines, interval)
@@ -59,7 +71,7 @@ def drawn(plan: Plan, *, numbered: bool, window: Window | None = None) -> Sheet:
 
 @pytest.fixture(scope="module")
 def both(plan: Plan) -> dict[bool, Sheet]:
-    """Give the map of the whole, without numbers and with them as a detail sheet has."""
+    """Give the map of the whole, without numbers and with them, species in the list."""
     return {numbered: drawn(plan, numbered=numbered) for numbered in (False, True)}
 
 
@@ -172,3 +184,67 @@ def test_arrows_point_downhill(plan: Plan, both: dict[bool, Sheet]) -> None:
         tuple(np.round(line.get_xydata()[0], 3)) for line in marks if len(line.get_xdata()) == 1
     }
     assert set(pointing) <= shown
+
+
+def test_species_stand_beside_numbers_and_the_map_says_what_their_letters_mean(
+    plan: Plan, both: dict[bool, Sheet]
+) -> None:
+    trees = plan.area.trees
+    species = dict(zip(trees.tree_id, trees.species, strict=True))
+    status = {o.tree_id: o.status for o in plan.trees if o.status not in ("leave", "done")}
+    codes = species_codes(marked_species(plan))
+    assert len(set(codes.values())) == len(codes) > 1
+    sheet = drawn(plan, numbered=True, coded=True)
+    told = {text.get_text() for text in ground(sheet).findobj(Text)}
+    held = barred(plan)
+    assert any(f"{name} {codes[species[name]]} HOLD" in told for name in held)
+    simple = [name for name in status if name not in held and status[name] == "served"]
+    there = [name for name in simple if f"{name} {codes[species[name]]}" in told]
+    assert len(there) >= 0.7 * len(simple)  # one crowded map, not the sheets with room for all
+    key = " ".join(" ".join(text.get_text() for text in texts(sheet)).split())
+    for name in {species[tree] for tree in there}:
+        assert f"{codes[name]} {name}" in key
+    assert not {f"{name} {codes[species[name]]}" for name in simple} & {
+        text.get_text() for shown in both.values() for text in ground(shown).findobj(Text)
+    }
+
+
+def test_a_tree_that_is_not_reached_says_why_on_its_sheet(plan: Plan) -> None:
+    """Each on a map of its own ground, large enough to have room."""
+    trees = plan.area.trees
+    at = {t: (x, y) for t, x, y in zip(trees.tree_id, trees.x, trees.y, strict=True)}
+    missed = [o for o in plan.trees if o.status not in ("served", "with_trail", "leave", "done")]
+    assert missed
+    frame, _ = map_frames.whole(plan)
+    for outcome in missed[:3]:
+        near = map_frames.window(frame, 400, *at[outcome.tree_id])
+        sheet = drawn(plan, numbered=True, coded=True, window=near)
+        told = [text.get_text() for text in ground(sheet).findobj(Text)]
+        why = say(f"crew_map_why_{outcome.status}")
+        assert any(w.startswith(f"{outcome.tree_id} ") and w.endswith(f": {why}") for w in told)
+
+
+def test_every_way_a_tree_is_missed_has_a_short_reason() -> None:
+    missed = {"served", "with_trail", "leave", "done"} ^ set(get_args(TreeStatus))
+    assert missed == {key.removeprefix(WHY) for key in ENGLISH if key.startswith(WHY)}
+
+
+@given(st.lists(st.text(min_size=1).map(str.strip).filter(bool), max_size=12))
+def test_letters_are_never_those_of_another_species(names: list[str]) -> None:
+    codes = species_codes(names)
+    assert set(codes) == set(names)
+    for a, b in itertools.combinations(sorted(codes), 2):
+        if codes[a] == codes[b]:
+            assert find(a).name.casefold() == find(b).name.casefold()
+    assert all(codes.values())
+    assert species_codes(names[::-1]) == codes
+
+
+def test_letters_of_the_field_codes_are_used_and_a_lists_own_kept() -> None:
+    """The letters are common practice, no source: `field_codes.csv`."""
+    codes = species_codes(["American beech", "sugar maple", "hm", "AB", "gumbo limbo", "gum lump"])
+    assert codes["hm"] == codes["sugar maple"] == "HM"  # one species, as this list writes it
+    assert codes["AB"] == codes["American beech"] == "AB"
+    assert {codes["gumbo limbo"], codes["gum lump"]} == {"GL", "GLI"}
+    assert species_codes(["American beech"]) == {"American beech": "BE"}
+    assert species_codes(["833", "12345678"]) == {"833": "RO", "12345678": "#12345678"}

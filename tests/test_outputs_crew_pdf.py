@@ -264,7 +264,7 @@ def test_no_words_lie_on_others_or_run_off_the_paper(sheets: list[Sheet]) -> Non
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_every_frame_lies_within_the_paper_clear_of_panel_and_foot(plan: Plan, paper: str) -> None:
     there = on(plan, "outputs", paper=paper)
-    for frame in map_frames.frames(there):
+    for frame in map_frames.frames(there, coded=True):
         sheet = Sheet(paper, frame.landscape)  # type: ignore[arg-type]
         map_box, panel, notes = (
             box(x, y, x + w, y + h) for x, y, w, h in (frame.map_pt, frame.panel_pt, frame.notes_pt)
@@ -287,7 +287,7 @@ def test_the_panel_keeps_its_place_on_every_kind_of_sheet(plan: Plan) -> None:
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(book.LOOK)
-        for frame in map_frames.frames(long):
+        for frame in map_frames.frames(long, coded=True):
             sheet = Sheet("letter", frame.landscape)
             ground = map_frames.window(frame, 2500, *plan_fixture.at(210, 190))
             page = MapPage("map", frame, ground, numbered=True)
@@ -435,7 +435,7 @@ def test_three_marks_lie_where_gdal_reads_them(plan: Plan, few: bytes, tmp_path:
         ).stdout
     )
     assert 'ID["EPSG",26918]' in info["coordinateSystem"]["wkt"]
-    _, ground = map_frames.whole(there)
+    _, ground = map_frames.whole(there, coded=True)
     neat = np.array(re.findall(r"(\d{6}\.\d+) (\d{7}\.\d+)", info["metadata"][""]["NEATLINE"]))
     corners = {tuple(np.round(corner, 0)) for corner in neat.astype(float)}
     wanted = {(x, y) for x in (ground.west, ground.east) for y in (ground.south, ground.north)}

@@ -139,7 +139,7 @@ class Labels:
         """
         width, height = self._measure(text, look)
         best: tuple[float, float, float, tuple[float, float], float] | None = None
-        rings = np.array((1.0, 1.8, 3.0, 5.0, 8.0) if must else (1.0, 1.8))
+        rings = np.array((1.0, 1.8, 3.0, 5.0, 8.0, 11.0, 15.0) if must else (1.0, 1.8))
         for rank, place in enumerate(anchors):
             if best is not None and best[0] <= 0.3 * rank:  # no later place can be as good
                 break
@@ -248,7 +248,7 @@ class Labels:
         """Give what a name would hide at each of many places, shape (n, 2), as `_price` does.
 
         The sums are taken from running totals over the cells round all of them: a name is
-        tried in up to eighty places that overlap.
+        tried in up to 112 places that overlap.
         """
         half = np.array([width / 2, height / 2])
         corner = np.array([self._left, self._bottom])

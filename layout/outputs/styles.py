@@ -274,14 +274,14 @@ def _hazard_trees() -> str:
             Rule(
                 '"marked"',
                 say("legend_hazard_first"),
-                _mark(marker("diamond", ink.HAZARD, ink.PAPER, 4.2), level=3),
+                _mark(marker("triangle", ink.PAPER, ink.HAZARD, 4.2, edge_mm=0.7), level=3),
             ),
             Rule(
                 "ELSE",
                 say("legend_hazard_off"),
                 _mark(
-                    marker("diamond", ink.PAPER, ink.HAZARD, 4.6, edge_mm=0.7),
-                    marker("cross2", ink.HAZARD, ink.HAZARD, 1.8, edge_mm=0.5),
+                    marker("triangle", ink.PAPER, ink.HAZARD, 4.8, edge_mm=0.7),
+                    marker("cross2", ink.HAZARD, ink.HAZARD, 1.4, edge_mm=0.5),
                     level=3,
                 ),
             ),

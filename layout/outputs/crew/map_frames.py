@@ -27,6 +27,7 @@ TITLE_PT = 21.0
 TICK_PT = 10.0  # beside the map, for the numbers of the grid
 GAP_PT = 6.0
 NOTES_PT = {True: 21.0, False: 30.0}  # landscape, upright
+KEY_PT = 9.0  # one line more, for what the letters of species mean
 DANGER_NEAR_M = 60.0  # two tree lengths and a little; a danger this near is on the map; ours
 EDGE_SHARE = 0.03  # ground shown round the work, of the longer side
 OVERLAP = 0.12  # of a detail sheet, so that a tree at its edge is whole on the next
@@ -62,21 +63,36 @@ class Frame:
     notes_pt: Box
 
 
-def frames(plan: Plan) -> list[Frame]:
-    """List the ways to set a map on the plan's paper, the likeliest first."""
+def frames(plan: Plan, *, coded: bool) -> list[Frame]:
+    """List the ways to set a map on the plan's paper, the likeliest first.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    coded : bool
+        Whether the notes say what the letters of species mean.
+
+    Returns
+    -------
+    list of Frame
+    """
     paper: Paper = plan.area.settings.outputs.paper
     # landscape, beside, points kept for the legend and what goes with it
     ways = ((True, False, 132.0), (True, True, 178.0), (False, False, 186.0))
-    return [_frame(plan, paper, *way) for way in ways]
+    return [_frame(plan, paper, *way, coded=coded) for way in ways]
 
 
-def _frame(plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: float) -> Frame:
+def _frame(
+    plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: float, *, coded: bool
+) -> Frame:
     short, long = (inches * PT_AN_INCH for inches in PAPER_IN[paper])
     width, height = (long, short) if landscape else (short, long)
     inner = width - 2 * MARGIN_PT
     left, top = MARGIN_PT, MARGIN_PT + TITLE_PT
     foot = height - MARGIN_PT + 8.0 - height_pt(plan, inner)
-    notes = (left, foot - NOTES_PT[landscape], inner, NOTES_PT[landscape])
+    deep = NOTES_PT[landscape] + (KEY_PT if coded else 0.0)
+    notes = (left, foot - deep, inner, deep)
     bottom = notes[1] - GAP_PT
     right_pt = keep_pt + GAP_PT if beside else 0.0
     below_pt = 0.0 if beside else keep_pt + GAP_PT
@@ -93,7 +109,7 @@ def _frame(plan: Plan, paper: Paper, landscape: bool, beside: bool, keep_pt: flo
     return Frame(landscape, beside, map_pt, panel, notes)
 
 
-def whole(plan: Plan) -> tuple[Frame, Window]:
+def whole(plan: Plan, *, coded: bool = False) -> tuple[Frame, Window]:
     """Choose the sheet that shows stand, landing and trails largest, at a round scale.
 
     What is dangerous nearby is on it too.
@@ -102,6 +118,8 @@ def whole(plan: Plan) -> tuple[Frame, Window]:
     ----------
     plan : Plan
         The plan.
+    coded : bool
+        Whether the notes say what the letters of species mean.
 
     Returns
     -------
@@ -115,7 +133,7 @@ def whole(plan: Plan) -> tuple[Frame, Window]:
     west, south, east, north = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
     edge = EDGE_SHARE * max(east - west, north - south)
     bounds = (west - edge, south - edge, east + edge, north + edge)
-    ways = [(round_scale(_needed(bounds, frame)), frame) for frame in frames(plan)]
+    ways = [(round_scale(_needed(bounds, frame)), frame) for frame in frames(plan, coded=coded)]
     scale, frame = min(ways, key=lambda way: way[0])
     return frame, window(frame, scale, (west + east) / 2, (south + north) / 2)
 
@@ -184,7 +202,7 @@ def tiles(plan: Plan, scale: int) -> tuple[Frame, list[Window]]:
     """
     work = _work(plan)
     best: tuple[Frame, list[Window]] | None = None
-    for frame in frames(plan):
+    for frame in frames(plan, coded=True):
         made = [w for w in _cover(work, frame, scale) if _outline(w).intersects(work)]
         if best is None or len(made) < len(best[1]):
             best = (frame, made)

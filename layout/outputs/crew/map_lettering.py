@@ -16,6 +16,7 @@ from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
+from layout.outputs.crew.species_codes import marked_species, species_codes
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
@@ -23,6 +24,7 @@ from layout.outputs.words import ENGLISH, counted, say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
+    from layout.records import TreeStatus
 
 Place = tuple[float, float]
 
@@ -38,6 +40,8 @@ RUB = Look(NAME_PT, ink.RUB, bold=True)
 TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 HIDES_LITTLE = 60.0
+TRAIL_PT = 2.0  # as thick as a spur is drawn
+ON_TRAIL = 40.0  # a name on a trail: rather one with a line to it; ours, by looking
 SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
 
 
@@ -57,6 +61,12 @@ class Lettered:
         Stretches of trail with their grade beside them.
     hazards : list of str
         Names of dangers that could not be written at all.
+    species : set of str
+        Species of the numbered trees, as listed.
+    coded : bool
+        Whether species and reasons were to stand with numbers.
+    bare : int
+        Trees whose number stands without them all the same.
     stations : int
         Stations without their number.
     left_out : int
@@ -66,6 +76,9 @@ class Lettered:
     trees: list[str] = field(default_factory=list)
     positions: list[str] = field(default_factory=list)
     hazards: list[str] = field(default_factory=list)
+    species: set[str] = field(default_factory=set)
+    coded: bool = False
+    bare: int = 0
     stations: int = 0
     far: int = 0
     near: int = 0
@@ -81,6 +94,7 @@ def write(
     size: float,
     *,
     numbered: bool,
+    coded: bool,
     held: Collection[str],
     tiles: Sequence[Window] = (),
 ) -> Lettered:
@@ -100,6 +114,8 @@ def write(
         What marks are drawn smaller by.
     numbered : bool
         Whether every marked tree bears its number.
+    coded : bool
+        Whether its species and why it is not reached stand with the number.
     held : collection of str
         The trees that are not simply to be cut, as `tree_orders.barred` names them.
     tiles : sequence of Window
@@ -112,7 +128,7 @@ def write(
     """
     for number, tile in enumerate(tiles):
         _tile(labels, window, tile, letter(number))
-    made = dearest(labels, plan, window, size, numbered=numbered, held=held)
+    made = dearest(labels, plan, window, size, numbered=numbered, coded=coded, held=held)
     frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
         spots = map_names.along(place.shape)
@@ -136,6 +152,7 @@ def dearest(
     size: float,
     *,
     numbered: bool,
+    coded: bool,
     held: Collection[str],
 ) -> Lettered:
     """Write the names a map must bear: landing, dangers, trails, trees, winch positions."""
@@ -160,7 +177,7 @@ def dearest(
         for tick in landing_end(trail, window):
             _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
     if numbered:
-        _trees(labels, plan, window, size, made, held)
+        _trees(labels, plan, window, size, made, held, coded=coded)
     _positions(labels, plan, window, size, made, numbered=numbered)
     return made
 
@@ -179,6 +196,7 @@ def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     map_names.enter_marks(labels, plan, window, size)
     units = plan.area.settings.area.units
     for trail in plan.trails:
+        labels.avoid_line(np.asarray(trail.line.coords), TRAIL_PT, ON_TRAIL)
         for tick in ticks(trail, window, units):
             labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
     labels.avoid_points([(tree.x, tree.y) for tree in standing_hazards(plan)], 9.0, 60.0)
@@ -244,25 +262,51 @@ def _trees(
     size: float,
     made: Lettered,
     held: Collection[str],
+    *,
+    coded: bool,
 ) -> None:
-    """Write the number of every marked tree."""
+    """Write the number of every marked tree, its species and why a rope does not reach it."""
     trees = plan.area.trees
     xy = zip(trees.x.tolist(), trees.y.tolist(), strict=True)
     at = dict(zip(trees.tree_id, xy, strict=True))
-    names = [o.tree_id for o in plan.trees if o.status not in ("leave", "done")]
-    shown = [name for name in names if window.shows(*at[name])]
+    status = {o.tree_id: o.status for o in plan.trees if o.status not in ("leave", "done")}
+    shown = [name for name in status if window.shows(*at[name])]
+    bare = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
+    full = _in_full(plan, status, shown, held) if coded else bare
     look = Look(NAME_PT)
-    said = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
     waiting = [
         name for name in shown
-        if not _beside(labels, said[name], [at[name]], look, window, clear_pt=4.4 * size)
+        if not _beside(labels, full[name], [at[name]], look, window, clear_pt=4.4 * size)
     ]  # fmt: skip
     made.near += len(shown) - len(waiting)
+    made.coded = coded
     for name in waiting:
-        if _beside(labels, said[name], [at[name]], look, window, must=True):
-            made.far += 1
-        else:
+        tries = (full[name], bare[name])
+        done = (_beside(labels, said, [at[name]], look, window, must=True) for said in tries)
+        which = next((k for k, there in enumerate(done) if there), None)
+        if which is None:
             made.trees.append(name)
+        else:
+            made.far += 1
+            made.bare += which
+    species = dict(zip(trees.tree_id, trees.species, strict=True))
+    made.species = {species[name].strip() for name in shown} - {""}
+
+
+def _in_full(
+    plan: Plan, status: dict[str, TreeStatus], shown: list[str], held: Collection[str]
+) -> dict[str, str]:
+    """Give numbers with the letters of the species and why a tree is not reached."""
+    species = dict(zip(plan.area.trees.tree_id, plan.area.trees.species, strict=True))
+    codes = species_codes(marked_species(plan))
+    made = {}
+    for name in shown:
+        code = codes.get(species[name].strip(), "")
+        tree = f"{name} {code}" if code else name
+        tree = say("crew_map_hold", tree=tree) if name in held else tree
+        why = f"crew_map_why_{status[name]}"
+        made[name] = say("crew_map_why", tree=tree, why=say(why)) if why in ENGLISH else tree
+    return made
 
 
 def _positions(

@@ -22,6 +22,8 @@ class MapPage:
         The ground shown.
     numbered : bool
         Whether every marked tree bears its number.
+    coded : bool
+        Whether its species and why it is not reached stand with the number.
     tiles : tuple of Window
         Detail sheets to outline on it.
     note : str
@@ -32,5 +34,6 @@ class MapPage:
     frame: Frame
     window: Window
     numbered: bool
+    coded: bool = True
     tiles: tuple[Window, ...] = ()
     note: str = ""

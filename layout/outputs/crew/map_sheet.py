@@ -93,6 +93,7 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
         page.window,
         size,
         numbered=page.numbered,
+        coded=page.coded,
         held=barred(plan),
     )
 
@@ -187,6 +188,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
         shown,
         size,
         numbered=page.numbered,
+        coded=page.coded,
         held=barred(whole),
         tiles=page.tiles,
     )

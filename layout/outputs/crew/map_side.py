@@ -23,6 +23,7 @@ from layout.outputs.crew.map_looks import (
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
+from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_window import Window
@@ -43,6 +44,7 @@ LAST_LINE_IN = 0.1  # the last line of words hangs below its own base
 SCALE_WIDTH_PT = 156.0
 STOP_ROOM_PT = 86.0
 BESIDE_PT = 192.0  # width of the box that stops work, where it stands below the map
+LEGEND_AIR = (0.32, 0.2, 0.1, 0.0)  # between its lines, in letter sizes: the first that fits
 HANDLE, HANDLE_GAP, COLUMN_GAP = 2.7, 0.6, 0.7  # of the legend, in letter sizes
 
 
@@ -105,7 +107,7 @@ def _legend(
             texts.append(spot.name)
     if page.numbered:
         samples.append(Line2D([], [], linestyle="none"))
-        texts.append(say("crew_map_number"))
+        texts.append(say("crew_map_number_species" if lettered.coded else "crew_map_number"))
     if page.tiles:
         samples.append(Rectangle((0, 0), 1, 1, facecolor="none", **TILE_EDGE))
         texts.append(say("crew_map_detail_edge"))
@@ -113,22 +115,27 @@ def _legend(
     room = width / columns - LEGEND_PT * (HANDLE + HANDLE_GAP + COLUMN_GAP)
     axes = sheet.axes(x, y, width, height)
     axes.set_axis_off()
-    made = axes.legend(
-        samples,
-        ["\n".join(wrap(text, room, LEGEND_PT)) for text in texts],
-        ncols=columns,
-        loc="upper left",
-        bbox_to_anchor=(0.0, 1.0),
-        borderaxespad=0.0,
-        frameon=False,
-        fontsize=LEGEND_PT,
-        handlelength=HANDLE,
-        handleheight=0.9,
-        handletextpad=HANDLE_GAP,
-        labelspacing=0.32,
-        columnspacing=COLUMN_GAP,
-        alignment="left",
-    )
+    for air in LEGEND_AIR:
+        made = axes.legend(
+            samples,
+            ["\n".join(wrap(text, room, LEGEND_PT)) for text in texts],
+            ncols=columns,
+            loc="upper left",
+            bbox_to_anchor=(0.0, 1.0),
+            borderaxespad=0.0,
+            borderpad=0.0,
+            frameon=False,
+            fontsize=LEGEND_PT,
+            handlelength=HANDLE,
+            handleheight=0.9,
+            handletextpad=HANDLE_GAP,
+            labelspacing=air,
+            columnspacing=COLUMN_GAP,
+            alignment="left",
+        )
+        deep_px = made.get_window_extent(sheet.canvas.get_renderer()).height  # type: ignore[no-untyped-call]
+        if deep_px * PT_AN_INCH / sheet.figure.dpi <= height:
+            break
     made.set_in_layout(False)
 
 
@@ -178,6 +185,11 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
         said.append(say("crew_map_no_room_hazard", names=", ".join(lettered.hazards)))
     if lettered.stations and page.numbered:
         said.append(say("crew_map_no_room_station"))
+    letters = key_said(species_codes(marked_species(plan)), lettered.species)
+    if letters and lettered.coded:
+        said.append(say("crew_map_species", letters=letters))
+    if lettered.bare or (page.numbered and not lettered.coded):
+        said.append(say("crew_map_bare"))
     said += [say("crew_map_grades")] if lettered.grades else []
     if page.tiles and lettered.left_out:
         said.append(say("crew_map_unnamed"))

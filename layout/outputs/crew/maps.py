@@ -55,8 +55,9 @@ def chosen(plan: Plan) -> MapSet:
     """Choose the map sheets of a plan.
 
     One map serves where every marked tree's number and every winch position's
-    name finds room beside its mark. Otherwise the whole is drawn without tree
-    numbers, and detail sheets at the smallest scale that has room for them all.
+    name finds room beside its mark, the number alone where its species has none.
+    Otherwise the whole is drawn without tree numbers, and detail sheets at the
+    smallest scale that has room for them all.
 
     Parameters
     ----------
@@ -71,9 +72,10 @@ def chosen(plan: Plan) -> MapSet:
     frame, window = map_frames.whole(plan)
     lines, interval = map_sheet.contours(plan, window)
     title = say("crew_map", area=area)
-    single = MapPage(title, frame, window, numbered=True)
-    if _names_share(plan, single) < CROWDED and _fits(plan, [single], FAR_WHOLE):
-        return MapSet((single,), lines, interval)
+    for coded in (True, False):
+        single = MapPage(title, *map_frames.whole(plan, coded=coded), numbered=True, coded=coded)
+        if _names_share(plan, single) < CROWDED and _fits(plan, [single], FAR_WHOLE):
+            return MapSet((single,), lines, interval)
     details = _details(plan, window.scale, area)
     whole = MapPage(
         title,
