@@ -117,26 +117,6 @@ def ranked_mains(
     return sorted(done, key=lambda one: one.rank)
 
 
-def best_main(
-    grower: sprouts.Grower,
-    tries: tuple[tuple[Trail, float], ...],
-    fixed: tuple[Trail, ...],
-    opened: BaseGeometry,
-    site: Landing,
-    swing_deg: float,
-    solver: Solver,
-    known: sprouts.Known,
-    tell: Callable[[str], None],
-) -> tuple[Trail, list[Branch]]:
-    """Choose spurs once on each main trail, and keep the main that does best.
-
-    Parameters as `ranked_mains` takes them. Gives the main trail and the branches
-    to grow on from.
-    """
-    best = ranked_mains(grower, tries, fixed, opened, site, swing_deg, solver, known, tell)[0]
-    return tries[best.number][0], list(best.grown.branches)
-
-
 def best_mains(
     wide: Wide,
     grower: sprouts.Grower,

@@ -74,7 +74,8 @@ def main_names(landings: int, earlier: Earlier | None) -> list[str]:
     """
     before = {
         trail.landing_id: trail.trail_id
-        for trail in (earlier.trails if earlier is not None else ())
+        # the first of a landing: an arm may start on the landing too
+        for trail in reversed(earlier.trails if earlier is not None else ())
         if trail.kind == "main" and not trail.joins_id and trail.trail_id != "M"
     }
     fresh = new_names("M", used_names(earlier) | {"M1"})

@@ -193,12 +193,14 @@ def _planned(
                 for t, c in tries
             )
             more: tuple[Trail, ...] = ()
+            rooted = 1
         else:
             roots = main_roots(
                 settled.shares, shape, strips, opened, limits, swing_deg, solver, tell
             )
             area = replace(area, findings=(*area.findings, *roots.findings))
-            tries, more = ((roots.mains[0], 0.0),), roots.mains[1:]
+            tries, more = ((roots.mains[0], 0.0),), (*roots.mains[1:], *roots.arms)
+            rooted = len(roots.mains)
         main = tries[0][0]
         mains = (main, *more)
         swing_deg = winch.swing_limit_deg(
@@ -207,7 +209,7 @@ def _planned(
         grower, branch = prepare(area, shape, strips, opened, limits, main)
         known = sprouts.Known(grower)
         start = list(with_standing(grower, branch, (*mains, *fixed)))
-        if not more and (main.source == "routed" or had_arms(area.earlier)):
+        if len(settled.shares) == 1 and (main.source == "routed" or had_arms(area.earlier)):
             room = wide(area, shape, opened, limits, first.site, strips)
             mains, start = best_mains(
                 room, grower, tries, fixed, opened, first.site, swing_deg, solver, known, tell
@@ -241,7 +243,7 @@ def _planned(
 
         def assembled(grown: Grown) -> Assembly:
             nonlocal mains  # cut off behind the last thing on them, for good
-            mains, grown = shortened(grower, mains, grown, roots=1 + len(more))
+            mains, grown = shortened(grower, mains, grown, roots=rooted)
             standing = (*mains, *fixed)
             return assemble(area, shape, strips, site, standing, grower, grown, tuple(more_sites))
 

@@ -1,4 +1,4 @@
-"""The main trails of several landings, each chosen as if its landing were the only one."""
+"""The main trails of several landings and their arms, each as if its landing were the only one."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -6,12 +6,15 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from layout.arm_lines import wide
+from layout.arm_names import had_arms
 from layout.beginning import begun
 from layout.errors import InputError
 from layout.findings import Finding
 from layout.growing_ground import prepare
 from layout.landing_options import PROPOSED
-from layout.main_choice import best_main
+from layout.main_choice import best_mains
+from layout.naming import new_names, used_names
 from layout.parts import Share
 from layout.records import Trail
 from layout.settings import Limits
@@ -25,9 +28,10 @@ CLEAR_M = 3.0  # a main trail from one landing keeps this far off those of the o
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Roots:
-    """What the spurs of several landings grow on."""
+    """What the spurs of several landings grow on: a main trail a landing, and all their arms."""
 
     mains: tuple[Trail, ...]
+    arms: tuple[Trail, ...]
     findings: tuple[Finding, ...]
 
 
@@ -41,7 +45,7 @@ def main_roots(
     solver: Solver,
     tell: Callable[[str], None],
 ) -> Roots:
-    """Choose a main trail from each of several landings.
+    """Choose a main trail from each of several landings, with the arms that pay on it.
 
     Parameters
     ----------
@@ -71,14 +75,15 @@ def main_roots(
         may do better then.
     """
     mains: list[Trail] = []
+    arms: list[Trail] = []
     found: list[Finding] = []
     refused: InputError | None = None
     for share in shares:
         yards = [other.site.shape for other in shares if other is not share]
-        lines = [main.line.buffer(main.width_m + CLEAR_M) for main in mains]
+        lines = [main.line.buffer(main.width_m + CLEAR_M) for main in (*mains, *arms)]
         off = opened.difference(shapely.union_all([*yards, *lines]))
         try:
-            main = _best(share, shape, strips, off, limits, swing_deg, solver, tell)
+            main, *own = _best(share, shape, strips, off, limits, swing_deg, solver, tell)
         except InputError as error:
             if any(f.code == PROPOSED and f.subject_id == share.site.landing_id
                    for f in share.area.findings):  # fmt: skip
@@ -86,10 +91,13 @@ def main_roots(
             refused = refused or error
             found.append(_no_way(share, error))
             continue
-        mains.append(replace(main, trail_id=share.main_id, landing_id=share.site.landing_id))
+        taken = {*(other.main_id for other in shares), *(arm.trail_id for arm in arms)}
+        main, *own = _named((main, *own), share, taken)
+        mains.append(main)
+        arms += own
     if refused is not None and not mains:
         raise refused
-    return Roots(tuple(mains), tuple(found))
+    return Roots(tuple(mains), tuple(arms), tuple(found))
 
 
 def _best(
@@ -101,17 +109,37 @@ def _best(
     swing_deg: float,
     solver: Solver,
     tell: Callable[[str], None],
-) -> Trail:
-    """Choose the main trail of one landing."""
+) -> tuple[Trail, ...]:
+    """Choose the main trail of one landing, and its arms."""
     area = share.area
     site, tries = begun(area, shape, strips, opened, limits, tell)
     main = tries[0][0]
-    if len(tries) > 1:
+    if main.source == "routed" or had_arms(area.earlier):
         grower, _ = prepare(area, shape, strips, opened, limits, main)
-        main, _ = best_main(
-            grower, tries, (), opened, site, swing_deg, solver, Known(grower), tell
+        room = wide(area, shape, opened, limits, site, strips)
+        mains, _ = best_mains(
+            room, grower, tries, (), opened, site, swing_deg, solver, Known(grower), tell
         )  # fmt: skip
-    return main
+        return mains
+    return (main,)
+
+
+def _named(trails: Sequence[Trail], share: Share, taken: set[str]) -> list[Trail]:
+    """Give a landing's main trail and arms names that no other landing's have."""
+    fresh = new_names("M", {*used_names(share.area.earlier), *taken, "M1",
+                            *(trail.trail_id for trail in trails)})  # fmt: skip
+    name = {trails[0].trail_id: share.main_id}
+    for arm in trails[1:]:
+        name[arm.trail_id] = next(fresh) if arm.trail_id in taken else arm.trail_id
+    return [
+        replace(
+            trail,
+            trail_id=name[trail.trail_id],
+            landing_id=share.site.landing_id,
+            joins_id=name.get(trail.joins_id, trail.joins_id),
+        )
+        for trail in trails
+    ]
 
 
 def _no_way(share: Share, error: InputError) -> Finding:

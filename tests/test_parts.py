@@ -1,7 +1,9 @@
 """Stands in parts and several landings: read, planned part by part, written."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import area_files as files
@@ -23,6 +25,7 @@ from layout.outputs import write_plan
 from layout.outputs.crew import emergency
 from layout.plan import Plan
 from layout.site import Area, FurtherLanding
+from tests.made_wide_stands import wide_stand
 
 SCHEMA = Path(layout.__file__).parent / "tables" / "plan.schema.json"
 EAST = shapely.affinity.translate(files.LANDING, 60, 0)
@@ -321,3 +324,30 @@ def test_every_output_names_both_landings(both: Plan, tmp_path: Path) -> None:
     assert earlier is not None
     assert len(earlier.landings) == 2
     assert naming.main_names(2, earlier) == ["M", "M2"]
+
+
+@pytest.mark.slow
+def test_each_landing_gets_the_arms_that_pay() -> None:
+    """One line from each landing goes one way; an arm goes the other, named by no other trail."""
+    wide = wide_stand((860.0, 120.0), (215.0, 20.0), marked_per_ha=7.0)
+    assert wide.landing is not None
+    there = shapely.affinity.translate(wide.landing, 430, 0)
+    plan = layout_only(replace(wide, more_landings=(FurtherLanding("L2", there, "M2", None),)))
+    sound(plan)
+    mains = {t.trail_id: t for t in plan.trails if t.kind == "main"}
+    roots = {"M": "L1", "M2": "L2"}
+    assert {name: mains[name].landing_id for name in roots} == roots
+    arms = [trail for name, trail in mains.items() if name not in roots]
+    assert arms
+    assert len({t.trail_id for t in plan.trails}) == len(plan.trails)
+    for arm in arms:
+        if arm.joins_id:
+            host = mains[arm.joins_id]
+            assert host.landing_id == arm.landing_id
+            start = Point(arm.line.coords[0])
+            assert host.line.interpolate(arm.joins_at_m).distance(start) < 0.05
+        else:
+            yard = next(one for one in plan.landings if one.landing_id == arm.landing_id)
+            assert yard.shape.distance(Point(arm.line.coords[0])) < 1.0
+    earlier = SimpleNamespace(trails=plan.trails, positions=(), retired=())
+    assert naming.main_names(2, earlier) == ["M", "M2"]  # type: ignore[arg-type]
