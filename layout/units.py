@@ -77,6 +77,7 @@ _VOLUME = {
     "ft³": CUBIC_FOOT_M3,
 }
 _DEGREE = {"deg": 1.0, "degree": 1.0, "degrees": 1.0, "°": 1.0}
+_SIDES = {"E": 1.0, "W": -1.0, "east": 1.0, "west": -1.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,12 @@ KINDS: dict[str, Kind] = {
         Kind("grade", "%", {"%": 1.0}, "12 %"),
         Kind("percent", "%", {"%": 1.0}, "12 %"),
         Kind("angle", "deg", _DEGREE, "30 deg"),
+        Kind(
+            "declination",
+            "deg",
+            {f"{unit} {side}": sign for unit in _DEGREE for side, sign in _SIDES.items()},
+            "12.5 deg W",
+        ),
         Kind("area", "m2", _AREA, "0.15 acre"),
         Kind("mass", "kg", _MASS, "3.2 t"),
         Kind(
@@ -164,6 +171,7 @@ KINDS: dict[str, Kind] = {
 _NUMBER = r"(?:\d{1,12}(?:\.\d{1,12})?|\.\d{1,12})"
 _QUANTITY = re.compile(rf"({_NUMBER}) ?([^\d\s.,+-].*)")
 _FEET_INCHES = re.compile(rf"(\d{{1,6}}) ?(?:ft|feet|foot|') ?({_NUMBER}) ?(?:in|inch|inches|\")")
+_DECLINATION = re.compile(rf"([-+\u2212\u2013]?) ?({_NUMBER}) ?(?:{'|'.join(_DEGREE)})")
 _MARKS = str.maketrans({"\u2019": "'", "\u2032": "'", "\u201d": '"', "\u2033": '"', "\u00a0": " "})
 
 
@@ -226,6 +234,8 @@ def read(text: object, kind: str) -> Reading:
             f'"{shown}" has a comma; write the decimals with a point and no thousands mark, '
             f'like "{want.example}"'
         )
+    if kind == "declination" and (turned := _DECLINATION.fullmatch(plain)):
+        return _declination(turned, shown)
     if plain[0] in "-+\u2212\u2013":
         raise InputError(f'"{shown}" has a sign; only sizes are given here, {form}')
     match = _QUANTITY.fullmatch(plain)
@@ -244,6 +254,17 @@ def read(text: object, kind: str) -> Reading:
         kn = value * _MASS[unit] * GRAVITY_MPS2 / 1000
         return Reading(kn, f'"{shown}" is a mass; taken as the force it weighs, {kn:.1f} kN')
     raise InputError(_wrong_unit(shown, unit, want))
+
+
+def _declination(match: re.Match[str], shown: str) -> Reading:
+    """Read a declination by its sign, + to the east; without one its side is not guessed."""
+    value = float(match[2])
+    if not match[1] and value:
+        raise InputError(
+            f'"{shown}" does not say which way the needle turns; write "{match[2]} deg W" or '
+            f'"{match[2]} deg E"'
+        )
+    return Reading(value if match[1] in ("", "+") else -value)
 
 
 def _grade_from_degrees(value: float, shown: str) -> Reading:

@@ -77,6 +77,9 @@ def oracle() -> pint.UnitRegistry:
 @pytest.mark.parametrize(("kind", "unit"), PAIRS)
 def test_every_unit_agrees_with_the_oracle(oracle: pint.UnitRegistry, kind: str, unit: str) -> None:
     spelt = SPELT.get(unit, unit)
+    if kind == "declination":  # the oracle knows degrees, not which side they turn to
+        degrees, side = unit.split()
+        spelt = f"{'-' if side.lower().startswith('w') else ''}{SPELT.get(degrees, degrees)}"
     if spelt == "acre":
         spelt = "acre_int"
     stored = STORED.get(KINDS[kind].stored, KINDS[kind].stored)
@@ -203,6 +206,37 @@ def test_refused_with_the_right_form(text: object, kind: str, message: str) -> N
     with pytest.raises(InputError) as caught:
         read(text, kind)
     assert str(caught.value) == message
+
+
+@pytest.mark.parametrize(
+    ("text", "degrees"),
+    [
+        ("12.5 deg W", -12.5),
+        ("12.5\N{DEGREE SIGN} W", -12.5),
+        ("3 deg E", 3.0),
+        ("-12.5 deg", -12.5),
+        ("\N{MINUS SIGN}12.5 deg", -12.5),
+        ("+3 degrees", 3.0),
+        ("0 deg", 0.0),
+    ],
+)
+def test_a_declination_has_a_side(text: str, degrees: float) -> None:
+    assert read(text, "declination").value == degrees
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("12.5 deg", 'does not say which way the needle turns; write "12.5 deg W"'),
+        ("-12.5 deg W", "has a sign"),
+        ("-12.5", "has a sign"),
+        ("12.5 W", "use one of deg E"),
+        (-12.5, "has no unit"),
+    ],
+)
+def test_a_declination_without_one_side_is_refused(text: object, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        read(text, "declination")
 
 
 def test_a_number_of_hundreds_of_digits_is_refused_and_cut_short() -> None:

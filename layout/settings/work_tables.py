@@ -255,8 +255,8 @@ class OutputsTable(Table):
     declination_deg: float | None = quantity(
         "declination",
         None,
-        "angle",
-        "Magnetic declination, + to the east; blank: written in by hand.",
+        "declination",
+        "Magnetic declination, as 12.5 deg W (or -12.5 deg); blank: written in by hand.",
         ge=-180,
         le=180,
         source=OURS,

@@ -37,7 +37,14 @@ _SAID = {
     "money/h": "an hour",
     "money/L": "a litre",
 }
-_KIND_OF = {"m": "length", "deg": "angle", "kN": "force", "kW": "power", "m2": "area"}
+_KIND_OF = {
+    "m": "length",
+    "deg": "angle",
+    "declination": "angle",
+    "kN": "force",
+    "kW": "power",
+    "m2": "area",
+}
 FIGURES = 4  # a number with no more may be one that somebody wrote
 FEW = 2  # and one with so few surely is
 SAME = 1e-6
