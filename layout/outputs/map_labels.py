@@ -58,13 +58,15 @@ class Labels:
         self._px_per_pt = axes.figure.dpi / 72
         box = axes.get_window_extent(self._renderer)
         self._left, self._bottom = box.x0, box.y0
+        self._marks: list[Floats] = []
         self._cost = np.zeros((math.ceil(box.height / CELL_PX), math.ceil(box.width / CELL_PX)))
 
     def avoid_points(self, xy: Iterable[tuple[float, float]], size_pt: float, cost: float) -> None:
         """Enter round marks that names had better not hide."""
         points = np.array(list(xy), dtype=float).reshape(-1, 2)
         half = 0.5 * size_pt * self._px_per_pt
-        for x, y in self._axes.transData.transform(points):
+        self._marks.append(self._axes.transData.transform(points))
+        for x, y in self._marks[-1]:
             self._add(x - half, y - half, x + half, y + half, cost)
 
     def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
@@ -155,10 +157,21 @@ class Labels:
         if best is None or best[0] >= hide_most:
             return False
         _, x, y, place, ring = best
-        if ring > 2:
+        if ring > 2 or (must and self._nearer(place, x, y, width, height)):
             self._lead(place, x, y, look.colour)
         self._write(text, x, y, width, height, look)
         return True
+
+    def _nearer(
+        self, place: tuple[float, float], x: float, y: float, width: float, height: float
+    ) -> bool:
+        """Tell whether a name stands nearer to another mark than to its own."""
+        marks = np.concatenate([*self._marks, np.empty((0, 2))])
+        own = self._axes.transData.transform(place)
+        off = np.maximum(np.abs(np.vstack([own, marks]) - (x, y)) - (width / 2, height / 2), 0.0)
+        away = np.hypot(*off.T)
+        others = np.hypot(*(marks - own).T) > 1.0
+        return bool((away[1:][others] < away[0] - 0.5).any())
 
     def on(self, text: str, place: tuple[float, float], look: Look) -> bool:
         """Write a name right on a place, if nothing is hidden there."""

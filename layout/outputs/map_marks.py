@@ -116,11 +116,11 @@ def draw(
     for bar in bar_lines(plan, window, size):
         pen.line("bar", bar, 17.0)
     pen.points("crossing", np.array([(c.x, c.y) for c in plan.crossings]), 17.2)
-    for name, places in rub_places(plan).items():
-        pen.points(name, places, 17.3)
     pen.points("in_trail", stems_in_the_way(plan), 17.5)
     served, unserved = marked_places(plan)
     pen.points("served", served, 18.0)
+    for name, places in rub_places(plan).items():  # over the dot of a marked one
+        pen.points(name, places, 18.5)
     pen.points("unserved", unserved, 19.0)
     pen.points("position", np.array([(p.x, p.y) for p in plan.positions]), 20.0)
     for hazard in area.hazards:

@@ -16,6 +16,7 @@ from layout.outputs.crew.sheet import LEAST_PT, wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
 from layout.outputs.crew.walking import STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
+from layout.outputs.trail_cares import landing_cares, trail_cares
 from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.records import Trail
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
 CARE_PLACE_PT, CARE_PT = 26.0, 70.0
+END_M = 0.05  # legs that come this near to it go to the end of their trail
 TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 22.0, 26.0, 68.0, 73.0, 123.0
 
 
@@ -96,6 +98,7 @@ def rows(plan: Plan) -> list[Row]:
     for trail, way in ways(plan):
         made += starts(plan, trail, width_pt)
         made += stations(plan, trail, way, width_pt)
+        made += stretch_rows(plan, trail, way, width_pt)
     return [*made, *care_rows(plan, width_pt)]
 
 
@@ -123,8 +126,28 @@ def stations(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) -> l
     ]
 
 
+def stretch_rows(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) -> list[Row]:
+    """Give the stretches of some legs of a trail on which somebody could be hurt, a row each."""
+    units, end_m = plan.area.settings.area.units, trail.line.length
+    last = not way or way[-1].to_m >= end_m - END_M
+    rows = []
+    for stretch in trail_cares(plan).get(trail.trail_id, []):
+        if not way or stretch.from_m < way[0].from_m:
+            continue
+        if stretch.from_m >= way[-1].to_m and not last:
+            continue
+        ends = [station_number(at_m, units, end_m) for at_m in (stretch.from_m, stretch.to_m)]
+        place = say("crew_care_stretch", at=ends[0]) if ends[0] == ends[1] else say(
+            "crew_care_stretch_to", at=ends[0], to=ends[1]
+        )  # fmt: skip
+        words = wrap(say("crew_between").join(stretch.words), width_pt - CARE_PT, SIZE_PT)
+        cells = (Cell(0.0, (place,), bold=True), Cell(CARE_PT, tuple(words)))
+        rows.append(Row(cells, SIZE_PT))
+    return rows
+
+
 def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None) -> list[Row]:
-    """Give what can hurt somebody at a winch position, a row each; nothing where nothing can.
+    """Give what can hurt somebody on a landing and at winch positions, a row each.
 
     Parameters
     ----------
@@ -133,12 +156,12 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
     width_pt : float
         Width of a list column.
     names : collection of str, optional
-        The positions asked for; all of them if not given.
+        The landings and positions asked for; all of them if not given.
 
     Returns
     -------
     list of Row
-        Under a heading of their own.
+        Under a heading of their own; empty where nothing is to be said.
     """
     idle = idle_positions(plan)
     told = {
@@ -146,7 +169,8 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
         for name, said in cares(plan).items()
         if name not in idle and (names is None or name in names)
     }
-    if not told:
+    yards = {n: s for n, s in landing_cares(plan).items() if names is None or n in names}
+    if not (told or yards):
         return []
     units = plan.area.settings.area.units
     end_of = {trail.trail_id: trail.line.length for trail in plan.trails}
@@ -155,6 +179,10 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
         Row((Cell(0.0, tuple(wrap(say("crew_care_how"), width_pt, SIZE_PT))),), SIZE_PT),
     ]
     again = (Cell(0.0, (say("crew_care_continued"),), bold=True),)
+    for name, said in yards.items():
+        words = wrap(say("crew_between").join(said), width_pt - CARE_PT, SIZE_PT)
+        rows.append(Row((Cell(0.0, (name,), bold=True), Cell(CARE_PT, tuple(words))), SIZE_PT,
+                        again=again))  # fmt: skip
     for position in sorted(plan.positions, key=lambda p: natural(p.position_id)):
         name = position.position_id
         if name not in told:

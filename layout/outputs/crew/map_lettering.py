@@ -42,6 +42,7 @@ HEIGHT_PT = LEAST_PT
 HIDES_LITTLE = 60.0
 TRAIL_PT = 2.0  # as thick as a spur is drawn
 ON_TRAIL = 40.0  # a name on a trail: rather one with a line to it; ours, by looking
+STUB_M = 25.0  # a stretch this long has its grade on a detail sheet, whatever it takes; ours
 SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
 
 
@@ -299,10 +300,11 @@ def _in_full(
     """Give numbers with the letters of the species and why a tree is not reached."""
     species = dict(zip(plan.area.trees.tree_id, plan.area.trees.species, strict=True))
     codes = species_codes(marked_species(plan))
+    rubs = {rub.tree_id: rub.rub_id for rub in plan.rub_trees if rub.kind == "marked"}
     made = {}
     for name in shown:
-        code = codes.get(species[name].strip(), "")
-        tree = f"{name} {code}" if code else name
+        parts = (name, codes.get(species[name].strip(), ""), rubs.get(name, ""))
+        tree = " ".join(part for part in parts if part)
         tree = say("crew_map_hold", tree=tree) if name in held else tree
         why = f"crew_map_why_{status[name]}"
         made[name] = say("crew_map_why", tree=tree, why=say(why)) if why in ENGLISH else tree
@@ -346,11 +348,21 @@ def _along_trails(
         wanted = [s for s in stretches(plan, trail.trail_id) if grade_in_full(s.grade_pct)]
         long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]
         written = sum(_grade(labels, trail.line, stretch, window) for stretch in long)
-        if trail.kind == "main" and wanted and not written:  # its grade, wherever it has room
-            longest = max(wanted, key=lambda s: s.to_m - s.from_m)
+        must = wanted if trail.kind == "main" else _shown(trail.line, wanted, window)
+        if must and not written and (numbered or trail.kind == "main"):  # wherever it has room
+            longest = max(must, key=lambda s: s.to_m - s.from_m)
             written += _grade(labels, trail.line, longest, window, must=True)
         made.grades += written
         made.left_out += len(wanted) - written
+
+
+def _shown(line: LineString, wanted: list[Stretch], window: Window) -> list[Stretch]:
+    """Give the stretches whose middle the map shows, but for stubs: the lists have theirs."""
+    middles = (line.interpolate((s.from_m + s.to_m) / 2) for s in wanted)
+    return [
+        s for s, at in zip(wanted, middles, strict=True)
+        if window.shows(at.x, at.y) and s.to_m - s.from_m >= STUB_M
+    ]  # fmt: skip
 
 
 def _grade(
@@ -361,7 +373,7 @@ def _grade(
     reach = (stretch.to_m - stretch.from_m) / 4
     points = [line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)]
     places = [(point.x, point.y) for point in points]
-    said = (grade_in_full(stretch.grade_pct), grade_said(stretch.grade_pct))
+    said = (grade_in_full(stretch.grade_pct), grade_said(stretch.grade_pct))[1 if must else 0 :]
     return any(
         _beside(labels, words, places, GRADE, window, clear_pt=6.0, must=must) for words in said
     )

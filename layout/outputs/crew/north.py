@@ -12,6 +12,8 @@ from layout.tongue import number
 if TYPE_CHECKING:
     from layout.plan import Plan
 
+BLANK = "____"  # to write on
+
 
 def magnetic(plan: Plan) -> str:
     """Say how a compass reading follows from a grid bearing.
@@ -34,10 +36,18 @@ def magnetic(plan: Plan) -> str:
     turn = grid_turn_deg(plan.area.crs, plan.landing.x, plan.landing.y)
     if declination is None or not math.isfinite(turn):
         return say("crew_north_blank")
-    add = round(turn - declination, 1)
-    key = "crew_north_same" if add == 0 else f"crew_north_{'more' if add > 0 else 'less'}"
-    size = number(abs(add), ".1f")
-    return say("crew_north_magnetic", declination=_said(declination), turn=say(key, size=size))
+    said = _turned(turn - declination)
+    return say("crew_north_magnetic", declination=_said(declination), turn=said)
+
+
+def in_short(plan: Plan) -> str:
+    """Say in one line what a grid bearing is as a true and as a compass bearing."""
+    turn = grid_turn_deg(plan.area.crs, plan.landing.x, plan.landing.y)
+    declination = plan.area.settings.outputs.declination_deg
+    known = math.isfinite(turn)
+    true = _turned(turn) if known else BLANK
+    compass = _turned(turn - declination) if known and declination is not None else BLANK
+    return say("crew_north_short", true=true, compass=compass)
 
 
 def on_map(plan: Plan) -> str:
@@ -46,6 +56,12 @@ def on_map(plan: Plan) -> str:
     if declination is None:
         return say("crew_map_declination")
     return say("crew_map_declination_set", declination=_said(declination))
+
+
+def _turned(degrees: float) -> str:
+    add = round(degrees, 1)
+    key = "crew_north_same" if add == 0 else f"crew_north_{'more' if add > 0 else 'less'}"
+    return say(key, size=number(abs(add), ".1f"))
 
 
 def _said(degrees: float) -> str:

@@ -52,7 +52,8 @@ def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
     -------
     dict of str to list of Ribbon
         By trail: the landing's edge, junctions, winch positions, turning places, water
-        bars, ends of benches, strip edges and unmarked stems in the way, in order of station.
+        bars, ends of benches, rub trees, strip edges and unmarked stems in the way, in
+        order of station.
     """
     closed, watched = strip_ground(plan), cares(plan)
     stems = _stems(plan)
@@ -66,6 +67,7 @@ def ribbons(plan: Plan) -> dict[str, list[Ribbon]]:
             *_small_landing(plan, trail),
             *_bars(plan, trail),
             *_benches(plan, trail),
+            *_rubs(plan, trail),
             *_strips(trail, closed, plan.area.settings.area.units),
             *stems.get(trail.trail_id, []),
         ]
@@ -164,6 +166,20 @@ def _benches(plan: Plan, trail: Trail) -> list[Ribbon]:
             Ribbon(ends[1], say("crew_ribbon_bench_ends")),
         ]
     return out
+
+
+def _rubs(plan: Plan, trail: Trail) -> list[Ribbon]:
+    """Say where loads rub: on which tree or laid log, and on which side it stands."""
+    return [
+        Ribbon(
+            at.at_m,
+            say(f"crew_ribbon_rub_{rub.kind}", rub=rub.rub_id, tree=rub.tree_id,
+                side=say(f"crew_side_{at.side}")),
+        )
+        for rub in plan.rub_trees
+        for at in rub.places
+        if at.trail_id == trail.trail_id
+    ]  # fmt: skip
 
 
 def _strips(trail: Trail, closed: BaseGeometry, units: Units) -> list[Ribbon]:

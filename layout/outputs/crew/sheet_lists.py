@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew import closing_sheet, flagging, listing, tree_list, work_sheet
+from layout.outputs.crew import closing_sheet, flagging, listing, north, tree_list, work_sheet
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.detail_places import Places
 from layout.outputs.crew.listing import NO_TITLES, Part
@@ -120,13 +120,17 @@ class SheetLists:
                 else:
                     rows += flagging.starts(plan, trail, self._width_pt)
                 rows += flagging.stations(plan, trail, legs, self._width_pt)
+                rows += flagging.stretch_rows(plan, trail, legs, self._width_pt)
                 if number + 1 < len(pieces):
                     at = flagging.station_number(legs[-1].to_m, units, end_m)
                     rows.append(self._note(say("crew_lists_to", trail=name, at=at,
                                                sheet=letter(pieces[number + 1][0]))))  # fmt: skip
         here = {name for name, k in self.places.positions.items() if k == sheet}
+        yards = (one.landing_id for one in plan.landings)
+        here |= {name for name in yards if self.places.trail("", name) == sheet}
         rows += flagging.care_rows(plan, self._width_pt, here)
-        return Part(say("crew_flagging"), (), flagging.titles(), rows) if rows else None
+        notes = [north.in_short(plan)]
+        return Part(say("crew_flagging"), notes, flagging.titles(), rows) if rows else None
 
     def _listed_trees(self, sheet: int) -> Part | None:
         """Give the trees whose stumps are on a sheet."""

@@ -226,7 +226,9 @@ class _Talk:
             if getattr(tractor, key) != "yes":
                 self.tick(say("crew_talk_not_confirmed", part=part), bold=True)
         fitted = [say(f"crew_talk_part_{k}") for k in ASKED if getattr(tractor, k) == "yes"]
-        checked = [say(f"crew_talk_check_{key}") for key in ("brakes", "rope", "plate")]
+        slips = any(f.code == "pull_anchoring" for f in self.plan.findings)
+        plate = "plate_always" if slips else "plate"
+        checked = [say(f"crew_talk_check_{key}") for key in ("brakes", "rope", plate)]
         for key in WANTED:
             part = say(f"crew_talk_part_{key}")
             there = getattr(tractor, key) == "yes"

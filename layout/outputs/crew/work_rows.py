@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from layout.outputs.amounts import most_load
 from layout.outputs.crew import trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.flagging import station_number
+from layout.outputs.crew.rub_logs import cleared_with, logs_to_lay
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
 from layout.outputs.crew.work_said import hours_said, kept, spans, unit
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from layout.outputs.crew.work_blocks import Block, Line
     from layout.plan import Plan
-    from layout.records import FellingGroup, RubTree
+    from layout.records import FellingGroup
 
 SIZES_PT = (7.6, 7.3)  # of the letters, the smaller where it saves a page
 HEAD_PT = 9.0
@@ -68,14 +69,9 @@ class Rows:
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         closing = plan.closeout.items if plan.closeout is not None else ()
         self._closing = {item.trail_id: item for item in closing}
+        self._to_lay = logs_to_lay(plan)
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
-        self._rubs: dict[str, list[RubTree]] = defaultdict(list)
-        shut = [step.trail_id for step in self.work.steps if step.kind == "close"]
-        for rub in plan.rub_trees:
-            # loads rub there until the last of the trails it stands by is closed
-            ranks = [shut.index(at.trail_id) for at in rub.places if at.trail_id in shut]
-            if ranks and rub.kind != "marked":
-                self._rubs[shut[max(ranks)]].append(rub)
+        self._rubs = cleared_with(plan)
 
     def part(self, key: str, number: int, landing_id: str = "") -> Row:
         """Give the heading of a part of the job, and of several landings which it is done from."""
@@ -108,7 +104,7 @@ class Rows:
                 bare = []
                 name, runs = say("crew_work_small"), trailer_rows.made(self.plan, self.place)
                 rows.append(self._row(name, "", runs, boxed=False))
-            elif line.tree_ids or line.turn_ids:
+            elif line.tree_ids or line.turn_ids or line.name in self._to_lay:
                 rows += self._bare(bare)
                 bare = []
                 rows.append(self._opening(line))
@@ -131,7 +127,12 @@ class Rows:
             if t not in loaded or t in self._shorter or t in self._barred
         ]  # fmt: skip
         runs += self._stems(told, "crew_work_trees")
-        return self._row(self._trail(line.name), "", [*runs, *self._loads(line)])
+        lay = [
+            Run(say("crew_work_lay_log", rub=rub.rub_id, place=self.place(at.trail_id, at.at_m),
+                    side=say(f"crew_side_{at.side}")), boxed=True)
+            for rub, at in self._to_lay.get(line.name, ())
+        ]  # fmt: skip
+        return self._row(self._trail(line.name), "", [*runs, *self._loads(line), *lay])
 
     def harvested(self, block: Block, number: int = 0) -> list[Row]:
         """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout.
@@ -263,7 +264,7 @@ class Rows:
         return [
             Run(
                 say(self._load_key(name), load=name, trees=self._held(name)),
-                boxed=self._barred.isdisjoint(self._tree_ids(name)),
+                boxed=not self._barred.issuperset(self._tree_ids(name)),
             )
             for name in line.turn_ids
         ]
@@ -297,6 +298,8 @@ class Rows:
             name = kept(f"{tree}{'' if known else '?'}")
             if not self._whole(turn_id, tree):
                 name = say("crew_work_piece", tree=name, pieces=spans(numbers))
+            if tree in self._barred and not self._barred.issuperset(self._tree_ids(turn_id)):
+                name = say("crew_map_hold", tree=name)
             said.append(name)
         return ", ".join(said)
 
@@ -346,7 +349,7 @@ class Rows:
                 for task in item.tasks
                 if task != "berms"  # said with the ruts
             ]
-        for rub in self._rubs[trail_id]:
+        for rub in self._rubs.get(trail_id, ()):
             said.append(say(f"crew_work_close_{rub.kind}", rub=rub.rub_id, tree=rub.tree_id))
         return [Run(words, boxed=True) for words in said]
 

@@ -167,6 +167,7 @@ CREW: Mapping[str, str] = {
     "crew_flagging_dip": " Dip: shape it before loads pass.",
     "crew_flagging_grade_break": (" Low: a low point that drains by itself, keep its outlet open."),
     "crew_north": ("Bearings are grid degrees; {turned}. {magnetic}"),
+    "crew_north_short": "Bearings are grid. True: {true}. By compass: {compass}.",
     "crew_north_unknown": "how grid north lies against true north is not known here",
     "crew_north_true": "grid north is true north here",
     "crew_north_east": "grid north lies {size} degrees east of true north here",
@@ -185,11 +186,13 @@ CREW: Mapping[str, str] = {
     "crew_continued": "{trail}, continued",
     "crew_care": "Take care here",
     "crew_care_how": (
-        "Winch positions marked ! above: trail and station, and what can hurt somebody there. A "
-        "position that is not listed still needs your own eyes."
+        "Landings and winch positions marked ! above, and what can hurt somebody there. A place "
+        "that is not listed still needs your own eyes."
     ),
     "crew_care_continued": "Take care here, continued",
     "crew_care_at": "{trail}\N{NO-BREAK SPACE}{at}",
+    "crew_care_stretch": "! at {at}",
+    "crew_care_stretch_to": "! {at}\N{EN DASH}{to}",
     "crew_ribbon_care": "{position}!",
     "crew_fixed": ", on the ground already",
     "crew_between": " \N{MIDDLE DOT} ",
@@ -230,6 +233,10 @@ CREW: Mapping[str, str] = {
     "crew_ribbon_strip_here": "EDGE OF WATER STRIP crosses",
     "crew_ribbon_strip_near": "edge of water strip {distance} {side}",
     "crew_ribbon_landing": "EDGE OF LANDING",
+    "crew_ribbon_rub_marked": "{rub}\N{NO-BREAK SPACE}={tree}\N{NO-BREAK SPACE}{side}",
+    "crew_ribbon_rub_proposed": "{rub}\N{NO-BREAK SPACE}={tree}?\N{NO-BREAK SPACE}{side}",
+    "crew_ribbon_rub_bumper": "{rub}\N{NO-BREAK SPACE}log\N{NO-BREAK SPACE}{side}",
+    "crew_ribbon_rub_look": "{rub}\N{NO-BREAK SPACE}rub\N{NO-BREAK SPACE}{side}",
     "crew_ribbon_stem": "stem\N{NO-BREAK SPACE}{tree}",
     # list of marked trees
     "crew_trees": "Marked trees",

@@ -96,6 +96,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_close_bars_one": "1 bar",
     "crew_work_close_bars_many": "{count} bars",
     "crew_work_close_brush": "brush laid",
+    "crew_work_lay_log": "{rub}: lay a log at {place}, {side}",
     "crew_work_close_bumper": "{rub} log out",
     "crew_work_close_look": "{rub} cut or noted",
     "crew_work_close_proposed": "{rub}, tree {tree}: cut if the owner marked it",
@@ -191,6 +192,7 @@ CREW_WORK: Mapping[str, str] = {
     "crew_talk_check_brakes": "brakes, both wheels",
     "crew_talk_check_rope": "rope, hooks, chokers",
     "crew_talk_check_plate": "butt plate down to winch",
+    "crew_talk_check_plate_always": "plate dug in at EVERY pull, or tied back",
     "crew_talk_downhill": (
         "Downhill loaded: low gear before the slope, {drive}never clutch; trouble: lower the load."
     ),

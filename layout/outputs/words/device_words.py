@@ -149,6 +149,18 @@ DEVICE: Mapping[str, str] = {
     "care_crosses": "rope crosses {trails}: nobody drives there meanwhile",
     "care_parking_slope": "parks on {size}: dig the butt plate in",
     "care_pull_angle": "rope up to {degrees}\N{DEGREE SIGN} off the tractor's axis",
+    "care_tractor_brakes": (
+        "{size} down: rear brakes may not hold; four-wheel drive and a low gear before it, "
+        "no clutch"
+    ),
+    "care_load_may_run": "{size} down: a load may push or run; no stop on it, nobody below",
+    "care_grade_chance": "may be steeper than measured ({chance}): check it when you flag it",
+    "care_cross_slope": "ground {size} across: may tip or slide",
+    "care_water_channel_trail": "possible channel, not mapped: if water runs, it is a crossing",
+    "care_water_hollow_trail": "floor of a closed basin: only dry or frozen",
+    "care_water_hollow_landing": "part of it is likely wet: decks and machines off that part",
+    "care_landing_truck": "a truck cannot turn on it: settle where it turns",
+    "care_landing_decks": "too small for all the wood at once: trucks before it is full",
     "care_position_near_bend": "near a bend: winch from straight trail",
     "care_position_near_junction": "near a junction: clear of it is better",
     # water bars
