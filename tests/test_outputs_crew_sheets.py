@@ -33,6 +33,7 @@ from layout.outputs.crew import (
     walking,
     work_sheet,
 )
+from layout.outputs.crew import north as grid_north
 from layout.outputs.crew.detail_places import Places
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.order_page import tries
@@ -232,7 +233,8 @@ def test_every_row_of_the_lists_is_on_one_sheet(
         HEADINGS,
     )
     split = sum((rows_said(plan, own, HEADINGS) for own in lists_of(plan)), Counter[str]())
-    for how in (ENGLISH["crew_lists_order"], ENGLISH["crew_care_how"]):
+    bearings = grid_north.in_short(plan)  # over the stations of each sheet
+    for how in (ENGLISH["crew_lists_order"], ENGLISH["crew_care_how"], bearings):
         for lines in (plain, split):
             for words in list(lines):
                 if words in how:
