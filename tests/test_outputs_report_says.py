@@ -780,3 +780,12 @@ def test_what_is_left_off_paper_lies_in_the_file_that_is_named(plan: Plan) -> No
         text = made(long_plan(plan)).text(name)
         assert re.search(r"Left off paper: .*? look in plan\.gpkg\.", text)
         assert layer in schema.BY_NAME
+
+
+def test_what_may_get_out_of_hand_is_read_before_what_is_farther_past_its_limit() -> None:
+    far = Finding("grade_adverse", "caution", "Steep.", "trails", "S1", value=30.0, limit=5.0)
+    near = Finding("load_may_run", "caution", "Runs.", "trails", "S2", value=20.5, limit=20.0)
+    first = Finding("hazard_trees_first", "caution", "Down first.", "trees", "T1")
+    assert list(by_kind([far, near, first])) == [
+        "hazard_trees_first", "load_may_run", "grade_adverse",
+    ]  # fmt: skip

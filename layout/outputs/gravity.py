@@ -15,6 +15,11 @@ _BEFORE_ALL = {
     "hazard_work_inside": 2e12,
     "hazard_trees_standing": 1e12,
 }
+# Where tractor or load may get out of hand it hurts at once, however little past a limit.
+_RUNAWAY = frozenset(
+    {"tractor_brakes", "load_may_run", "pull_may_run", "pull_load_above", "pull_anchoring"}
+)
+_RUNAWAY_FIRST = 1e6
 # What may come about is not past a limit yet: the likelier the graver, never graver than 1.
 _CHANCES = frozenset({"reach_chance", "grade_chance"})
 
@@ -24,7 +29,8 @@ def gravity(finding: Finding) -> float:
 
     A value under its limit counts as well: some limits are least values. That
     the clock ended the search comes before all, since it bears on all else; then
-    hazard trees, which have no limit to be past. A chance counts by its size.
+    hazard trees, which have no limit to be past, then a tractor or load that may
+    get out of hand. A chance counts by its size.
 
     Examples
     --------
@@ -34,11 +40,12 @@ def gravity(finding: Finding) -> float:
     """
     if finding.code in _BEFORE_ALL:
         return _BEFORE_ALL[finding.code]
+    first = _RUNAWAY_FIRST if finding.code in _RUNAWAY else 0.0
     if finding.value is None or not finding.limit:
-        return 0.0
+        return first
     if finding.code in _CHANCES:
         return abs(finding.value) / 100.0
-    return abs(finding.value - finding.limit) / abs(finding.limit)
+    return first + abs(finding.value - finding.limit) / abs(finding.limit)
 
 
 def by_kind(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
