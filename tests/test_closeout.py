@@ -101,6 +101,7 @@ def test_all_disturbed_ground_of_a_plan_is_closed_once() -> None:
     assert listed == pytest.approx(bare, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_minutes_are_those_of_closing_in_the_hours_and_no_more() -> None:
     plan = planned()
     assert plan.work is not None and plan.closeout is not None

@@ -665,6 +665,7 @@ def test_a_walked_file_comes_back_line_for_line(planned: tuple[Path, Plan], lot:
     assert [f for f in plan.findings if f.level == "stop"] == []
 
 
+@pytest.mark.slow
 def test_a_fixed_spur_nobody_needs_stays(planned: tuple[Path, Plan], lot: Path) -> None:
     before = planned[1]
     spur = next(t for t in before.trails if t.joins_id == "M")
@@ -699,6 +700,7 @@ def test_a_bad_fixed_line_is_judged_not_refused(planned: tuple[Path, Plan], lot:
     assert "Hook" in {t.trail_id for t in plan.trails}
 
 
+@pytest.mark.slow
 def test_widths_kinds_and_faults_of_the_file(planned: tuple[Path, Plan], lot: Path) -> None:
     crs = planned[1].area.crs
     main = planned[1].trails[0].line

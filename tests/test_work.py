@@ -173,6 +173,7 @@ def test_a_marked_tree_in_the_trail_comes_out_when_it_is_opened() -> None:
     assert work_checker.of_work(plan) == [] == plan_checker.of_plan(plan)
 
 
+@pytest.mark.slow
 def test_no_trail_is_built_for_what_no_load_could_hold() -> None:
     settings = planned().area.settings
     weak = settings.model_copy(

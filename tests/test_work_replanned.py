@@ -64,6 +64,7 @@ def several(plan: Plan) -> list[str]:
     return out
 
 
+@pytest.mark.slow
 def test_hours_of_what_is_left_are_those_of_its_steps(first: tuple[Path, Plan], lot: Path) -> None:
     ticked(lot, *(f"turn:{name},,," for name in several(first[1])[:6]))
     plan = kept(lot)
@@ -73,6 +74,7 @@ def test_hours_of_what_is_left_are_those_of_its_steps(first: tuple[Path, Plan], 
     assert plan.work.times.total.productive_h == pytest.approx(steps, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_layout_nobody_works_in_takes_no_hours(first: tuple[Path, Plan]) -> None:
     area = first[1].area
     none = replace(area.trees, marked=np.zeros(len(area.trees), dtype=bool))
