@@ -52,9 +52,7 @@ def key_of(area: Path, folder: Path | None) -> DoorKey:
     return DoorKey(secrets.token_urlsafe(TOKEN_BYTES))
 
 
-def house_key(
-    area: Path, folder: Path | None, now: float | None = None
-) -> tuple[str, bool, float]:
+def house_key(area: Path, folder: Path | None, now: float | None = None) -> tuple[str, bool, float]:
     """Give the key for the house network: the one made a short while ago, or a new one.
 
     It is not the key of this computer, which is never told to anybody else.

@@ -2,7 +2,7 @@
 
 import { LEVEL } from "/looks.js";
 import { onVerdict } from "/verdict.js";
-import { panel as tabPanel } from "/tabs.js";
+import { panel as tabPanel, refill } from "/tabs.js";
 import { glide } from "/ground.js";
 
 let map = null;
@@ -26,12 +26,12 @@ function show(found) {
   const count = {};
   for (const finding of found) count[finding.level] = (count[finding.level] || 0) + 1;
   title.textContent = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
-  list.replaceChildren(...found.filter((f) => f.level !== "ok").map(findingItem));
+  refill(list, ...found.filter((f) => f.level !== "ok").map(findingItem));
 }
 
 function unjudged() {
   title.textContent = "Not judged since your last change";
-  list.replaceChildren();
+  refill(list);
 }
 
 export function findingItem(finding) {

@@ -17,7 +17,7 @@ const DASH = { ok: [], caution: [8, 7], stop: [2, 7], unknown: [1, 9] }; // the 
 let area = null;
 let map = null;
 let shown = null; // the profile as answered
-let pieces = []; // of all trails, as judged
+let pieces = null; // of all trails, as judged; null while they are not
 let canvas = null;
 let words = null;
 let asked = 0;
@@ -65,7 +65,7 @@ export function build(onMap, ofArea) {
     if (near.gap < 12 * map.getView().getResolution()) point(near.along);
   });
   onVerdict((answer) => {
-    pieces = answer ? answer.pieces : [];
+    pieces = answer ? answer.pieces : null;
     paint(at);
   });
   store.listen(ask);
@@ -157,12 +157,13 @@ function paint(station) {
 
 // Stretches of one level, each from station to station; none where the height is not known.
 function runs() {
-  const mine = pieces.filter((p) => p.trail === shown.trail);
+  const mine = (pieces || []).filter((p) => p.trail === shown.trail);
+  const otherwise = pieces ? "ok" : "unknown";
   const out = [];
   for (let k = 1; k < shown.at_m.length; k += 1) {
     if (shown.z_m[k - 1] === null || shown.z_m[k] === null) continue;
     const middle = (shown.at_m[k - 1] + shown.at_m[k]) / 2;
-    const level = mine.find((p) => p.from_m <= middle && middle <= p.to_m)?.level || "ok";
+    const level = mine.find((p) => p.from_m <= middle && middle <= p.to_m)?.level || otherwise;
     const before = out[out.length - 1];
     if (before && before.to === k - 1 && before.level === level) before.to = k;
     else out.push({ level, from: k - 1, to: k });
