@@ -237,9 +237,9 @@ def on_old_bench(area: Area, trail: Trail, st: Stations) -> Flags:
         near = np.asarray(shapely.dwithin(points, old.line, ON_BENCH_M))
         if not near.any():
             continue
-        at = np.asarray(shapely.line_locate_point(old.line, points))
-        apart = np.abs(wrap(bearings(coordinates(old.line), at, 2.0) - st.heading_rad))
-        here |= near & (np.minimum(apart, np.pi - apart) <= ALONG_BENCH_RAD)
+        at = np.asarray(shapely.line_locate_point(old.line, points[near]))
+        apart = np.abs(wrap(bearings(coordinates(old.line), at, 2.0) - st.heading_rad[near]))
+        here[near] |= np.minimum(apart, np.pi - apart) <= ALONG_BENCH_RAD
     return here
 
 

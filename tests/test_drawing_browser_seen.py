@@ -1,4 +1,4 @@
-"""Nothing is out of sight or reach: on a phone, by key, and when a plan is of an earlier drawing."""
+"""Nothing is out of sight or reach: on a phone, by key, with a plan of an earlier drawing."""
 
 from collections.abc import Iterator
 from typing import Any
