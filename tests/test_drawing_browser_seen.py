@@ -241,3 +241,29 @@ def test_a_profile_nobody_judged_does_not_look_within_the_limits(sheet: Sheet) -
     sheet.until("document.getElementById('banner').textContent === 'not now'")
     assert "1,9" in sheet.page.evaluate("window.dashes")  # as everything that is not known
     sheet.page.unroute("**/api/judge")
+
+
+def test_a_finding_that_stays_is_left_alone_and_others_are_told_anew(sheet: Sheet) -> None:
+    first = "document.querySelector('#panel-findings .findings li')"
+    sheet.page.evaluate(f"{first}.dataset.mine = 1")
+    sheet.page.evaluate(
+        "() => { const d = structuredClone(skidway.store.draft());"
+        " const l = d.trails[0].line; l[l.length - 1][0] -= 20; skidway.store.commit(d); }"
+    )
+    sheet.settle()
+    answer = sheet.page.evaluate(
+        "async () => (await (await fetch('/api/judge', {method: 'POST', headers:"
+        " {'Content-Type': 'application/json', 'X-Skidway-Token': location.hash.slice(1)},"
+        " body: JSON.stringify({draft: skidway.store.draft()})})).json()).findings"
+        ".filter(f => f.level !== 'ok').map(f => f.message)"
+    )
+    shown = sheet.page.locator("#panel-findings .findings li span").all_inner_texts()
+    assert [words.split(" (unverified")[0] for words in shown] == [
+        words.split(" (unverified")[0] for words in answer
+    ]
+    again = sheet.page.evaluate(f"[{first}.textContent, {first}.dataset.mine]")
+    kept = sheet.page.evaluate(
+        "[...document.querySelectorAll('#panel-findings .findings li')]"
+        ".filter(li => li.dataset.mine).length"
+    )
+    assert kept == 1, again

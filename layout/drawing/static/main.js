@@ -96,6 +96,7 @@ function banner(words) {
 
 let telling = null;
 let judged = null; // the verdict that stands
+let summed = ""; // its numbers, as they stand on the page
 
 function verdict(answer, error) {
   // an outline crosses itself at every other move of the hand until it is ended
@@ -122,11 +123,12 @@ function bar() {
 
 function sums(numbers, found) {
   const share = numbers.soil_pct === null ? "–" : `${numbers.soil_pct.toFixed(1)} %`;
-  byId("sums").replaceChildren(...[
+  const said = [
     ["Trails", lengths.lengthWords(numbers.trail_m)],
     ["Ground disturbed", share],
     ["Marked trees in reach as drawn", `${numbers.trees_in_reach} of ${numbers.marked}`],
-  ].map(([label, text]) => {
+  ];
+  if (String(said) !== summed) byId("sums").replaceChildren(...said.map(([label, text]) => {
     const item = document.createElement("span");
     const figure = document.createElement("b");
     const words = document.createElement("i");
@@ -135,6 +137,7 @@ function sums(numbers, found) {
     item.append(figure, " ", words, " ");
     return item;
   }));
+  summed = String(said);
   const worst = ["stop", "caution", "unknown"].find((level) => found.some((f) => f.level === level));
   const down = byId("to-findings");
   down.className = `to-panels ${worst || "ok"}`;
@@ -145,6 +148,7 @@ function sums(numbers, found) {
 
 function unjudged() {
   byId("sums").textContent = "not judged";
+  summed = "";
   const down = byId("to-findings");
   down.className = "to-panels unknown";
   down.textContent = `${LEVEL.unknown.sign} not judged`;

@@ -39,6 +39,7 @@ function changed() {
 const shown = (k) => sheets[marked(k) ? 1 : 0].layer.getVisible();
 
 export function showReach(rows) {
+  if (rows.length === inReach.size && rows.every((row) => inReach.has(row))) return; // as it was
   inReach = new Set(rows);
   sheets[1].source.changed();
 }
