@@ -230,7 +230,7 @@ def on_old_bench(area: Area, trail: Trail, st: Stations) -> Flags:
     if trail.benched:
         return np.ones(len(st), dtype=bool)
     here = np.zeros(len(st), dtype=bool)
-    points = shapely.points(st.x, st.y)
+    points = np.asarray(shapely.points(st.x, st.y))
     for old in area.existing:
         if not old.benched:
             continue

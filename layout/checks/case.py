@@ -51,9 +51,13 @@ def _within(index: shapely.STRtree, shape: BaseGeometry, distance_m: float) -> N
     A trail is long and thin: most trees of the box round it are far off. Its edge is asked for
     in short parts, whose boxes hold few.
     """
+    parts = shapely.get_parts(shape)
+    if any(part.geom_type != "Polygon" for part in parts):
+        whole = index.query(shape, predicate="dwithin", distance=distance_m)
+        return np.sort(whole).astype(np.int64)
     edges = [
-        shapely.linestrings(ring[k : k + EDGE_PARTS + 1])
-        for ring in map(shapely.get_coordinates, shapely.get_rings(shape))
+        LineString(ring[k : k + EDGE_PARTS + 1])
+        for ring in map(shapely.get_coordinates, shapely.get_rings(parts))
         for k in range(0, len(ring) - 1, EDGE_PARTS)
     ]
     near = index.query(edges, predicate="dwithin", distance=distance_m)[1] if edges else []
