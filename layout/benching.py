@@ -230,16 +230,16 @@ def on_old_bench(area: Area, trail: Trail, st: Stations) -> Flags:
     if trail.benched:
         return np.ones(len(st), dtype=bool)
     here = np.zeros(len(st), dtype=bool)
-    points = shapely.points(st.x, st.y)
+    points = np.asarray(shapely.points(st.x, st.y))
     for old in area.existing:
         if not old.benched:
             continue
         near = np.asarray(shapely.dwithin(points, old.line, ON_BENCH_M))
         if not near.any():
             continue
-        at = np.asarray(shapely.line_locate_point(old.line, points))
-        apart = np.abs(wrap(bearings(coordinates(old.line), at, 2.0) - st.heading_rad))
-        here |= near & (np.minimum(apart, np.pi - apart) <= ALONG_BENCH_RAD)
+        at = np.asarray(shapely.line_locate_point(old.line, points[near]))
+        apart = np.abs(wrap(bearings(coordinates(old.line), at, 2.0) - st.heading_rad[near]))
+        here[near] |= np.minimum(apart, np.pi - apart) <= ALONG_BENCH_RAD
     return here
 
 

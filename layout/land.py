@@ -5,6 +5,7 @@ it. Distances are ours, to be on the careful side; no published set was found.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -105,8 +106,16 @@ def setback_m(area: Area) -> float:
 
 def hazard_trees(area: Area) -> NDArray[np.int64]:
     """Give the rows of standing hazard trees that stay: those not marked to be cut."""
-    hazard = np.array([bool(kind) for kind in area.trees.hazard], dtype=bool)
-    return np.flatnonzero(hazard & ~area.trees.marked)
+    bad = _bad(area.trees.hazard)
+    return bad[~area.trees.marked[bad]]
+
+
+@lru_cache(maxsize=8)
+def _bad(hazard: tuple[str, ...]) -> NDArray[np.int64]:
+    """Give the rows that name a hazard; asked many times while a line is dragged."""
+    rows = np.flatnonzero([bool(kind) for kind in hazard])
+    rows.setflags(write=False)
+    return rows
 
 
 def hazard_tree_reach_m(area: Area) -> NDArray[np.float64]:

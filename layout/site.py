@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -62,9 +63,18 @@ class Trees:
     @property
     def to_serve(self) -> NDArray[np.bool_]:
         """Tell which stems are marked, still stand and can come out, shape (n,)."""
-        left = self.done | self.set_aside
-        gone = np.array([name in left for name in self.tree_id], dtype=bool)
-        return np.asarray(self.marked & ~gone)
+        return np.asarray(self.marked & ~_gone(self.tree_id, self.done, self.set_aside))
+
+
+@lru_cache(maxsize=8)
+def _gone(
+    names: tuple[str, ...], done: frozenset[str], set_aside: frozenset[str]
+) -> NDArray[np.bool_]:
+    """Tell which stems are not there to serve; asked many times while a line is dragged."""
+    left = done | set_aside
+    gone = np.array([name in left for name in names], dtype=bool)
+    gone.setflags(write=False)
+    return gone
 
 
 @dataclass(frozen=True, slots=True)

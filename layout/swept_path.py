@@ -65,11 +65,43 @@ def swept_pieces(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> NDArray
     ndarray of Polygon, shape (k,)
         Together they are the ground; in most uses only a few of them matter.
     """
+    return hulls(swept_corners(way, outfit, step_m))
+
+
+def swept_corners(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> Floats:
+    """Give the corners of each piece of that ground, neighbours beside each other.
+
+    Parameters
+    ----------
+    way, outfit, step_m
+        As `swept_pieces` takes them.
+
+    Returns
+    -------
+    ndarray of float, shape (k, 8, 2)
+        Each piece is the `hulls` of its corners; several together are in the hull of all theirs.
+    """
     hitch, tail, ahead = drawn(way, outfit, step_m)
     nose = hitch + outfit.length_m * ahead
     return np.concatenate(
         [_between(hitch, tail, outfit.load_width_m), _between(hitch, nose, outfit.width_m)]
     )
+
+
+def hulls(corners: Floats) -> NDArray[np.object_]:
+    """Give the hull of each row of corners.
+
+    Parameters
+    ----------
+    corners : ndarray of float, shape (k, n, 2)
+        Metres.
+
+    Returns
+    -------
+    ndarray of geometry, shape (k,)
+    """
+    # lines through the corners have the same hulls as the corners, and are made far faster
+    return np.asarray(shapely.convex_hull(shapely.linestrings(corners)))
 
 
 def drawn(way: Floats, outfit: Outfit, step_m: float = STEP_M) -> tuple[Floats, Floats, Floats]:
@@ -117,12 +149,10 @@ def between_ways_m2(load_m: float, turned_rad: float) -> float:
     return 0.5 * load_m**2 * abs(turned_rad)
 
 
-def _between(start: Floats, end: Floats, width_m: float) -> NDArray[np.object_]:
-    """Give what a bar of some width covers between each place of it and the next."""
+def _between(start: Floats, end: Floats, width_m: float) -> Floats:
+    """Give the corners of what a bar of some width covers between each place and the next."""
     axis = end - start
     axis /= np.maximum(np.hypot(axis[:, 0], axis[:, 1]), 1e-12)[:, None]
     side = 0.5 * width_m * np.column_stack([-axis[:, 1], axis[:, 0]])
     corners = np.stack([start + side, start - side, end + side, end - side], axis=1)
-    pairs = np.concatenate([corners[:-1], corners[1:]], axis=1)
-    # lines through the corners have the same hulls as the corners, and are made far faster
-    return np.asarray(shapely.convex_hull(shapely.linestrings(pairs)))
+    return np.concatenate([corners[:-1], corners[1:]], axis=1)

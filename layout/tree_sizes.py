@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 # The same stems are asked for many times while a layout is judged; marks do not matter.
 _kept: deque[tuple[tuple[object, ...], Heights]] = deque(maxlen=4)
+_distances: deque[tuple[Heights, int, Floats]] = deque(maxlen=4)
 
 TALL_M = 85 * FOOT_M  # where nothing is known of a tree's height: a tall one
 
@@ -144,6 +145,12 @@ def distance_heights_m(area: Area) -> Floats:
         Metres, never NaN.
     """
     heights, listed = _all_heights(area), len(area.trees)
+    for one, size, tall in tuple(_distances):
+        if one is heights and size == listed:
+            return tall
     tall = heights.for_distances_m()[:listed]
     loose = np.array([h not in ("measured", "species", "kind") for h in heights.how[:listed]])
-    return np.asarray(np.where(loose.astype(bool), np.fmax(tall, TALL_M), tall))
+    made = np.asarray(np.where(loose.astype(bool), np.fmax(tall, TALL_M), tall))
+    made.setflags(write=False)  # it is given to whoever asks next
+    _distances.append((heights, listed, made))
+    return made

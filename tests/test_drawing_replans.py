@@ -5,8 +5,10 @@ import json
 import os
 import pickle
 import shutil
+import signal
 import subprocess
 import sys
+import threading
 import time
 import tomllib
 from collections.abc import Callable, Iterator
@@ -129,8 +131,11 @@ def test_the_crews_files_are_those_of_the_command_and_not_given_up(
         replans.start(value(folder))
     replans.stop(job)
     until_done(replans, job)
-    name, files = replans.state(job, 0)["written"]
+    name, files, stops = replans.state(job, 0)["written"]
     assert name == "out"
+    with (folder / "out" / "plan.json").open(encoding="utf-8") as file:
+        levels = [finding["level"] for finding in json.load(file)["findings"]]
+    assert stops == levels.count("stop")
     assert {"plan.gpkg", "plan.json", "crew_map.pdf", "report.html"} <= set(files)
     assert set(files) == {path.name for path in (folder / "out").iterdir()}
     by_page = told(folder / "out")
@@ -210,7 +215,9 @@ def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
         for kind, source in (("main", "drawn"), ("spur", "drawn"), ("spur", "routed"))
     ]
     network = {"final": True, "lines": lines, "trails": trails}
-    monkeypatch.setattr(Replans, "state", lambda *_: {"state": "done", "network": network})
+    # asked once more than it has news: the numbers are kept all the same
+    monkeypatch.setattr(Replans, "state", lambda *_: {"state": "done", "network": None})
+    monkeypatch.setattr(Replans, "planned", lambda *_: network)
     ground, state = ground_read(read_area(folder)), tmp_path / "state"
     desk = Desk(ground, state=state)
     draft = value(folder)
@@ -231,6 +238,12 @@ def test_planned_numbers_are_compared_after_a_restart_until_the_drawing_changes(
     again.save({"draft": changed, "name": "b", "based_on": 1})
     rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
     assert rows["Planned: Winched"] == ["12 of 14", "not planned as it is"]
+    # the crew's files are planned too, and their numbers are as good
+    monkeypatch.setattr(Replans, "write", lambda crew, *given: 77)
+    assert again.outputs({"name": "b"})["job"] == 77
+    again.replan_state({"job": 77, "seen": 2**53 - 1})  # as the page asks: it draws none of it
+    rows = {row[0]: row[1:] for row in again.compare({"names": ["a", "b"]})["rows"]}
+    assert rows["Planned: Winched"] == ["12 of 14", "12 of 14"]
 
 
 def test_the_note_is_said_with_each_step(replans: Replans) -> None:
@@ -296,7 +309,7 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
     assert not replans._waking and not crew.resting
     replans.rest()
     assert replans.state(job, 0)["step"].startswith(RESTS)
-    with replans._lock:  # whoever sends a long drawing holds it; a verdict does not wait
+    with replans._lock:  # whoever holds it: a verdict does not wait
         begun = time.monotonic()
         replans.rest()
         assert time.monotonic() - begun < 0.1
@@ -310,6 +323,28 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
     until(lambda: stopped(spare.process.pid))
     replans.close()
     assert spare.process.wait(5.0) is not None
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="stops a process")
+def test_a_long_drawing_is_sent_without_keeping_anybody_waiting(
+    replans: Replans, folder: Path
+) -> None:
+    replans.warm()
+    (crew,) = replans._crews()
+    os.kill(crew.process.pid, signal.SIGSTOP)  # reads nothing: a pipe holds 64 kB of what is sent
+    notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
+    jobs: list[int] = []
+    long = {**value(folder), "notes": notes}
+    threading.Thread(target=lambda: jobs.append(replans.start(long)), daemon=True).start()
+    try:
+        until(lambda: bool(jobs), 5.0)
+        assert replans.state(jobs[0], 0)["state"] == "waiting"
+        replans.rest()
+        assert crew.resting  # the lock is free, or it would not have been told to
+    finally:
+        os.kill(crew.process.pid, signal.SIGCONT)
+    until(lambda: replans.state(jobs[0], 0)["state"] != "waiting", 60.0)
+    replans.stop(jobs[0])
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")

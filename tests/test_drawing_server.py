@@ -330,19 +330,20 @@ def test_the_keys_are_kept_for_this_computer_and_for_the_house(
 
 def test_the_key_of_the_house_is_for_a_day_and_for_the_user_alone(tmp_path: Path) -> None:
     area, state = tmp_path / "area", tmp_path / "state"
-    token, kept = doorkey.house_key(area, state, 1000.0)
-    assert kept and doorkey.house_key(area, state, 1000.0 + 11.9 * 3600) == (token, True)
+    token, kept, made = doorkey.house_key(area, state, 1000.0)
+    assert kept and made == 1000.0
+    assert doorkey.house_key(area, state, 1000.0 + 11.9 * 3600) == (token, True, 1000.0)
     (place,) = state.iterdir()
     assert stat.S_IMODE(place.stat().st_mode) == 0o600
     assert doorkey.house_key(area, state, 999.0)[0] != token  # of a clock set back
-    late, _ = doorkey.house_key(area, state, 2000.0 + 12.1 * 3600)
+    late, _, _ = doorkey.house_key(area, state, 2000.0 + 12.1 * 3600)
     assert late != token
     assert doorkey.house_key(area, None)[1] is False
 
 
 HOUSE = Own(
     frozenset({"127.0.0.1:4001"}), TOKEN,
-    house_hosts=frozenset({"192.0.2.7:4001"}), house_token="h" * 43,
+    house_hosts=frozenset({"192.0.2.7:4001"}), house_token="h" * 43, house_made=1000.0,
 )  # fmt: skip
 
 
@@ -370,11 +371,32 @@ def test_each_key_opens_its_own_address_alone(host: str, token: str, status: int
         ("host", host), ("origin", f"http://{host}"), ("x-skidway-token", token),
         ("content-type", "application/json"),
     ]  # fmt: skip
-    refused = refusal(HOUSE, "POST", "/api/echo", heads)
+    refused = refusal(HOUSE, "POST", "/api/echo", heads, now=1500.0)
     assert (None if refused is None else refused[0]) == status
     no_house = replace(HOUSE, house_token="")
     if host.startswith("192"):
-        assert refusal(no_house, "POST", "/api/echo", heads) is not None
+        assert refusal(no_house, "POST", "/api/echo", heads, now=1500.0) is not None
+
+
+@pytest.mark.parametrize(
+    ("age_h", "open_"), [(0.0, True), (11.99, True), (12.01, False), (-0.01, False)]
+)
+def test_the_key_of_the_house_grows_old_while_the_map_is_open(age_h: float, open_: bool) -> None:
+    heads = [
+        ("host", "192.0.2.7:4001"), ("origin", "http://192.0.2.7:4001"),
+        ("x-skidway-token", "h" * 43), ("content-type", "application/json"),
+    ]  # fmt: skip
+    refused = refusal(HOUSE, "POST", "/api/save", heads, now=1000.0 + age_h * 3600)
+    if open_:
+        assert refused is None
+    else:
+        assert refused is not None and refused[0] == 401
+        assert "good for 12 hours" in refused[1] and "--house-network" in refused[1]
+    here = [
+        ("host", "127.0.0.1:4001"), ("origin", "http://127.0.0.1:4001"),
+        ("x-skidway-token", TOKEN), ("content-type", "application/json"),
+    ]  # fmt: skip
+    assert refusal(HOUSE, "POST", "/api/save", here, now=1000.0 + age_h * 3600) is None
 
 
 def test_numbers_json_has_no_word_for() -> None:

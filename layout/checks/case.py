@@ -34,6 +34,7 @@ from layout.walked_lines import smoothed
 
 Floats = NDArray[np.float64]
 
+EDGE_PARTS = 12  # legs of an outline asked for at once
 CLAIM_ERROR_M = 1.5  # nothing is said of a single stem placed worse than this
 
 
@@ -42,6 +43,25 @@ def _stems(trees: Trees) -> tuple[NDArray[np.object_], shapely.STRtree]:
     """Give every tree as a point, and their index: a list is judged many times over."""
     points = np.asarray(shapely.points(trees.x, trees.y))
     return points, shapely.STRtree(points)
+
+
+def _within(index: shapely.STRtree, shape: BaseGeometry, distance_m: float) -> NDArray[np.int64]:
+    """Give what lies in a shape or near it, as one query of the whole would.
+
+    A trail is long and thin: most trees of the box round it are far off. Its edge is asked for
+    in short parts, whose boxes hold few.
+    """
+    parts = shapely.get_parts(shape)
+    if any(part.geom_type != "Polygon" for part in parts):
+        whole = index.query(shape, predicate="dwithin", distance=distance_m)
+        return np.sort(whole).astype(np.int64)
+    edges = [
+        LineString(ring[k : k + EDGE_PARTS + 1])
+        for ring in map(shapely.get_coordinates, shapely.get_rings(parts))
+        for k in range(0, len(ring) - 1, EDGE_PARTS)
+    ]
+    near = index.query(edges, predicate="dwithin", distance=distance_m)[1] if edges else []
+    return np.union1d(index.query(shape, predicate="intersects"), near).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,7 +185,7 @@ class Case:
             return inside
         _, index = _stems(self.area.trees)
         for shape in (*(walked.footprint for walked in self.trails), *self.cleared):
-            inside[index.query(shape, predicate="dwithin", distance=STEM_SPACE_M)] = True
+            inside[_within(index, shape, STEM_SPACE_M)] = True
         return inside & ~self.area.trees.marked
 
     @property

@@ -6,10 +6,11 @@ they may be on; where it is not, the bend asks for a wider curve, a shorter load
 way round.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout import sources
@@ -20,9 +21,12 @@ from layout.geometry import along, coordinates, cut
 from layout.rub_places import loaded_to_m, onward
 from layout.rub_trees import lane_m, load_length_m
 from layout.speech import speak_length
-from layout.swept_path import Outfit, swept_pieces
+from layout.swept_path import Outfit, hulls, swept_corners
+
+Floats = NDArray[np.float64]
 
 OFF_M = 0.3  # less is the drawing, not the ground
+TOGETHER = 12  # pieces looked at as one first
 SAME_BEND_M = 10.0  # places nearer along the trail than this are one; ours
 
 
@@ -66,7 +70,7 @@ def check(case: Case) -> list[Finding]:
         way = onward(own, joined, trail.joins_at_m or 0.0, outfit.load_m)
         if float(along(way)[-1]) <= 0:
             continue
-        pieces = swept_pieces(way, outfit)
+        pieces = _doubtful(swept_corners(way, outfit), case.land, [shape for shape, _ in shut])
         # nearly all of them lie where they may: only the others are put together
         out = pieces[~np.asarray(shapely.covers(case.land, pieces))]
         if len(out):
@@ -77,6 +81,22 @@ def check(case: Case) -> list[Finding]:
             if len(into):
                 found += _told(case, walked, shapely.union_all(into).intersection(shape), what)
     return found
+
+
+def _doubtful(
+    corners: Floats, land: BaseGeometry, shut: Sequence[BaseGeometry]
+) -> NDArray[np.object_]:
+    """Give the pieces that may not lie where they may; of most that is seen of many at once.
+
+    What the hull of several pieces does, each of them does: lie on the land, keep clear.
+    """
+    whole = len(corners) // TOGETHER * TOGETHER
+    many = hulls(corners[:whole].reshape(-1, TOGETHER * corners.shape[1], 2))
+    sound = np.asarray(shapely.covers(land, many))
+    for shape in shut:
+        sound &= ~np.asarray(shapely.intersects(shape, many))
+    left = np.concatenate([np.repeat(~sound, TOGETHER), np.ones(len(corners) - whole, dtype=bool)])
+    return hulls(corners[left])
 
 
 def _shut(case: Case) -> Iterator[tuple[BaseGeometry, str]]:

@@ -88,9 +88,9 @@ def run(words: argparse.Namespace) -> int:
     area = read_area(words.area, offline=True)
     folder = state_folder()
     key = key_of(area.folder, folder)
-    house, found_again = "", False
+    house, found_again, made = "", False, 0.0
     if words.house_network:
-        house, found_again = house_key(area.folder, folder)
+        house, found_again, made = house_key(area.folder, folder)
     else:
         forget_house_key(area.folder, folder)  # who was told it once is not let in for ever
     door = open_door(key, words.port, house=house)
@@ -107,6 +107,7 @@ def run(words: argparse.Namespace) -> int:
         host,
         house_hosts=door.house_hosts,
         house_token=door.house_token,
+        house_made=made,
     )
     app = app_of(desk.calls(), own)
     if not keep(door.key, area.folder, folder):

@@ -271,9 +271,7 @@ class Desk:
         words = inputs_seen.changed(self._files, inputs_seen.seen(self.ground.area.folder))
         job = self.replans.start(draft.as_json(), words, units)
         if not words:  # numbers of other files than the map has read are not compared
-            self._drawing_of_job[job] = text_of(draft)
-        for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
-            del self._drawing_of_job[old]
+            self._remember(job, draft)
         return {"job": job} | ({"stale": True, "words": words} if words else {})
 
     def replan_state(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -282,8 +280,8 @@ class Desk:
         if not isinstance(job, int) or not isinstance(seen, int):
             raise InputError("replan_state: job and seen are whole numbers")
         state = self.replans.state(job, seen)
-        network = state["network"]
-        if network is not None and network["final"] and job in self._drawing_of_job:
+        network = self.replans.planned(job) if job in self._drawing_of_job else None
+        if network is not None:
             drawing = self._drawing_of_job[job]
             self._planned.keep(drawing, network["lines"])
             self._spurs[drawing] = [
@@ -305,7 +303,10 @@ class Desk:
         area = self.ground.area
         kept = keeping.load(area.folder, area.crs, _name(body, "outputs"))
         mended = ready(area.folder / "out")
+        unchanged = not inputs_seen.changed(self._files, inputs_seen.seen(area.folder))
         job = self.replans.write(kept.name, area.folder / "out")
+        if unchanged:
+            self._remember(job, kept.draft)
         return {"job": job, "mended": mended}
 
     def compare(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -328,6 +329,12 @@ class Desk:
             [self._planned.get(text_of(one.draft)) for one in kept],
             units,
         )
+
+    def _remember(self, job: int, draft: Draft) -> None:
+        """Remember what drawing a job plans, so that its numbers can be compared."""
+        self._drawing_of_job[job] = text_of(draft)
+        for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
+            self._drawing_of_job.pop(old, None)
 
     def _ground(self, body: dict[str, Any]) -> GroundRead:
         """Give the ground, spoken of in the units the page asks for."""

@@ -52,7 +52,7 @@ def key_of(area: Path, folder: Path | None) -> DoorKey:
     return DoorKey(secrets.token_urlsafe(TOKEN_BYTES))
 
 
-def house_key(area: Path, folder: Path | None, now: float | None = None) -> tuple[str, bool]:
+def house_key(area: Path, folder: Path | None, now: float | None = None) -> tuple[str, bool, float]:
     """Give the key for the house network: the one made a short while ago, or a new one.
 
     It is not the key of this computer, which is never told to anybody else.
@@ -71,22 +71,39 @@ def house_key(area: Path, folder: Path | None, now: float | None = None) -> tupl
     token : str
     kept : bool
         Whether it will be found again.
+    made : float
+        When it was made, seconds since 1970; it opens the map for `HOUSE_LASTS_S`.
     """
     clock = time.time() if now is None else now
     if folder is not None:
         try:
             kept = json.loads(place_of(HOUSE_KIND, area, folder).read_text(encoding="utf-8"))
-            token, age_s = kept["token"], clock - float(kept["made"])
-            if isinstance(token, str) and len(token) >= TOKEN_BYTES and 0 <= age_s < HOUSE_LASTS_S:
-                return token, True
+            token, made = kept["token"], float(kept["made"])
+            sound = isinstance(token, str) and len(token) >= TOKEN_BYTES
+            if sound and still_good(made, clock):
+                return token, True, made
         except (OSError, ValueError, KeyError, TypeError):
             pass  # as for the other key
     token = secrets.token_urlsafe(TOKEN_BYTES)
     if folder is None:
-        return token, False
-    return token, written(
-        place_of(HOUSE_KIND, area, folder), json.dumps({"token": token, "made": clock})
-    )
+        return token, False, clock
+    text = json.dumps({"token": token, "made": clock})
+    return token, written(place_of(HOUSE_KIND, area, folder), text), clock
+
+
+def still_good(made: float, now: float) -> bool:
+    """Tell whether a key for the house network made then opens the map now.
+
+    Parameters
+    ----------
+    made, now : float
+        Seconds since 1970; by a clock that was set back it opens nothing.
+
+    Returns
+    -------
+    bool
+    """
+    return 0 <= now - made < HOUSE_LASTS_S
 
 
 def forget_house_key(area: Path, folder: Path | None) -> None:

@@ -1,6 +1,7 @@
 """A draft put into an area: from here on it goes the way of anything read from files."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from shapely.geometry import LineString, Point, Polygon
@@ -154,6 +155,7 @@ def _elsewhere(area: Area) -> tuple[FixedTrail, ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=64)
 def _places(shape: LineString) -> tuple[tuple[float, float], ...]:
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in coordinates(shape))
 

@@ -10,6 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.drawing import pictures
 from layout.drawing.plain import plain
+from layout.land import hazard_tree_reach_m
+from layout.outputs.tree_orders import hazard_said
 from layout.settings import Limits
 from layout.site import Area
 from layout.terrain import Terrain, contours
@@ -70,6 +72,7 @@ def layers(area: Area, terrain: Terrain, strips: Strips, limits: Limits) -> dict
         "access_road": [line(road) for road in area.access_road],
         "contours": _contours(terrain, units),
         "trees": _trees(area),
+        "hazard_trees": _hazard_trees(area),
         "limits": {
             "favourable_pct": limits.favourable_pct,
             "adverse_pct": limits.adverse_pct,
@@ -126,6 +129,19 @@ def _contours(terrain: Terrain, units: str) -> dict[str, Any]:
         if part.length > 5 * terrain.dem.cell_m
     ]  # fmt: skip
     return {"step_m": step, "lines": lines}
+
+
+def _hazard_trees(area: Area) -> list[dict[str, Any]]:
+    """Give the hazard trees that stand, and how far everybody keeps off one that is not marked."""
+    trees = area.trees
+    if not any(trees.hazard):
+        return []
+    reach = hazard_tree_reach_m(area)
+    return [
+        {"row": row, "kind": hazard_said(kind), "keep_off_m": plain(float(reach[row]), 1)}
+        for row, kind in enumerate(trees.hazard)
+        if kind and trees.tree_id[row] not in trees.done
+    ]
 
 
 def _trees(area: Area) -> dict[str, Any]:

@@ -7,15 +7,23 @@ files hold nothing of the user's, so they are given without one.
 """
 
 import hmac
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from layout.drawing.doorkey import HOUSE_LASTS_S, still_good
+
 MOST_BYTES = 4 * 1024 * 1024
 API = "/api/"
 TOKEN_HEADER = "x-skidway-token"
+OLD_HOUSE_KEY = (
+    f"The key for the house network was good for {HOUSE_LASTS_S / 3600:.0f} hours and is not any "
+    "more. What you drew is kept in this browser. On the computer, start skidway draw with "
+    "--house-network again and open the address it prints, here in the same browser."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +44,9 @@ class Own:
         As ``hosts``, for other machines of the house; empty where none may come in.
     house_token : str
         Carried by every call under those names, which the other token does not open.
+    house_made : float
+        When that token was made, seconds since 1970; it is refused when it has grown old,
+        however long the server runs.
     """
 
     hosts: frozenset[str]
@@ -44,6 +55,7 @@ class Own:
     most_bytes: int = MOST_BYTES
     house_hosts: frozenset[str] = frozenset()
     house_token: str = ""
+    house_made: float = 0.0
 
     @property
     def headers(self) -> tuple[tuple[str, str], ...]:
@@ -65,7 +77,11 @@ class Own:
 
 
 def refusal(
-    own: Own, method: str, path: str, headers: Iterable[tuple[str, str]]
+    own: Own,
+    method: str,
+    path: str,
+    headers: Iterable[tuple[str, str]],
+    now: float | None = None,
 ) -> tuple[int, str] | None:
     """Say why a request is refused, from its head alone.
 
@@ -75,6 +91,8 @@ def refusal(
     method, path : str
     headers : iterable of (str, str)
         Names in lower case, as often as they came.
+    now : float, optional
+        Seconds since 1970; the clock's by default.
 
     Returns
     -------
@@ -97,7 +115,8 @@ def refusal(
     if len(origins) != 1:
         return 403, "a call has to come from the map's own page"
     tokens = named.get(TOKEN_HEADER, [])
-    wanted = own.house_token if named["host"][0] in own.house_hosts else own.token
+    from_house = named["host"][0] in own.house_hosts
+    wanted = own.house_token if from_house else own.token
     # an empty token opens nothing
     if (
         len(tokens) != 1
@@ -105,6 +124,8 @@ def refusal(
         or not hmac.compare_digest(tokens[0].encode(), wanted.encode())
     ):
         return 401, "the page does not know the key; open the address skidway printed"
+    if from_house and not still_good(own.house_made, time.time() if now is None else now):
+        return 401, OLD_HOUSE_KEY
     kinds = named.get("content-type", [])
     if len(kinds) != 1 or kinds[0].split(";")[0].strip().lower() != "application/json":
         return 415, "a call has to be JSON"

@@ -126,9 +126,13 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
     starts = np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M)
     ends = np.minimum(starts + PIECE_M, float(at[-1]))
     tips = np.stack([at_stations(path, starts), at_stations(path, ends)], axis=1)
-    for start, end, tip in zip(starts.tolist(), ends.tolist(), tips, strict=True):
-        here = (at >= start - 1e-9) & (at <= end + 1e-9)
-        if end - start < 0.01 or not here.any():
+    # stations run on: what lies in a piece, ends counted or not, is a slice of them
+    first, last = np.searchsorted(at, starts - 1e-9), np.searchsorted(at, ends + 1e-9, "right")
+    after, before = np.searchsorted(at, starts + 1e-9, "right"), np.searchsorted(at, ends - 1e-9)
+    rows = zip(starts.tolist(), ends.tolist(), tips, strict=True)
+    for k, (start, end, tip) in enumerate(rows):
+        here = slice(int(first[k]), int(last[k]))
+        if end - start < 0.01 or here.start >= here.stop:
             continue
         grade, cross = stations.grade_pct[here], stations.cross_pct[here]
         known = bool(np.isfinite(grade).any())
@@ -141,7 +145,7 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
                 "trail": trail.trail_id,
                 "from_m": round(start, 2),
                 "to_m": round(end, 2),
-                "line": _drawn(tip, path[(at > start + 1e-9) & (at < end - 1e-9)]),
+                "line": _drawn(tip, path[after[k] : before[k]]),
                 "grade_pct": plain(worst, 1),
                 "way": "level" if known and abs(worst) <= LEVEL_PCT else way,
                 "cross_pct": plain(np.nanmax(cross), 1) if np.isfinite(cross).any() else None,

@@ -1,7 +1,7 @@
 """A layout, finished or on the way, as the page draws it."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, get_args
 
 import numpy as np
@@ -11,6 +11,7 @@ from layout.drawing.ground_layers import line
 from layout.drawing.judge import told
 from layout.drawing.plain import plain
 from layout.grow import Grown
+from layout.outputs.tree_orders import Order, barred, orders
 from layout.outputs.words import say
 from layout.outputs.work_amounts import force
 from layout.plan_record import Plan
@@ -76,6 +77,7 @@ def of_grown(area: Area, grown: Grown) -> dict[str, Any]:
             area.trees.tree_id[row]: "served" if area.trees.tree_id[row] in served else "no_trail"
             for row in rows
         },
+        "held": [],
         "cards": {},
         "findings": [],
         "units": area.settings.area.units,
@@ -107,6 +109,7 @@ def of_plan(plan: Plan) -> dict[str, Any]:
     pull_of = {pull.tree_id: pull for pull in plan.pulls}
     taken = Counter(pull.position_id for pull in plan.pulls)
     marked = [o for o in plan.trees if o.status != "leave"]
+    told_of, held = orders(plan), barred(plan)
     return {
         "final": True,
         "trails": [
@@ -140,7 +143,8 @@ def of_plan(plan: Plan) -> dict[str, Any]:
         ],
         "turning": [{"outline": line(place.shape.exterior)} for place in plan.turning_places],
         "trees": {o.tree_id: o.status for o in marked},
-        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id)) for o in marked},
+        "held": sorted(held),
+        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id), told_of, held) for o in marked},
         "findings": [told(finding) for finding in plan.findings],
         "units": units,
         "lines": {told_in: _lines(plan, marked, told_in) for told_in in BOTH},
@@ -178,9 +182,17 @@ def _proof(plan: Plan) -> str:
     )
 
 
-def _card(outcome: TreeOutcome, pull: Pull | None) -> dict[str, Any]:
+def _card(
+    outcome: TreeOutcome,
+    pull: Pull | None,
+    told_of: Mapping[str, Sequence[Order]],
+    held: Collection[str],
+) -> dict[str, Any]:
     return {
         "title": say(f"status_{outcome.status}").capitalize(),
+        # what the crew's sheets say of it, the tree to hold told apart as they do
+        "hold": outcome.tree_id in held,
+        "orders": [f"{order.text}." for order in told_of.get(outcome.tree_id, ())],
         "lines": {units: _card_lines(outcome, pull, units) for units in BOTH},
         "serve": list(outcome.remedies),
     }

@@ -93,7 +93,9 @@ def _planned(task: dict[str, Any], given: Read, target: BinaryIO) -> None:
     _tell(target, ("network", of_plan(plan)))
     if task["out"]:
         written = write_plan(plan, Path(task["out"]))
-        _tell(target, ("written", [written.name, sorted(p.name for p in written.iterdir())]))
+        stops = sum(finding.level == "stop" for finding in plan.findings)
+        names = sorted(path.name for path in written.iterdir())
+        _tell(target, ("written", [written.name, names, stops]))
     _tell(target, ("done", None))
 
 

@@ -9,6 +9,7 @@ ready do not, or what is drawn next would wait for them.
 """
 
 import pickle
+import queue
 import signal
 import subprocess
 import sys
@@ -51,6 +52,7 @@ class Crew:
     """A process that plans."""
 
     process: "subprocess.Popen[bytes]"
+    outbox: "queue.SimpleQueue[Any]" = field(default_factory=queue.SimpleQueue)
     job: Job | None = None
     ready: bool = False  # it has read the area
     ended: bool = False
@@ -203,13 +205,13 @@ class Replans:
 
     def _given(self, crew: Crew, job: Job, task: dict[str, Any]) -> int:
         """Give a process a job."""
-        self._wake()  # what rests does not read, and a long draft would wait for it for ever
+        self._wake()  # what rests does not read
         self._last = job.number
         self._jobs[job.number] = job
         for old in sorted(self._jobs)[:-KEPT]:
             del self._jobs[old]
         crew.job = job
-        self._send(crew, task)
+        crew.outbox.put(task)
         return job.number
 
     def state(self, number: int, seen: int) -> dict[str, Any]:
@@ -245,6 +247,13 @@ class Replans:
                 "error": job.error,
                 "written": job.written if job.state == "done" else [],
             }
+
+    def planned(self, number: int) -> dict[str, Any] | None:
+        """Give the proved layout of a job, however often it was looked at; None without one."""
+        with self._lock:
+            job = self._jobs.get(number)
+            found = None if job is None else job.network
+            return found if found is not None and found["final"] else None
 
     def stop(self, number: int) -> None:
         """Give a job up; one that writes files is left to end."""
@@ -286,17 +295,10 @@ class Replans:
                 [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE
             )
         )
-        self._send(crew, str(self._named))
-        threading.Thread(target=self._heard, args=(crew,), daemon=True).start()
+        crew.outbox.put(str(self._named))
+        for work in (_sent, self._heard):
+            threading.Thread(target=work, args=(crew,), daemon=True).start()
         return crew
-
-    def _send(self, crew: Crew, what: Any) -> None:
-        assert crew.process.stdin is not None
-        try:
-            pickle.dump(what, crew.process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
-            crew.process.stdin.flush()
-        except OSError:
-            crew.ended = True  # the listening thread tells the job
 
     def _heard(self, crew: Crew) -> None:
         """Listen to one process until it ends."""
@@ -330,8 +332,25 @@ def _busy(crew: Crew) -> bool:
     return job is not None and job.state in ("waiting", "running") and not job.written
 
 
+def _sent(crew: Crew) -> None:
+    """Send one process what is put into its outbox.
+
+    A long drawing does not fit into the pipe and waits until the process reads; only this
+    thread waits then, and no lock is held that a verdict might want.
+    """
+    assert crew.process.stdin is not None
+    while (what := crew.outbox.get()) is not None:
+        try:
+            pickle.dump(what, crew.process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
+            crew.process.stdin.flush()
+        except (OSError, ValueError):  # ended, or its pipe is closed
+            crew.ended = True  # the listening thread tells the job
+            return
+
+
 def _kill(crew: Crew) -> None:
     crew.ended = True
+    crew.outbox.put(None)
     crew.process.kill()
     try:
         crew.process.wait(PATIENCE_S)

@@ -4,7 +4,10 @@ import math
 from typing import Any
 
 from layout.errors import InputError
+from layout.land import hazard_tree_reach_m, near_hazard_trees
+from layout.outputs.tree_orders import first_said, hazard_said
 from layout.outputs.wood_amounts import wood
+from layout.outputs.words import say
 from layout.site import Area
 from layout.speech import speak_diameter, speak_length, speak_load
 from layout.tree_sizes import TreeSizes
@@ -66,14 +69,37 @@ def card(area: Area, sizes: TreeSizes, tree_id: str) -> dict[str, Any]:
         "lines": lines,
         "mark": "cut" if trees.marked[row] else "leave",
         "may_mark": not done,
-        "care": (
-            "It is to be kept: marking it needs the owner's word."
-            if trees.keep[row]
-            else "A hazard tree: nobody works within two tree lengths until it is down."
-            if trees.hazard[row] and not trees.marked[row]
-            else ""
-        ),
+        "care": [] if done else _care(area, row),
     }
+
+
+def _care(area: Area, row: int) -> list[str]:
+    """Say what is to be known before anybody works at a tree, dangers first."""
+    trees, units = area.trees, area.settings.area.units
+    said: list[str] = []
+    kind = trees.hazard[row]
+    if kind and trees.marked[row]:
+        said.append(f"{first_said(kind)}.")
+    elif kind:
+        off = speak_length(float(hazard_tree_reach_m(area)[row]), units)
+        words = say("order_keep_off", kind=hazard_said(kind), distance=off)
+        said.append(f"{words}. Nobody works there until it is down.")
+    for bad, near in near_hazard_trees(area).items():
+        if row in near.tolist():
+            away = math.hypot(trees.x[row] - trees.x[bad], trees.y[row] - trees.y[bad])
+            said.append(
+                "HOLD: "
+                + say(
+                    "order_inside",
+                    tree=trees.tree_id[bad],
+                    kind=hazard_said(trees.hazard[bad]),
+                    away=speak_length(away, units),
+                )
+                + "."
+            )
+    if trees.keep[row]:
+        said.append("It is to be kept: marking it needs the owner's word.")
+    return said
 
 
 def _known(value: float, speak: Any) -> str:

@@ -6,7 +6,7 @@ import { onLengths } from "/lengths.js";
 import { landingRing } from "/mouths.js";
 import { styles } from "/looks.js";
 import { sources, vector } from "/ground.js";
-import { button, element, onShow, panel } from "/tabs.js";
+import { button, element, onShow, panel, refill } from "/tabs.js";
 
 let held = null;
 let rows = [];
@@ -55,8 +55,8 @@ async function paint() {
   compare = button("Compare the ticked ones", () => showCompared([...ticked]));
   compare.disabled = ticked.size < 2;
   acts.append(compare, button("A new drawing from the files", () => leave(() => store.open(folderDraft, "", null))));
-  held.replaceChildren(
-    element("h2", "Kept in the area's folder"),
+  refill(
+    held, element("h2", "Kept in the area's folder"),
     rows.length ? list : element("p", "None yet: give this drawing a name above and save it."),
     acts, told, written, ...left,
   );
@@ -167,7 +167,7 @@ async function beside(name) {
   words.push(got.spurs ? "Dotted lines are the spurs planned on it." : "No planned spurs: it was not planned as it stands since the map was opened.");
   told.replaceChildren(
     element("p", words.join(" ")),
-    button("Take it off", () => { sources.other.clear(); told.replaceChildren(); }),
+    button("Take it off", () => { sources.other.clear(); refill(told); }),
   );
 }
 
@@ -188,8 +188,14 @@ async function outputs(name) {
     } while (["waiting", "running"].includes(state.state));
     if (state.state !== "done") throw new Error(state.error || "Another planning took its place.");
     if (mine !== writing) return; // asked for anew meanwhile
-    const [folder, files] = state.written;
+    const [folder, files, stops] = state.written;
     words.textContent = `Written to the folder ${folder}:`;
+    if (stops) {
+      const one = stops === 1;
+      const bad = element("p", `${stops} finding${one ? " says" : "s say"} stop: nobody is to work by these files as they are. The report in them says what and why; mend the drawing and make them again.`, "told");
+      bad.setAttribute("role", "alert");
+      written.prepend(bad);
+    }
     const list = element("ul");
     list.append(...files.map((file) => element("li", file)));
     written.append(list);

@@ -2,12 +2,13 @@
 
 import { LEVEL } from "/looks.js";
 import { onVerdict } from "/verdict.js";
-import { panel as tabPanel } from "/tabs.js";
+import { panel as tabPanel, refill } from "/tabs.js";
 import { glide } from "/ground.js";
 
 let map = null;
 let list = null;
 let title = null;
+let rows = new Map(); // what is listed: the finding as told -> its row
 
 export function build(onMap) {
   map = onMap;
@@ -25,13 +26,33 @@ export function build(onMap) {
 function show(found) {
   const count = {};
   for (const finding of found) count[finding.level] = (count[finding.level] || 0) + 1;
-  title.textContent = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
-  list.replaceChildren(...found.filter((f) => f.level !== "ok").map(findingItem));
+  const words = ["stop", "caution", "unknown"].filter((l) => count[l]).map((l) => `${count[l]} ${LEVEL[l].word}`).join(", ") || "Nothing found against it";
+  if (title.textContent !== words) title.textContent = words;
+  const items = new Map();
+  for (const finding of found) {
+    if (finding.level === "ok") continue;
+    let key = JSON.stringify(finding);
+    while (items.has(key)) key += "+"; // the same said twice
+    items.set(key, rows.get(key) || findingItem(finding));
+  }
+  rows = items;
+  const wanted = [...items.values()];
+  if (list.contains(document.activeElement)) refill(list, ...wanted);
+  else arrange(wanted);
+}
+
+// Only rows that are new or moved are touched: while a line is dragged most stay as they are.
+function arrange(wanted) {
+  wanted.forEach((row, k) => {
+    if (list.children[k] !== row) list.insertBefore(row, list.children[k] || null);
+  });
+  while (list.children.length > wanted.length) list.lastChild.remove();
 }
 
 function unjudged() {
   title.textContent = "Not judged since your last change";
-  list.replaceChildren();
+  rows = new Map();
+  refill(list);
 }
 
 export function findingItem(finding) {

@@ -20,6 +20,8 @@ export async function build() {
   await show();
 }
 
+const toMap = () => document.getElementById("map").focus({ preventScroll: true }); // the button is gone
+
 function warn() {
   const words = store.isKept() ? "" : NOTHING;
   if (warning.textContent !== words) warning.textContent = words;
@@ -34,7 +36,7 @@ async function show() {
   const others = more.length ? ` (${more.length} more under Drawings)` : "";
   offer.replaceChildren(
     element("span", `Not saved from last time: ${name}, last changed ${new Date(newest.when).toLocaleString()}${others}.`),
-    button("Take up what was not saved", () => leave(() => store.takeOver(newest.key))),
-    button("Leave it", () => { offer.hidden = true; }), // it stays under Drawings
+    button("Take up what was not saved", () => leave(() => { store.takeOver(newest.key); toMap(); })),
+    button("Leave it", () => { offer.hidden = true; toMap(); }), // it stays under Drawings
   );
 }

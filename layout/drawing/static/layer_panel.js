@@ -43,7 +43,7 @@ function row(name, one, area) {
       if (one.layer.getVisible()) showPicture("reach");
       else one.layer.setVisible(true); // asks by itself
     }));
-    document.querySelector(".ground").append(olderReach(one.layer));
+    document.getElementById("older").prepend(olderReach(one.layer));
   }
   if (name === "pieces") item.append(element("p", GRADES, "quiet"));
   if (one.picture) item.append(told(one.layer));

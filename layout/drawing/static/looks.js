@@ -44,6 +44,7 @@ const lettering = (text, color = INK.trail, size = 13, offsetY = -12) =>
     stroke: new Stroke({ color: "#ffffff", width: 3 }), offsetY, overflow: true,
   });
 
+const NAMED_BELOW = 0.7; // metres a pixel: from there on there is room for a tree's words
 const RAISED_PX = 26; // clear of the largest tree's disc
 
 // An upright from a place to the mark over it: a shape of two corners.
@@ -62,6 +63,19 @@ export const styles = {
     stroke: stroke(INK.hazard, 2.5, [1, 6]), fill: fill(INK.hazard, 0.15),
     image: new RegularShape({ points: 4, radius: 7, fill: fill(INK.hazard) }),
   }),
+  // As on the printed maps: an open upright triangle, a dashed ring.
+  hazardTree: (text) => {
+    const mark = new Style({
+      image: new RegularShape({ points: 3, radius: 8, fill: fill("#ffffff"), stroke: stroke(INK.hazard, 2.5) }),
+    });
+    const named = mark.clone();
+    if (text) named.setText(lettering(text, INK.hazard, 13, 18));
+    return (_, resolution) => (text && resolution < NAMED_BELOW ? named : mark);
+  },
+  keepOff: [
+    new Style({ stroke: stroke("#ffffff", 4) }),
+    new Style({ stroke: stroke(INK.hazard, 2, [8, 6]), fill: fill(INK.hazard, 0.06) }),
+  ],
   old: new Style({ stroke: stroke(INK.old, 2, [3, 7]) }),
   road: new Style({ stroke: stroke(INK.road, 4) }),
   contour: new Style({ stroke: stroke(INK.contour, 0.7) }),

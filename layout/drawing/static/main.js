@@ -6,6 +6,7 @@ import * as ground from "/ground.js";
 import * as tiles from "/tiles.js";
 import * as pens from "/pens.js";
 import * as penBar from "/pen_bar.js";
+import * as picked from "/picked.js";
 import * as bending from "/bending.js";
 import * as mouths from "/mouths.js";
 import * as keys from "/keys.js";
@@ -15,6 +16,7 @@ import { LEVEL } from "/looks.js";
 import { build as buildVerdict, judge, onVerdict, idle, delays } from "/verdict.js";
 import * as findings from "/findings.js";
 import * as stems from "/stems.js";
+import * as hazardTrees from "/hazard_trees.js";
 import * as profile from "/profile.js";
 import * as layerPanel from "/layer_panel.js";
 import * as ways from "/ways.js";
@@ -50,9 +52,11 @@ async function start() {
   if (!held) store.open(area.draft, "", null);
   mouths.build(map, area);
   stems.build(map, area);
+  hazardTrees.build(map, area);
   bending.build(map);
   pens.build(map);
   penBar.build();
+  picked.build();
   findings.build(map, area);
   profile.build(map, area);
   planned.build(map);
@@ -92,6 +96,7 @@ function banner(words) {
 
 let telling = null;
 let judged = null; // the verdict that stands
+let summed = ""; // its numbers, as they stand on the page
 
 function verdict(answer, error) {
   // an outline crosses itself at every other move of the hand until it is ended
@@ -118,11 +123,12 @@ function bar() {
 
 function sums(numbers, found) {
   const share = numbers.soil_pct === null ? "–" : `${numbers.soil_pct.toFixed(1)} %`;
-  byId("sums").replaceChildren(...[
+  const said = [
     ["Trails", lengths.lengthWords(numbers.trail_m)],
     ["Ground disturbed", share],
     ["Marked trees in reach as drawn", `${numbers.trees_in_reach} of ${numbers.marked}`],
-  ].map(([label, text]) => {
+  ];
+  if (String(said) !== summed) byId("sums").replaceChildren(...said.map(([label, text]) => {
     const item = document.createElement("span");
     const figure = document.createElement("b");
     const words = document.createElement("i");
@@ -131,6 +137,7 @@ function sums(numbers, found) {
     item.append(figure, " ", words, " ");
     return item;
   }));
+  summed = String(said);
   const worst = ["stop", "caution", "unknown"].find((level) => found.some((f) => f.level === level));
   const down = byId("to-findings");
   down.className = `to-panels ${worst || "ok"}`;
@@ -141,6 +148,7 @@ function sums(numbers, found) {
 
 function unjudged() {
   byId("sums").textContent = "not judged";
+  summed = "";
   const down = byId("to-findings");
   down.className = "to-panels unknown";
   down.textContent = `${LEVEL.unknown.sign} not judged`;

@@ -6,7 +6,7 @@ import * as stems from "/stems.js";
 import { onLengths, unitsNow } from "/lengths.js";
 import { styles } from "/looks.js";
 import { sources, vector } from "/ground.js";
-import { button, element, panel, show as showTab } from "/tabs.js";
+import { button, element, panel, refill, show as showTab } from "/tabs.js";
 import * as spotCard from "/spot_card.js";
 import { findingItem } from "/findings.js";
 
@@ -22,7 +22,7 @@ const told = element("p", "", "told");
 const line = element("p", "", "busy");
 const stopIt = button("Stop planning", stop);
 const result = element("div");
-const found = { of: null, head: element("h3"), words: element("p", "", "quiet"), list: element("ol", undefined, "findings") };
+const found = { of: null, drawing: null, head: element("h3"), words: element("p", "", "quiet"), list: element("ol", undefined, "findings") };
 const chip = element("div", undefined, "planning"); // over the map where the panel is out of view
 const chipWords = element("span");
 const chipStop = button("Stop", stop);
@@ -37,6 +37,8 @@ let auto = false; // planned again after each change, once asked for
 let since = 0;
 let asked = 0;
 let madeFor = null; // the drawing the shown plan is of
+let pending = false; // it is about to be planned anew
+const older = element("div", undefined, "older"); // over the map while the plan there is of an earlier drawing
 export const delays = { first: [], done: [] };
 const listeners = new Set();
 const followers = new Set();
@@ -53,14 +55,11 @@ export function build(map) {
   line.setAttribute("role", "status");
   chip.append(chipWords, chipStop, chipSee);
   document.querySelector(".ground").append(chip);
+  older.append(element("span", "The plan shown is of an earlier drawing."), button("Plan again", planNow));
+  document.getElementById("older").append(older);
   held.append(title, spot, told, line, stopIt, result, found.head, found.words, found.list);
   say(ASK);
-  document.getElementById("plan").addEventListener("click", () => {
-    auto = true;
-    showTab("plan");
-    since = performance.now();
-    start();
-  });
+  document.getElementById("plan").addEventListener("click", planNow);
   onLengths(() => tell(last));
   store.listen((_, why) => {
     if (why === "saved") return;
@@ -70,6 +69,7 @@ export function build(map) {
       say(ASK);
       return;
     }
+    pending = auto;
     mark();
     if (auto) {
       clearTimeout(waiting);
@@ -77,6 +77,14 @@ export function build(map) {
       waiting = setTimeout(start, SETTLED_MS);
     }
   });
+}
+
+function planNow() {
+  auto = true;
+  showTab("plan");
+  since = performance.now();
+  start();
+  if (document.activeElement === older.lastChild) document.getElementById("map").focus({ preventScroll: true });
 }
 
 export function onPlan(heard) {
@@ -94,6 +102,8 @@ export function isOfNow() {
 
 async function start() {
   clearTimeout(waiting);
+  pending = true;
+  tellOlder();
   asked += 1;
   const mine = asked;
   const value = store.draft();
@@ -104,6 +114,7 @@ async function start() {
     answer = await call("replan", { draft: value, seq: mine });
   } catch (error) {
     if (before !== null) drop(before);
+    if (mine === asked) pending = false;
     if (mine === asked) say(error.message, true);
     return;
   }
@@ -111,6 +122,7 @@ async function start() {
     drop(answer.job);
     return;
   }
+  pending = false;
   job = answer.job;
   follow(job, value);
 }
@@ -176,6 +188,7 @@ function tell(state) {
   chipStop.hidden = !now;
   chipSee.hidden = now;
   chip.hidden = !now && (state.state === "none" || seen === state);
+  tellOlder();
   for (const heard of followers) heard();
 }
 
@@ -183,6 +196,10 @@ function tell(state) {
 function write(where, words) {
   if (where.textContent !== words) where.textContent = words;
   where.hidden = !words;
+}
+
+function tellOlder() {
+  older.hidden = network === null || isOfNow() || pending || busy();
 }
 
 export const busy = () => ["waiting", "running"].includes(last.state);
@@ -222,15 +239,19 @@ function stay(moved) {
 function tellFound(now) {
   if (network && network.final && found.of !== network) {
     found.of = network;
-    found.list.replaceChildren(...network.findings.filter((f) => f.level !== "ok").map(findingItem));
+    found.drawing = madeFor;
+    refill(found.list, ...network.findings.filter((f) => f.level !== "ok").map(findingItem));
   }
   if (!network) {
     found.of = null;
-    found.list.replaceChildren();
+    refill(found.list);
   }
   const earlier = Boolean(found.of) && (found.of !== network || !isOfNow());
   const said = [];
-  if (earlier) said.push(now ? "Of the plan made before. Those of the new plan take their place when it is proved." : "Of a plan made before, not of the drawing as it stands.");
+  const same = found.drawing === store.draft();
+  if (earlier && now) said.push("Of the plan made before. Those of the new plan take their place when it is proved.");
+  else if (earlier && same) said.push("Of the plan made before, of the drawing as it stands: the new plan was not proved.");
+  else if (earlier) said.push("Of a plan made before, not of the drawing as it stands.");
   if (found.of && found.of.units !== unitsNow()) said.push("As they were told when it was planned; plan again to have them in the other units.");
   write(found.head, found.of ? `Findings of the ${earlier ? "earlier " : ""}plan` : "");
   write(found.words, said.join(" "));
@@ -238,7 +259,7 @@ function tellFound(now) {
 }
 
 function mark() {
-  if (network && madeFor !== store.draft()) tell(busy() ? last : { state: "none" });
+  if (network) tell(busy() ? last : { state: "none" });
 }
 
 function stop() {
@@ -248,6 +269,7 @@ function stop() {
 
 function giveUp() {
   auto = false;
+  pending = false;
   clearTimeout(waiting);
   asked += 1;
   if (job !== null) drop(job);
@@ -264,9 +286,10 @@ async function drop(one) {
 
 export function hide() {
   network = null;
+  tellOlder();
   spotCard.setNetwork(null);
   for (const name of ["turning", "pulls", "spurs", "planned_positions"]) sources[name].clear();
-  stems.showStatus({});
+  stems.showStatus({}, []);
   for (const heard of listeners) heard(null);
 }
 
@@ -278,7 +301,7 @@ export function paint() {
     styled(new ol.geom.LineString(t.line), t.kind === "main" ? styles.plannedMain : styles.spur)));
   spotCard.setNetwork(network);
   paintPositions();
-  stems.showStatus(network.trees);
+  stems.showStatus(network.trees, network.held);
   for (const heard of listeners) heard(network);
 }
 

@@ -17,12 +17,13 @@ const DASH = { ok: [], caution: [8, 7], stop: [2, 7], unknown: [1, 9] }; // the 
 let area = null;
 let map = null;
 let shown = null; // the profile as answered
-let pieces = []; // of all trails, as judged
+let pieces = null; // of all trails, as judged; null while they are not
 let canvas = null;
 let words = null;
 let asked = 0;
 let at = null; // metres from the landing end
 let fold = null;
+let painted = ""; // the levels that are on the canvas
 let folded = window.matchMedia("(max-width: 47.5em)").matches; // on a phone the map comes first
 let last = "";
 
@@ -65,8 +66,8 @@ export function build(onMap, ofArea) {
     if (near.gap < 12 * map.getView().getResolution()) point(near.along);
   });
   onVerdict((answer) => {
-    pieces = answer ? answer.pieces : [];
-    paint(at);
+    pieces = answer ? answer.pieces : null;
+    if (String(levels()) !== painted) paint(at);
   });
   store.listen(ask);
   onHand(ask);
@@ -120,6 +121,9 @@ function scales() {
   };
 }
 
+// What the line's colours hang on.
+const levels = () => shown && runs().map(({ level, from, to }) => [level, from, to]);
+
 function paint(station) {
   if (!shown || folded || document.getElementById("profile").hidden) return;
   const ratio = window.devicePixelRatio || 1;
@@ -130,6 +134,7 @@ function paint(station) {
   const { far, low, high, x, y } = scales();
   pen.lineWidth = 4;
   pen.lineCap = "round";
+  painted = String(levels());
   for (const { level, from, to } of runs()) {
     pen.strokeStyle = level === "ok" ? INK.trail : LEVEL[level].colour;
     pen.setLineDash(DASH[level]);
@@ -157,12 +162,15 @@ function paint(station) {
 
 // Stretches of one level, each from station to station; none where the height is not known.
 function runs() {
-  const mine = pieces.filter((p) => p.trail === shown.trail);
+  const mine = (pieces || []).filter((p) => p.trail === shown.trail);
+  const otherwise = pieces ? "ok" : "unknown";
   const out = [];
+  let n = 0; // pieces lie one behind the other, as stations do
   for (let k = 1; k < shown.at_m.length; k += 1) {
     if (shown.z_m[k - 1] === null || shown.z_m[k] === null) continue;
     const middle = (shown.at_m[k - 1] + shown.at_m[k]) / 2;
-    const level = mine.find((p) => p.from_m <= middle && middle <= p.to_m)?.level || "ok";
+    while (n < mine.length && mine[n].to_m < middle) n += 1;
+    const level = n < mine.length && mine[n].from_m <= middle ? mine[n].level : otherwise;
     const before = out[out.length - 1];
     if (before && before.to === k - 1 && before.level === level) before.to = k;
     else out.push({ level, from: k - 1, to: k });

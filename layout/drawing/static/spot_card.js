@@ -2,9 +2,10 @@
 
 import * as store from "/store.js";
 import * as bending from "/bending.js";
-import { hand, onHand } from "/hand.js";
+import { coarse, hand, onHand } from "/hand.js";
 import { nearM } from "/mouths.js";
-import { button, element, show as showTab } from "/tabs.js";
+import { button, element, refill, show as showTab } from "/tabs.js";
+import * as picked from "/picked.js";
 
 const SAME_M = 0.5; // as near as this it is the same position in a later plan
 const SAID_TREES = 40;
@@ -56,7 +57,8 @@ function choose(position) {
 
 function paint() {
   if (!chosen) {
-    held.replaceChildren();
+    picked.clear("plan");
+    refill(held);
     return;
   }
   const trees = network.pulls.filter((p) => p.position === chosen.id).map((p) => p.tree);
@@ -65,12 +67,16 @@ function paint() {
   list.append(element("dt", "Trees it takes"), element("dd", String(chosen.trees)));
   const names = trees.slice(0, SAID_TREES).join(", ") + (trees.length > SAID_TREES ? " …" : "");
   const acts = element("div", undefined, "acts-row");
-  if (bending.hooks.next) acts.append(button("Leave it where it is", () => bending.choose(null)));
+  const moving = bending.hooks.next;
+  const leave = () => button("Leave it where it is", () => bending.choose(null));
+  const where = `${coarse ? "Tap" : "Click"} where it is to be.`;
+  picked.say("plan", `Winch position ${chosen.id}, trees it takes: ${chosen.trees}.${moving ? ` ${where}` : ""}`, moving ? [leave()] : []);
+  if (moving) acts.append(leave());
   else acts.append(button("Nobody parks here", () => keep([forbidden()])), button("Move it", move));
-  held.replaceChildren(
-    element("h3", `Winch position ${chosen.id}`), list,
+  refill(
+    held, element("h3", `Winch position ${chosen.id}`), list,
     ...(names ? [element("p", `Numbers: ${names}`, "quiet")] : []),
-    ...(bending.hooks.next ? [element("p", "Click where it is to be.", "told")] : []), acts,
+    ...(moving ? [element("p", where, "told")] : []), acts,
   );
 }
 
@@ -80,7 +86,9 @@ function move() {
   const old = forbidden();
   bending.hooks.next = (place) => keep([old, { at: store.round(place), state: "wanted" }]);
   paint();
-  document.getElementById("map").focus({ preventScroll: true });
+  const map = document.getElementById("map");
+  map.focus({ preventScroll: true });
+  map.scrollIntoView({ block: "nearest" }); // on a phone the card lies below it
 }
 
 // One step of the drawing, so that one undo takes it back.

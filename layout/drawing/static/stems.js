@@ -10,6 +10,7 @@ let trees = null;
 const sheets = []; // stems, then marked trees: {layer, source}
 let inReach = new Set();
 let status = {}; // tree id -> status of the plan
+let held = new Set(); // trees of the plan that are not to be cut as they stand
 let chosen = null;
 
 export function build(map, area) {
@@ -38,12 +39,14 @@ function changed() {
 const shown = (k) => sheets[marked(k) ? 1 : 0].layer.getVisible();
 
 export function showReach(rows) {
+  if (rows.length === inReach.size && rows.every((row) => inReach.has(row))) return; // as it was
   inReach = new Set(rows);
   sheets[1].source.changed();
 }
 
-export function showStatus(byTree) {
+export function showStatus(byTree, toHold) {
   status = byTree || {};
+  held = new Set(toHold);
   sheets[1].source.changed();
 }
 
@@ -122,8 +125,9 @@ function ring(pen, x, y, size, ratio) {
   pen.stroke();
 }
 
-// In reach as drawn, or served by the plan: full. Not served by it: lost. Neither known: hollow.
+// To be held, whatever else. In reach as drawn, or served by the plan: full. Not served by it: lost. Neither known: hollow.
 function look(k) {
+  if (held.has(trees.id[k])) return "hold";
   const said = status[trees.id[k]];
   if (said && !SERVED.has(said) && said !== "leave") return "lost";
   return inReach.has(k) || said ? "full" : "hollow";
@@ -135,7 +139,15 @@ export const drawn = {
   full: (...where) => disc(INK.cut, false, ...where),
   hollow: (...where) => disc("#ffffff", false, ...where),
   lost: (...where) => disc("#ffffff", true, ...where), // a cross in a ring
+  hold: barred,
 };
+
+// A bar across a full disc.
+function barred(pen, x, y, size, ratio) {
+  disc(LEVEL.caution.colour, false, pen, x, y, size, ratio);
+  pen.fillStyle = "#ffffff";
+  pen.fillRect(x - size * 0.7, y - size * 0.22, size * 1.4, size * 0.44);
+}
 
 function disc(colour, lost, pen, x, y, size, ratio) {
   pen.lineWidth = 1.6 * ratio;

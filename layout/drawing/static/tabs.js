@@ -13,11 +13,11 @@ export function panel(name, words) {
   tab.textContent = words;
   tab.addEventListener("click", () => show(name));
   tab.addEventListener("keydown", (event) => {
-    const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
-    if (!step) return;
-    event.preventDefault();
     const at = made.findIndex((m) => m.name === name);
-    const next = made[(at + step + made.length) % made.length];
+    const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: made.length - 1 }[event.key];
+    if (to === undefined) return;
+    event.preventDefault();
+    const next = made[(to + made.length) % made.length];
     show(next.name);
     next.tab.focus();
   });
@@ -51,6 +51,19 @@ export function show(name) {
 
 export function shown(name) {
   return made.some((m) => m.name === name && !m.held.hidden);
+}
+
+const nameOf = (one) => one.dataset.act || one.getAttribute("aria-label") || one.textContent;
+
+// New parts for a place: who had the focus in it keeps it, on the same control where it is there
+// still, or else on the panel around.
+export function refill(held, ...parts) {
+  const on = document.activeElement;
+  const name = on !== held && held.contains(on) ? nameOf(on) : null;
+  held.replaceChildren(...parts);
+  if (name === null || held.contains(document.activeElement)) return;
+  const again = [...held.querySelectorAll("button:not(:disabled), input:not(:disabled), select, [tabindex]")].find((one) => nameOf(one) === name);
+  (again || held.closest("[role=tabpanel]") || document.getElementById("map")).focus({ preventScroll: true });
 }
 
 export function element(kind, words, name) {

@@ -6,10 +6,12 @@ import * as stems from "/stems.js";
 import * as bending from "/bending.js";
 import { onLengths, unitsNow } from "/lengths.js";
 import { busy, isOfNow, onFollow, onPlan } from "/planned.js";
-import { button, element, panel, show, shown, onShow } from "/tabs.js";
+import { button, element, panel, refill, show, shown, onShow } from "/tabs.js";
+import * as picked from "/picked.js";
 import { findingItem } from "/findings.js";
 import { glide } from "/ground.js";
 
+const HOLD = "HOLD: not to be cut as it stands.";
 let area = null;
 let map = null;
 let held = null;
@@ -70,7 +72,7 @@ function blank() {
   field.addEventListener("keydown", (event) => event.key === "Enter" && go());
   const line = element("div", undefined, "acts-row");
   line.append(field, button("Find it", go));
-  held.replaceChildren(element("h2", "A tree"), element("p", "Click a tree on the map, or:"), line);
+  refill(held, element("h2", "A tree"), element("p", "Click a tree on the map, or:"), line);
 }
 
 export function choose(number) {
@@ -78,6 +80,7 @@ export function choose(number) {
   card = null;
   stems.choose(number);
   show("tree");
+  picked.say("tree", `Tree ${area.trees.id[row]}`);
   wait(element("p", "Looking it up …", "quiet"));
   ask();
 }
@@ -88,6 +91,7 @@ function letGo() {
   row = null;
   card = null;
   stems.choose(null);
+  picked.clear("tree");
   blank();
 }
 
@@ -97,7 +101,7 @@ const another = () => button("Another tree", letGo);
 function wait(words) {
   const acts = element("div", undefined, "acts-row");
   acts.append(another());
-  held.replaceChildren(element("h2", `Tree ${area.trees.id[row]}`), words, acts);
+  refill(held, element("h2", `Tree ${area.trees.id[row]}`), words, acts);
 }
 
 async function ask() {
@@ -124,11 +128,15 @@ function paint() {
   const cut = card.mark === "cut";
   const acts = element("div", undefined, "acts-row");
   const turn = button(cut ? "Take its mark off" : "Mark it to be cut", () => setMark(cut ? "leave" : "cut"));
+  turn.dataset.act = "mark"; // the same button, whatever it says
   turn.disabled = !card.may_mark;
   acts.append(turn, another());
-  held.replaceChildren(
-    element("h2", `Tree ${card.id}: ${area.trees.done[row] ? "out already" : cut ? "marked to be cut" : "stays"}`), list,
-    ...(card.care ? [element("p", card.care, "told")] : []), acts, ...planWords(),
+  const title = `Tree ${card.id}: ${area.trees.done[row] ? "out already" : cut ? "marked to be cut" : "stays"}`;
+  const { hold } = (network && network.cards[card.id]) || {};
+  picked.update("tree", [title, ...card.care, ...(hold ? [HOLD] : [])].map((words) => words.replace(/\.$/, "")).join(". "));
+  refill(
+    held, element("h2", title), list,
+    ...card.care.map((words) => element("p", words, "told")), acts, ...planWords(),
   );
 }
 
@@ -152,6 +160,11 @@ function planWords() {
   const list = element("dl", undefined, "figures");
   for (const [label, text] of said.lines[unitsNow()]) list.append(element("dt", label), element("dd", text));
   const out = [element("h3", said.title), list];
+  if (said.orders.length) {
+    const ways = element("ul");
+    ways.append(...said.orders.map((words) => element("li", words)));
+    out.splice(1, 0, ...(said.hold ? [element("p", HOLD, "told")] : []), ways);
+  }
   if (older) out.splice(1, 0, element("p", "By the plan of an earlier drawing; plan again for this one.", "told"));
   if (said.serve.length) {
     const ways = element("ul");
@@ -164,19 +177,20 @@ function planWords() {
 async function stand() {
   standAsked += 1;
   const mine = standAsked;
+  if (!standHeld.firstChild) standHeld.append(element("p", "Counting …", "quiet"));
   let got;
   try {
     got = await call("stand", { draft: store.draft() });
     if (mine !== standAsked) return;
   } catch (error) {
     if (mine !== standAsked) return;
-    standHeld.replaceChildren(element("h2", "The stand"), element("p", error.message, "told"));
+    refill(standHeld, element("h2", "The stand"), element("p", error.message, "told"));
     return;
   }
   const found = element("ol", undefined, "findings");
   found.append(...got.findings.filter((f) => f.level !== "ok").map(findingItem));
-  standHeld.replaceChildren(
-    element("h2", "What marks and lines take, and leave"),
+  refill(
+    standHeld, element("h2", "What marks and lines take, and leave"),
     ...(got.sentences.length ? got.sentences : ["Nothing is marked."]).map((words) => element("p", words)), found,
   );
 }

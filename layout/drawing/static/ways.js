@@ -23,7 +23,7 @@ export function build(map) {
   bar.addEventListener("keydown", (event) => {
     if (event.key !== "Escape") return;
     clear();
-    document.getElementById("map").focus({ preventScroll: true });
+    toMap();
   });
   document.querySelector(".ground").append(bar);
   pens.hooks.way = ask;
@@ -54,12 +54,14 @@ async function ask(place) {
     return;
   }
   say(`${answer.words} ${lengthWords(answer.length_m)}.`, [
-    button("Keep it", () => keep(answer, kind, value)),
-    button("Not this", clear),
+    button("Keep it", () => { keep(answer, kind, value); toMap(); }),
+    button("Not this", () => { clear(); toMap(); }),
   ]);
   sources.proposed.addFeature(new ol.Feature(new ol.geom.LineString(answer.line)));
   bar.querySelector("button").focus();
 }
+
+const toMap = () => document.getElementById("map").focus({ preventScroll: true }); // the button is gone
 
 const chosenKind = () => document.getElementById("way-kind")?.value || "spur";
 
