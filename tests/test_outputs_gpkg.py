@@ -42,7 +42,7 @@ FIXED = {
     "winch_positions": (
         "Point",
         "position_id trail_id landing_id at_m rear_azimuth_deg swing_deg cross_pct along_pct "
-        "back_m tree_count",
+        "back_m tree_count stop",
     ),
     "pulls": (
         "LineString",

@@ -22,6 +22,14 @@ from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
 from layout.outputs.device.way_in import places
 from layout.outputs.keep_off_rings import ring
+from layout.outputs.stop_order import (
+    SMALL_LANDING,
+    TRAIL_START,
+    TREE,
+    TURNING_PLACE,
+    WATER_BAR,
+    WINCH_POSITION,
+)
 from layout.outputs.trailer_place import small_landing
 from layout.outputs.tree_orders import keep_off
 from layout.outputs.words import say
@@ -32,14 +40,8 @@ if TYPE_CHECKING:
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WinchPosition
 
 LANDING = "landing"
-SMALL_LANDING = "small landing"
-TURNING_PLACE = "turning place"
-TRAIL_START = "trail start"
-WINCH_POSITION = "winch position"
-TREE = "tree"
 WAY_IN = "way in, and help"
 FIRST_TREE = "hazard tree, cut first"  # as its type is said
-WATER_BAR = "water bar"
 
 
 @dataclass(frozen=True, slots=True)

@@ -214,6 +214,7 @@ DEVICE: Mapping[str, str] = {
     "kml_name_keep_out": "{name}",
     "kml_name_hazards": "{name}",
     "kml_name_hazard_trees": "Hazard tree {name}",
+    "kml_stop": "stop {stop} in the order of work",
     "kml_pull": "{position} to tree {tree}",
     "kml_level_stop": "STOP",
     "kml_level_caution": "Caution",
