@@ -70,7 +70,7 @@ FIXED = {
     # Later layers, after the fixed ones.
     "hazards": ("Unknown", "hazard_id kind"),
     "hazard_trees": ("Point", "tree_id hazard marked keep_off_m said"),
-    "hazard_rings": ("Polygon", "tree_id hazard keep_off_m"),
+    "hazard_rings": ("Polygon", "tree_id hazard keep_off_m marked"),
     "property_line": ("MultiLineString", "source error_m"),
     "crossings": (
         "Point",
@@ -300,21 +300,31 @@ def test_hazard_trees_stand_apart_with_the_ring_to_keep_out_of(plan: Plan, tmp_p
     read = layer(path, "hazard_trees").set_index("tree_id")
     assert dict(read["marked"]) == {listed.tree_id[cut]: True, listed.tree_id[stays]: False}
     assert list(read["keep_off_m"]) == [40.0, 40.0]
-    assert read.loc[listed.tree_id[cut], "said"].startswith("HAZARD TREE (rot): cut it first")
+    first = read.loc[listed.tree_id[cut], "said"]
+    assert first.startswith("HAZARD TREE (rot): cut it first")
+    assert first.endswith("; keep 131 ft off until it lies: cut first")
     assert "keep two tree lengths off, 131 ft" in read.loc[listed.tree_id[stays], "said"]
-    (ring,) = layer(path, "hazard_rings").itertuples()
-    assert (ring.tree_id, ring.hazard) == (listed.tree_id[stays], "dead top")
-    stem = shapely.Point(listed.x[stays], listed.y[stays])
-    assert ring.geometry.exterior.distance(stem) == pytest.approx(40.0, abs=0.01)
-    with closing(sqlite3.connect(path)) as file:
-        (style,) = file.execute(
-            "SELECT styleQML FROM layer_styles WHERE f_table_name = 'hazard_trees'"
-        ).fetchone()
-    rules = [
-        rule.get("filter")
-        for rule in ElementTree.fromstring(style[style.find("<qgis") :]).iter("rule")
-    ]
-    assert rules == ['"marked"', "ELSE"]
+    rings = {ring.tree_id: ring for ring in layer(path, "hazard_rings").itertuples()}
+    assert len(rings) == 2
+    for row, said, marked in ((cut, "rot", True), (stays, "dead top", False)):
+        ring = rings[listed.tree_id[row]]
+        assert (ring.hazard, ring.marked, ring.keep_off_m) == (said, marked, 40.0)
+        stem = shapely.Point(listed.x[row], listed.y[row])
+        assert ring.geometry.exterior.distance(stem) == pytest.approx(40.0, abs=0.01)
+    edges = {}
+    for name in ("hazard_trees", "hazard_rings"):
+        with closing(sqlite3.connect(path)) as file:
+            (style,) = file.execute(
+                "SELECT styleQML FROM layer_styles WHERE f_table_name = ?", (name,)
+            ).fetchone()
+        drawn = ElementTree.fromstring(style[style.find("<qgis") :])
+        assert [rule.get("filter") for rule in drawn.iter("rule")] == ['"marked"', "ELSE"]
+        edges[name] = [
+            option.get("value")
+            for option in drawn.iter("Option")
+            if option.get("name") == "outline_style"
+        ]
+    assert edges["hazard_rings"] == ["dot", "dash"]  # as on the maps
 
 
 def test_the_property_line_says_how_well_it_is_known(plan: Plan, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, Polygon
 
+from layout import track_types
 from layout.outputs import closing, geopackage, gpx, kml, overview, write_plan
 from layout.outputs.device import degrees
 from layout.outputs.device.marks import outward
@@ -411,6 +412,7 @@ def test_trees_without_size_or_kind_done_trees_and_hazard_trees(plan: Plan, tmp_
     )
     assert points[listed.tree_id[first[1]]]["desc"].startswith(
         "HAZARD TREE (dead top): cut it first, before any other work near it; "
+        "keep 171 ft off until it lies: cut first; "
     )
     assert points[listed.tree_id[first[1]]]["type"] == "hazard tree, cut first"
     stays = points[f"H{listed.tree_id[3]}"]
@@ -465,6 +467,36 @@ def test_the_ring_round_a_hazard_tree_that_stays(plan: Plan, tmp_path: Path) -> 
     stem = Point(listed.x[row], listed.y[row])
     assert edge.is_closed and edge.distance(stem) == pytest.approx(50.0, abs=0.01)
     assert shapely.hausdorff_distance(edge, stem) < 50.1
+
+
+def test_the_ring_round_a_hazard_tree_that_is_cut_first(plan: Plan, tmp_path: Path) -> None:
+    listed = plan.area.trees
+    cut = next(i for i, marked in enumerate(listed.marked) if marked)
+    stays = next(i for i, marked in enumerate(listed.marked) if not marked)
+    hazard = tuple({cut: "rot", stays: "hung"}.get(i, "") for i in range(len(listed)))
+    height = np.full(len(listed), 25.0)  # so that two lengths are 50 m
+    trees = replace(listed, hazard=hazard, height_m=height)
+    bad = replace(plan, area=replace(plan.area, trees=trees))
+    path = written(bad, tmp_path)
+    tracks = texts(checked(path), "trk")
+    kinds = {said["type"]: said for said in tracks.values() if "hazard tree" in said["type"]}
+    found = kinds["hazard tree, cut first"]
+    assert set(kinds) == {"hazard tree", "hazard tree, cut first"}
+    assert found["name"].startswith("F") and kinds["hazard tree"]["name"].startswith("H")
+    assert "keep 164 ft off until it lies: cut first" in found["desc"]
+    read = pyogrio.read_dataframe(path, layer="tracks").to_crs(plan.area.crs).set_index("name")
+    (edge,) = read.geometry[found["name"]].geoms
+    stem = Point(listed.x[cut], listed.y[cut])
+    assert edge.is_closed and edge.distance(stem) == pytest.approx(50.0, abs=0.01)
+    # home again it is no trail
+    assert found["type"] in track_types.NO_TRAIL
+    way = degrees.way(plan.area)
+    assert way is not None
+    kml.write(bad, tmp_path / "plan.kml", way)
+    (name,) = pyogrio.read_dataframe(
+        tmp_path / "plan.kml", layer="Hazard trees cut first: keep off until they lie"
+    )["Name"]
+    assert name == f"Keep off HAZARD TREE {listed.tree_id[cut]} until it lies"
 
 
 @pytest.mark.parametrize("what", ["no water", "no spurs", "one tree", "nothing"])

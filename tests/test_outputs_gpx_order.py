@@ -241,7 +241,7 @@ def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_pa
         for name, said in points.items():
             assert whole[name] == said  # the same name and note as in the whole file
             seen.setdefault(whole_id(name, said), set()).add(day.number)
-    fractions, spent = {}, 0.0
+    spent, fractions = 0.0, dict[str, list[tuple[float, float]]]()
     for step in work.steps:
         start, spent = spent, spent + step.minutes / 60 / total.productive_h * middle_days
         for place in places(iter([step]), planned):

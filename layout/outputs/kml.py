@@ -91,6 +91,7 @@ LOOKS: dict[str, Look] = {
     "hazards": Look(ink.HAZARD, 4.0, 60),
     "stand": Look(ink.PAPER, 3.0),
     "hazard_trees": Look(ink.HAZARD, 3.0, 40),
+    "first_rings": Look(ink.HAZARD, 1.5, label=0.0),
     "cautions": Look(ink.CAUTION, label=0.6),
     "unknowns": Look(ink.STEM, label=0.6),
 }
@@ -111,6 +112,7 @@ FOLDERS = {
     track_types.KEEP_OUT: "keep_out",
     track_types.HAZARD: "hazards",
     track_types.HAZARD_TREE: "hazard_trees",
+    track_types.FIRST_TREE: "first_rings",
 }
 
 

@@ -96,7 +96,7 @@ LAYERS: tuple[Layer, ...] = (
     ),
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("hazard_trees", "Point", _columns("tree_id hazard marked:b keep_off_m:r said")),
-    Layer("hazard_rings", "Polygon", _columns("tree_id hazard keep_off_m:r")),
+    Layer("hazard_rings", "Polygon", _columns("tree_id hazard keep_off_m:r marked:b")),
     Layer("property_line", "MultiLineString", _columns("source error_m:r")),
     Layer(
         "crossings",

@@ -31,7 +31,7 @@ from layout.outputs.stop_order import (
     WINCH_POSITION,
 )
 from layout.outputs.trailer_place import small_landing
-from layout.outputs.tree_orders import keep_off
+from layout.outputs.tree_orders import keep_off, standing_hazards
 from layout.outputs.words import say
 from layout.records import REACHED
 
@@ -41,7 +41,6 @@ if TYPE_CHECKING:
 
 LANDING = "landing"
 WAY_IN = "way in, and help"
-FIRST_TREE = "hazard tree, cut first"  # as its type is said
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +240,11 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
         label = with_prefix("H", name)
         yield Mark(track_types.HAZARD_TREE, name, label, note, _stem(plan, tree.row))
         yield Mark(track_types.HAZARD_TREE, name, label, notes.tree_ring(tree), ring(tree))
+    for tree in standing_hazards(plan):
+        if tree.marked:
+            label = with_prefix("F", tree.tree_id)  # first; the ring of one that stays has an H
+            note = notes.first_ring(tree)
+            yield Mark(track_types.FIRST_TREE, tree.tree_id, label, note, ring(tree))
 
 
 def _edges(part: BaseGeometry) -> list[LineString]:

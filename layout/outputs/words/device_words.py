@@ -172,6 +172,7 @@ DEVICE: Mapping[str, str] = {
     "device_no_rope": "no rope over or under it",
     "device_fell_away": "no felling within two tree lengths before its owner is asked",
     "device_ours": "our limits, unverified",
+    "device_until_down": "keep {distance} off until it lies: cut first",
     "device_tree_ring": "nobody works inside this ring while it stands",
     "device_ring": "{kind}: no machine inside, {distance}; our limit, unverified",
     # folders of plan.kml
@@ -193,6 +194,7 @@ DEVICE: Mapping[str, str] = {
     "kml_folder_keep_out": "Keep out",
     "kml_folder_hazards": "Wires and other dangers",
     "kml_folder_hazard_trees": "Hazard trees",
+    "kml_folder_first_rings": "Hazard trees cut first: keep off until they lie",
     "kml_folder_stops": "STOP findings",
     "kml_folder_cautions": "Cautions",
     "kml_folder_unknowns": "Not checked",
@@ -215,6 +217,7 @@ DEVICE: Mapping[str, str] = {
     "kml_name_hazards": "{name}",
     "kml_name_hazard_trees": "Hazard tree {name}",
     "kml_stop": "stop {stop} in the order of work",
+    "kml_name_first_rings": "Keep off HAZARD TREE {name} until it lies",
     "kml_pull": "{position} to tree {tree}",
     "kml_level_stop": "STOP",
     "kml_level_caution": "Caution",
