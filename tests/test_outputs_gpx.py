@@ -19,6 +19,7 @@ from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, 
 
 from layout import track_types
 from layout.outputs import closing, geopackage, gpx, kml, overview, write_plan
+from layout.outputs.crew import flagging, walking
 from layout.outputs.device import degrees
 from layout.outputs.device.marks import outward
 from layout.plan import Plan
@@ -497,6 +498,39 @@ def test_the_ring_round_a_hazard_tree_that_is_cut_first(plan: Plan, tmp_path: Pa
         tmp_path / "plan.kml", layer="Hazard trees cut first: keep off until they lie"
     )["Name"]
     assert name == f"Keep off HAZARD TREE {listed.tree_id[cut]} until it lies"
+
+
+def steeper_piece(plan: Plan) -> tuple[Plan, str]:
+    """Give the plan with the last piece of a spur steeper than any 10 m of it."""
+    trail = next(t for t in plan.trails if t.joins_id)
+    (*_, last) = walking.stations(trail.line, "us")[:-1]
+    known = plan.stations[trail.trail_id]
+    z = known.z[0] - 0.3 * np.clip(known.at_m - (last - 2.0), 0.0, None)
+    stations = replace(known, z=z, grade_pct=np.full(len(known), 2.3))
+    return replace(plan, stations={**plan.stations, trail.trail_id: stations}), trail.trail_id
+
+
+def test_no_piece_of_a_trail_is_flagged_steeper_than_its_steepest(
+    plan: Plan, tmp_path: Path
+) -> None:
+    steep, changed = steeper_piece(plan)
+    for made in (plan, steep):
+        tracks = texts(checked(written(made, tmp_path)), "trk")
+        for trail, way in flagging.ways(made):
+            told = {
+                word: int(size)
+                for size, word in re.findall(
+                    r"(\d+) % (downhill|uphill) loaded", tracks[trail.trail_id]["desc"]
+                )
+            }
+            for leg in way:
+                for pct in (leg.grade_pct, leg.steepest_pct or 0.0):
+                    size, _, word = flagging.grade_said(pct).partition(" % ")
+                    if word:
+                        name = {"up": "uphill", "down": "downhill"}[word]
+                        assert int(size) <= told.get(name, 0), (trail.trail_id, leg)
+    assert "steepest 30 % uphill loaded" in tracks[changed]["desc"]  # the last of `steep`
+    assert f"30 % uphill loaded ({changed}" in closing(steep)
 
 
 @pytest.mark.parametrize("what", ["no water", "no spurs", "one tree", "nothing"])

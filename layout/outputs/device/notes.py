@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from layout.land import hazard_rule
-from layout.outputs import bar_facts, fingerprint
+from layout.outputs import bar_facts, fingerprint, steepness
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
 from layout.outputs.device.stump_notes import StumpNotes
@@ -182,18 +182,17 @@ class Notes:
 
     def _steepest(self, trail: Trail) -> list[str]:
         """Say the steepest grades both ways and across; what prints as 0 % is left out."""
-        stations = self.plan.stations.get(trail.trail_id)
-        if stations is None:
-            return [say("device_level")]
-        said = []
-        for way, sizes in (
-            ("downhill", -stations.grade_pct),
-            ("uphill", stations.grade_pct),
-            ("across", stations.cross_pct),
-        ):
-            steepest = float(np.nan_to_num(sizes, nan=0.0).max(initial=0.0))
-            if steepest >= LEVEL_BELOW_PCT:
-                said.append(say(f"device_grade_{way}", size=grade(steepest)))
+        most = steepness.of(self.plan, trail)
+        sizes = {
+            "downhill": most.downhill_pct,
+            "uphill": most.uphill_pct,
+            "across": most.across_pct,
+        }
+        said = [
+            say(f"device_grade_{way}", size=grade(size))
+            for way, size in sizes.items()
+            if size >= LEVEL_BELOW_PCT
+        ]
         return said or [say("device_level")]
 
     def turning_place(self, place: TurningPlace) -> str:
