@@ -1,5 +1,6 @@
 """plan.gpkg as other programs see it: layers and columns typed again from the design page."""
 
+import re
 import sqlite3
 import subprocess
 import sys
@@ -351,6 +352,48 @@ def test_about_and_legend_are_plain_tables(written: Path) -> None:
     assert set(legend["layer"]) == set(FIXED)
     # Within a layer no two marks look alike in words, so the key can be used.
     assert not legend.duplicated(["layer", "mark"]).any()
+
+
+def test_each_layer_and_the_file_say_what_they_are(
+    written: Path, file: sqlite3.Connection, plan: Plan, tmp_path: Path
+) -> None:
+    said = dict(file.execute("SELECT table_name, description FROM gpkg_contents"))
+    told = [said[name] for name in (*FIXED, *PLAIN)]
+    assert all(re.fullmatch(r"[A-Z][^.]*\.", text) for text in told), told  # one sentence
+    assert len(set(told)) == len(told)
+    # a unit at the end of a column's name is said in words in its layer's sentence
+    units = {"m": "metre", "pct": "percent", "deg": "degree", "m2": "square metre",
+             "ha": "hectare", "kg": "kilogram", "m3": "cubic metre", "kn": "kilonewton",
+             "h": "hour", "bf": "board f"}  # fmt: skip
+    for name, columns in {**{n: c for n, (_, c) in FIXED.items()}, **PLAIN}.items():
+        for column in columns.split():
+            unit = units.get(column.rpartition("_")[2]) if "_" in column else None
+            if unit:
+                assert unit in said[name], (name, column)
+    # what the plan was made with, where other programs look for it
+    about = {"format": "1", "area": "Érable \x0b& <Sons>", "caution": "Not walked = not ready."}
+    geopackage.write(plan, tmp_path / "about.gpkg", about)
+    with closing(sqlite3.connect(tmp_path / "about.gpkg")) as made:
+        (row,) = made.execute(
+            "SELECT reference_scope, table_name, md_scope, md_standard_uri, metadata "
+            "FROM gpkg_metadata JOIN gpkg_metadata_reference ON md_file_id = gpkg_metadata.id"
+        )
+        entered = made.execute(
+            "SELECT table_name FROM gpkg_extensions WHERE extension_name = 'gpkg_metadata'"
+        ).fetchall()
+    core = "http://purl.org/dc/elements/1.1/"
+    assert row[:4] == ("geopackage", None, "dataset", core)
+    assert sorted(entered) == [("gpkg_metadata",), ("gpkg_metadata_reference",)]
+    root = ElementTree.fromstring(row[4])
+    assert [fact.text for fact in root.iter(f"{{{core}}}description")] == [
+        "area: Érable & <Sons>", "caution: Not walked = not ready.", "format: 1",
+    ]  # fmt: skip
+    assert root.findtext(f"{{{core}}}title", "").startswith("Érable & <Sons>: skid trails")
+    info = pyogrio.read_info(tmp_path / "about.gpkg", layer="stand")
+    assert "Not walked" in " ".join(info["dataset_metadata"].values())
+    assert info["layer_metadata"] == {"DESCRIPTION": said["stand"]}
+    layer(tmp_path / "about.gpkg", "trails")
+    assert not list(tmp_path.glob("*.aux.xml"))  # who reads it leaves nothing beside it
 
 
 def test_each_layer_has_one_default_style_that_parses(file: sqlite3.Connection) -> None:
