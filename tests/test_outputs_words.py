@@ -64,8 +64,8 @@ def asked_for() -> set[str]:
 
 
 def test_no_key_stands_in_two_files() -> None:
-    parts = (BARS, CHANCES, CREW, CREW_PAGES, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS, LAYER_WORDS,
-             OPTIONS, PLAN, REPORT, WORK_LINES)  # fmt: skip
+    parts = (BARS, CHANCES, CREW, CREW_PAGES, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS,
+             LAYER_WORDS, OPTIONS, PLAN, REPORT, WORK_LINES)  # fmt: skip
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 
