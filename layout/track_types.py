@@ -12,8 +12,9 @@ STRIP_EDGE = "strip edge"
 KEEP_OUT = "keep out"
 HAZARD = "hazard"
 HAZARD_TREE = "hazard tree"  # the ring round one that is not marked
+FIRST_TREE = "hazard tree, cut first"  # the ring round one that is marked, until it lies
 
-NO_TRAIL = frozenset({STRIP_EDGE, KEEP_OUT, HAZARD, HAZARD_TREE})
+NO_TRAIL = frozenset({STRIP_EDGE, KEEP_OUT, HAZARD, HAZARD_TREE, FIRST_TREE})
 
 # A trail's whole name, where a receiver's eight characters do not hold it.
 EXTENSION_PREFIX = "skidway"

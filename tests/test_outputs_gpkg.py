@@ -1,5 +1,6 @@
 """plan.gpkg as other programs see it: layers and columns typed again from the design page."""
 
+import re
 import sqlite3
 import subprocess
 import sys
@@ -42,7 +43,7 @@ FIXED = {
     "winch_positions": (
         "Point",
         "position_id trail_id landing_id at_m rear_azimuth_deg swing_deg cross_pct along_pct "
-        "back_m tree_count",
+        "back_m tree_count stop",
     ),
     "pulls": (
         "LineString",
@@ -70,7 +71,7 @@ FIXED = {
     # Later layers, after the fixed ones.
     "hazards": ("Unknown", "hazard_id kind"),
     "hazard_trees": ("Point", "tree_id hazard marked keep_off_m said"),
-    "hazard_rings": ("Polygon", "tree_id hazard keep_off_m"),
+    "hazard_rings": ("Polygon", "tree_id hazard keep_off_m marked"),
     "property_line": ("MultiLineString", "source error_m"),
     "crossings": (
         "Point",
@@ -300,21 +301,31 @@ def test_hazard_trees_stand_apart_with_the_ring_to_keep_out_of(plan: Plan, tmp_p
     read = layer(path, "hazard_trees").set_index("tree_id")
     assert dict(read["marked"]) == {listed.tree_id[cut]: True, listed.tree_id[stays]: False}
     assert list(read["keep_off_m"]) == [40.0, 40.0]
-    assert read.loc[listed.tree_id[cut], "said"].startswith("HAZARD TREE (rot): cut it first")
+    first = read.loc[listed.tree_id[cut], "said"]
+    assert first.startswith("HAZARD TREE (rot): cut it first")
+    assert first.endswith("; keep 131 ft off until it lies: cut first")
     assert "keep two tree lengths off, 131 ft" in read.loc[listed.tree_id[stays], "said"]
-    (ring,) = layer(path, "hazard_rings").itertuples()
-    assert (ring.tree_id, ring.hazard) == (listed.tree_id[stays], "dead top")
-    stem = shapely.Point(listed.x[stays], listed.y[stays])
-    assert ring.geometry.exterior.distance(stem) == pytest.approx(40.0, abs=0.01)
-    with closing(sqlite3.connect(path)) as file:
-        (style,) = file.execute(
-            "SELECT styleQML FROM layer_styles WHERE f_table_name = 'hazard_trees'"
-        ).fetchone()
-    rules = [
-        rule.get("filter")
-        for rule in ElementTree.fromstring(style[style.find("<qgis") :]).iter("rule")
-    ]
-    assert rules == ['"marked"', "ELSE"]
+    rings = {ring.tree_id: ring for ring in layer(path, "hazard_rings").itertuples()}
+    assert len(rings) == 2
+    for row, said, marked in ((cut, "rot", True), (stays, "dead top", False)):
+        ring = rings[listed.tree_id[row]]
+        assert (ring.hazard, ring.marked, ring.keep_off_m) == (said, marked, 40.0)
+        stem = shapely.Point(listed.x[row], listed.y[row])
+        assert ring.geometry.exterior.distance(stem) == pytest.approx(40.0, abs=0.01)
+    edges = {}
+    for name in ("hazard_trees", "hazard_rings"):
+        with closing(sqlite3.connect(path)) as file:
+            (style,) = file.execute(
+                "SELECT styleQML FROM layer_styles WHERE f_table_name = ?", (name,)
+            ).fetchone()
+        drawn = ElementTree.fromstring(style[style.find("<qgis") :])
+        assert [rule.get("filter") for rule in drawn.iter("rule")] == ['"marked"', "ELSE"]
+        edges[name] = [
+            option.get("value")
+            for option in drawn.iter("Option")
+            if option.get("name") == "outline_style"
+        ]
+    assert edges["hazard_rings"] == ["dot", "dash"]  # as on the maps
 
 
 def test_the_property_line_says_how_well_it_is_known(plan: Plan, tmp_path: Path) -> None:
@@ -341,6 +352,48 @@ def test_about_and_legend_are_plain_tables(written: Path) -> None:
     assert set(legend["layer"]) == set(FIXED)
     # Within a layer no two marks look alike in words, so the key can be used.
     assert not legend.duplicated(["layer", "mark"]).any()
+
+
+def test_each_layer_and_the_file_say_what_they_are(
+    written: Path, file: sqlite3.Connection, plan: Plan, tmp_path: Path
+) -> None:
+    said = dict(file.execute("SELECT table_name, description FROM gpkg_contents"))
+    told = [said[name] for name in (*FIXED, *PLAIN)]
+    assert all(re.fullmatch(r"[A-Z][^.]*\.", text) for text in told), told  # one sentence
+    assert len(set(told)) == len(told)
+    # a unit at the end of a column's name is said in words in its layer's sentence
+    units = {"m": "metre", "pct": "percent", "deg": "degree", "m2": "square metre",
+             "ha": "hectare", "kg": "kilogram", "m3": "cubic metre", "kn": "kilonewton",
+             "h": "hour", "bf": "board f"}  # fmt: skip
+    for name, columns in {**{n: c for n, (_, c) in FIXED.items()}, **PLAIN}.items():
+        for column in columns.split():
+            unit = units.get(column.rpartition("_")[2]) if "_" in column else None
+            if unit:
+                assert unit in said[name], (name, column)
+    # what the plan was made with, where other programs look for it
+    about = {"format": "1", "area": "Érable \x0b& <Sons>", "caution": "Not walked = not ready."}
+    geopackage.write(plan, tmp_path / "about.gpkg", about)
+    with closing(sqlite3.connect(tmp_path / "about.gpkg")) as made:
+        (row,) = made.execute(
+            "SELECT reference_scope, table_name, md_scope, md_standard_uri, metadata "
+            "FROM gpkg_metadata JOIN gpkg_metadata_reference ON md_file_id = gpkg_metadata.id"
+        )
+        entered = made.execute(
+            "SELECT table_name FROM gpkg_extensions WHERE extension_name = 'gpkg_metadata'"
+        ).fetchall()
+    core = "http://purl.org/dc/elements/1.1/"
+    assert row[:4] == ("geopackage", None, "dataset", core)
+    assert sorted(entered) == [("gpkg_metadata",), ("gpkg_metadata_reference",)]
+    root = ElementTree.fromstring(row[4])
+    assert [fact.text for fact in root.iter(f"{{{core}}}description")] == [
+        "area: Érable & <Sons>", "caution: Not walked = not ready.", "format: 1",
+    ]  # fmt: skip
+    assert root.findtext(f"{{{core}}}title", "").startswith("Érable & <Sons>: skid trails")
+    info = pyogrio.read_info(tmp_path / "about.gpkg", layer="stand")
+    assert "Not walked" in " ".join(info["dataset_metadata"].values())
+    assert info["layer_metadata"] == {"DESCRIPTION": said["stand"]}
+    layer(tmp_path / "about.gpkg", "trails")
+    assert not list(tmp_path.glob("*.aux.xml"))  # who reads it leaves nothing beside it
 
 
 def test_each_layer_has_one_default_style_that_parses(file: sqlite3.Connection) -> None:

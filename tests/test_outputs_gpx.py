@@ -17,7 +17,9 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, Polygon
 
+from layout import track_types
 from layout.outputs import closing, geopackage, gpx, kml, overview, write_plan
+from layout.outputs.crew import flagging, walking
 from layout.outputs.device import degrees
 from layout.outputs.device.marks import outward
 from layout.plan import Plan
@@ -411,6 +413,7 @@ def test_trees_without_size_or_kind_done_trees_and_hazard_trees(plan: Plan, tmp_
     )
     assert points[listed.tree_id[first[1]]]["desc"].startswith(
         "HAZARD TREE (dead top): cut it first, before any other work near it; "
+        "keep 171 ft off until it lies: cut first; "
     )
     assert points[listed.tree_id[first[1]]]["type"] == "hazard tree, cut first"
     stays = points[f"H{listed.tree_id[3]}"]
@@ -465,6 +468,69 @@ def test_the_ring_round_a_hazard_tree_that_stays(plan: Plan, tmp_path: Path) -> 
     stem = Point(listed.x[row], listed.y[row])
     assert edge.is_closed and edge.distance(stem) == pytest.approx(50.0, abs=0.01)
     assert shapely.hausdorff_distance(edge, stem) < 50.1
+
+
+def test_the_ring_round_a_hazard_tree_that_is_cut_first(plan: Plan, tmp_path: Path) -> None:
+    listed = plan.area.trees
+    cut = next(i for i, marked in enumerate(listed.marked) if marked)
+    stays = next(i for i, marked in enumerate(listed.marked) if not marked)
+    hazard = tuple({cut: "rot", stays: "hung"}.get(i, "") for i in range(len(listed)))
+    height = np.full(len(listed), 25.0)  # so that two lengths are 50 m
+    trees = replace(listed, hazard=hazard, height_m=height)
+    bad = replace(plan, area=replace(plan.area, trees=trees))
+    path = written(bad, tmp_path)
+    tracks = texts(checked(path), "trk")
+    kinds = {said["type"]: said for said in tracks.values() if "hazard tree" in said["type"]}
+    found = kinds["hazard tree, cut first"]
+    assert set(kinds) == {"hazard tree", "hazard tree, cut first"}
+    assert found["name"].startswith("F") and kinds["hazard tree"]["name"].startswith("H")
+    assert "keep 164 ft off until it lies: cut first" in found["desc"]
+    read = pyogrio.read_dataframe(path, layer="tracks").to_crs(plan.area.crs).set_index("name")
+    (edge,) = read.geometry[found["name"]].geoms
+    stem = Point(listed.x[cut], listed.y[cut])
+    assert edge.is_closed and edge.distance(stem) == pytest.approx(50.0, abs=0.01)
+    # home again it is no trail
+    assert found["type"] in track_types.NO_TRAIL
+    way = degrees.way(plan.area)
+    assert way is not None
+    kml.write(bad, tmp_path / "plan.kml", way)
+    (name,) = pyogrio.read_dataframe(
+        tmp_path / "plan.kml", layer="Hazard trees cut first: keep off until they lie"
+    )["Name"]
+    assert name == f"Keep off HAZARD TREE {listed.tree_id[cut]} until it lies"
+
+
+def steeper_piece(plan: Plan) -> tuple[Plan, str]:
+    """Give the plan with the last piece of a spur steeper than any 10 m of it."""
+    trail = next(t for t in plan.trails if t.joins_id)
+    (*_, last) = walking.stations(trail.line, "us")[:-1]
+    known = plan.stations[trail.trail_id]
+    z = known.z[0] - 0.3 * np.clip(known.at_m - (last - 2.0), 0.0, None)
+    stations = replace(known, z=z, grade_pct=np.full(len(known), 2.3))
+    return replace(plan, stations={**plan.stations, trail.trail_id: stations}), trail.trail_id
+
+
+def test_no_piece_of_a_trail_is_flagged_steeper_than_its_steepest(
+    plan: Plan, tmp_path: Path
+) -> None:
+    steep, changed = steeper_piece(plan)
+    for made in (plan, steep):
+        tracks = texts(checked(written(made, tmp_path)), "trk")
+        for trail, way in flagging.ways(made):
+            told = {
+                word: int(size)
+                for size, word in re.findall(
+                    r"(\d+) % (downhill|uphill) loaded", tracks[trail.trail_id]["desc"]
+                )
+            }
+            for leg in way:
+                for pct in (leg.grade_pct, leg.steepest_pct or 0.0):
+                    size, _, word = flagging.grade_said(pct).partition(" % ")
+                    if word:
+                        name = {"up": "uphill", "down": "downhill"}[word]
+                        assert int(size) <= told.get(name, 0), (trail.trail_id, leg)
+    assert "steepest 30 % uphill loaded" in tracks[changed]["desc"]  # the last of `steep`
+    assert f"30 % uphill loaded ({changed}" in closing(steep)
 
 
 @pytest.mark.parametrize("what", ["no water", "no spurs", "one tree", "nothing"])

@@ -12,9 +12,10 @@ import pytest
 import schemas
 from test_outputs_gpx import SPACE, checked, texts
 
-from layout.outputs import gpx
+from layout.outputs import gpx, kml
 from layout.outputs.device import degrees
 from layout.outputs.device.work_stops import days, why_no_days
+from layout.outputs.rows import of_layer
 from layout.plan import Plan
 from layout.work_records import Work, WorkStep
 
@@ -142,6 +143,74 @@ def test_work_that_is_done_is_numbered_no_more(tmp_path: Path) -> None:
     assert [n for n in points if n.endswith(name)]
 
 
+def with_rub_load(plan: Plan) -> Plan:
+    """Give the plan with a position that only a rub tree is pulled to, on the last day."""
+    work = work_of(plan)
+    spot = next(p for p in plan.positions if p.tree_ids)
+    rub, rest = spot.tree_ids[0], spot.tree_ids[1:]
+    new = replace(spot, position_id="W700", tree_ids=(rub,))
+    positions = (*(replace(p, tree_ids=rest) if p is spot else p for p in plan.positions), new)
+    load = replace(
+        work.turns[0], turn_id="D700", stage="rub", position_id="W700", tree_ids=(rub,),
+        position_ids=("W700",), state="planned",
+    )  # fmt: skip
+    others = [
+        replace(step, tree_ids=tuple(name for name in step.tree_ids if name != rub))
+        for step in work.steps
+    ]
+    last = WorkStep(len(others) + 1, "rub", spot.trail_id, "", (rub,), ("D700",), 60.0)
+    return replace(
+        plan,
+        positions=positions,
+        work=replace(work, turns=(*work.turns, load), steps=(*others, last)),
+    )
+
+
+def test_a_position_for_a_rub_tree_alone_stands_in_the_order(planned: Plan, tmp_path: Path) -> None:
+    made = with_rub_load(planned)
+    (rub,) = next(p for p in made.positions if p.position_id == "W700").tree_ids
+    points = written(made, tmp_path / "plan.gpx")
+    (spot,) = (name for name in points if name.endswith("W700"))
+    (tree,) = (name for name in points if whole_id(name, points[name]) == rub)
+    assert "NOT USED" not in points[spot]["desc"] and "load D700" in points[spot]["desc"]
+    front = spot.removesuffix("W700")
+    assert front.isdigit() and tree.startswith(front)  # one stop, the last there is
+    assert int(front) == max(int(NUMBER.fullmatch(n)[1] or 0) for n in points)  # type: ignore[index]
+    last = len(days(made))
+    assert {spot, tree} <= set(written(made, tmp_path / "day.gpx", last))
+    # the same in the other files
+    way = degrees.way(made.area)
+    assert way is not None
+    kml.write(made, tmp_path / "plan.kml", way)
+    (said,) = re.findall(
+        "<name>W700</name>\\s*<description>([^<]*)</description>",
+        (tmp_path / "plan.kml").read_text(),
+    )
+    assert said.endswith(f"stop {int(front)} in the order of work")
+    stops = {row.values["position_id"]: row.values["stop"]
+             for row in of_layer(made, "winch_positions")}  # fmt: skip
+    assert stops == {
+        spot.position_id: next(
+            (int(n[: -len(f"W{spot.position_id.removeprefix('W')}")]) for n in points
+             if re.fullmatch(rf"\d+W?{spot.position_id}", n)), None)
+        for spot in made.positions
+    }  # fmt: skip
+
+
+def test_the_day_of_a_load_has_every_position_it_stops_at(planned: Plan) -> None:
+    work = work_of(planned)
+    far = next(p for p in reversed(planned.positions) if p.tree_ids)
+    near = next(p for p in planned.positions if p.tree_ids)
+    both = (far.position_id, near.position_id)
+    load = replace(work.turns[0], turn_id="D700", position_ids=both, state="planned")
+    last = WorkStep(len(work.steps) + 1, "haul", near.trail_id, near.position_id, (), ("D700",),
+                    5.0)  # fmt: skip
+    made = replace(
+        planned, work=replace(work, turns=(*work.turns, load), steps=(*work.steps, last))
+    )
+    assert {("winch position", name) for name in both} <= days(made)[-1].places
+
+
 @pytest.mark.parametrize("count", [99, 120])
 def test_many_stops_take_more_digits_and_names_stay_short(tmp_path: Path, count: int) -> None:
     plan = made_work.worked(plan_fixture.plan())
@@ -172,7 +241,7 @@ def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_pa
         for name, said in points.items():
             assert whole[name] == said  # the same name and note as in the whole file
             seen.setdefault(whole_id(name, said), set()).add(day.number)
-    fractions, spent = {}, 0.0
+    spent, fractions = 0.0, dict[str, list[tuple[float, float]]]()
     for step in work.steps:
         start, spent = spent, spent + step.minutes / 60 / total.productive_h * middle_days
         for place in places(iter([step]), planned):

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import made_order
 import matplotlib as mpl
 import numpy as np
 import plan_fixture
@@ -16,7 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from shapely.affinity import translate
-from shapely.geometry import MultiPolygon, box
+from shapely.geometry import LineString, MultiPolygon, box
 
 from layout.outputs import (
     map_labels,
@@ -25,11 +26,14 @@ from layout.outputs import (
     map_panel,
     map_window,
     overview,
+    overview_marks,
     palette,
 )
 from layout.outputs.amounts import round_length
+from layout.outputs.tree_orders import barred
 from layout.outputs.write import FILES
 from layout.plan import Plan
+from layout.site import Hazard
 
 
 @pytest.fixture(scope="module")
@@ -41,13 +45,17 @@ def plan() -> Plan:
 def page(plan: Plan) -> Iterator[Figure]:
     """Give the composed page, to look at its parts."""
     with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(overview.LOOK)
-        figure = Figure(figsize=overview.PAGE_IN, dpi=overview.DPI)
-        canvas = FigureCanvasAgg(figure)
-        overview._compose(figure, canvas, plan)
-        canvas.draw()
-        yield figure
+        yield composed(plan)
+
+
+def composed(plan: Plan) -> Figure:
+    mpl.rcdefaults()
+    mpl.rcParams.update(overview.LOOK)
+    figure = Figure(figsize=overview.PAGE_IN, dpi=overview.DPI)
+    canvas = FigureCanvasAgg(figure)
+    overview._compose(figure, canvas, plan)
+    canvas.draw()
+    return figure
 
 
 def texts(figure: Figure) -> list[Text]:
@@ -162,6 +170,103 @@ def test_the_map_has_one_scale_both_ways_and_holds_the_stand(plan: Plan, page: F
     window = map_window.around(plan, *overview.MAP_IN[2:])
     frame = box(window.west, window.south, window.east, window.north)
     assert frame.contains(plan.area.stand) and frame.contains(plan.landing.shape)
+
+
+def with_gate(plan: Plan, at: tuple[float, float]) -> Plan:
+    known = plan.area.settings
+    access = known.access.model_copy(update={"gate": at})
+    settings = known.model_copy(update={"access": access})
+    return replace(plan, area=replace(plan.area, settings=settings))
+
+
+def test_the_gate_and_dangers_near_the_way_in_are_on_the_map(plan: Plan) -> None:
+    west, south, _, _ = plan.area.stand.bounds
+    place = (west - 90.0, south + 20.0)
+    wire = LineString([(place[0] - 20.0, south - 300.0), (place[0] - 20.0, south + 400.0)])
+    area = replace(plan.area, hazards=(Hazard("wire-9", "wire", wire),))
+    made = with_gate(replace(plan, area=area), place)
+    window = map_window.around(made, *overview.MAP_IN[2:])
+    assert window.shows(*place) and window.shows(wire.coords[0][0], place[1])
+    assert not window.shows(place[0], south - 280.0)  # what is far off widens no map
+    assert not map_window.around(plan, *overview.MAP_IN[2:]).shows(*place)
+    with mpl.rc_context():
+        said = [text.get_text() for text in texts(composed(made))]
+    assert {"gate", "wire", "gate or road entrance"} <= set(said)
+    assert not any("off this map" in text for text in said)
+
+
+def test_a_hazard_tree_two_lengths_from_work_is_on_the_map(plan: Plan) -> None:
+    listed, (_, south, east, _) = plan.area.trees, plan.area.stand.bounds
+    bad = next(i for i, marked in enumerate(listed.marked) if not marked)
+    x, y = listed.x.copy(), listed.y.copy()
+    for off_m, there in ((45.0, True), (80.0, False)):
+        x[bad], y[bad] = east + off_m, south + 100.0
+        hazard = tuple("dead_top" if i == bad else "" for i in range(len(listed)))
+        trees = replace(listed, x=x.copy(), y=y.copy(), hazard=hazard)
+        made = replace(plan, area=replace(plan.area, trees=trees))
+        window = map_window.around(made, *overview.MAP_IN[2:])
+        assert (window.east > x[bad]) == there
+
+
+def test_a_gate_far_off_is_told_and_makes_no_map_smaller(plan: Plan) -> None:
+    west, south, _, _ = plan.area.stand.bounds
+    made = with_gate(plan, (west - 2000.0, south))
+    size = overview.MAP_IN[2:]
+    assert map_window.around(made, *size) == map_window.around(plan, *size)
+    far_ft = np.hypot(plan.landing.x - west + 2000.0, plan.landing.y - south) / 0.3048
+    with mpl.rc_context():
+        said = [text.get_text() for text in texts(composed(made))]
+    assert f"gate: {far_ft:.0f} ft from the landing, off this map" in said
+    assert "gate or road entrance" not in said
+
+
+def test_a_position_nothing_is_pulled_to_is_not_on_the_map(plan: Plan) -> None:
+    made = made_order.ordered(plan)
+    assert made.work is not None
+    spot = next(p for p in made.positions if p.trail_id and len(p.tree_ids) == 1)
+    opens = next(step for step in made.work.steps if step.kind == "open")
+    steps = tuple(
+        replace(step, tree_ids=(*step.tree_ids, *spot.tree_ids)) if step is opens else step
+        for step in made.work.steps
+    )
+    turns = tuple(t for t in made.work.turns if spot.position_id not in t.position_ids)
+    idle = replace(made, work=replace(made.work, steps=steps, turns=turns))
+    for there, count in ((made, 0), (idle, 1)):
+        left = overview_marks.shown(there)
+        assert len(left.positions) == len(there.positions) - count
+        assert len(left.pulls) == len(there.pulls) - count
+        with mpl.rc_context():
+            figure = composed(there)
+        drawn_at = {
+            (x, y)
+            for line in figure.axes[0].lines
+            if line.get_marker() == "s"
+            for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)
+        }
+        assert ((spot.x, spot.y) in drawn_at) == (count == 0)
+        said = " ".join(text.get_text() for text in texts(figure))
+        assert ("1 of them not used" in said) == (count == 1)
+
+
+def test_a_tree_to_hold_has_a_mark_of_its_own(plan: Plan, page: Figure) -> None:
+    listed = plan.area.trees
+    row = next(i for i, o in enumerate(plan.trees) if o.status == "served")
+    bad = next(i for i, marked in enumerate(listed.marked) if not marked)
+    x, y = listed.x.copy(), listed.y.copy()
+    x[bad], y[bad] = x[row] + 6.0, y[row]
+    hazard = tuple("split" if i == bad else "" for i in range(len(listed)))
+    trees = replace(listed, x=x, y=y, hazard=hazard)
+    made = replace(plan, area=replace(plan.area, trees=trees))
+    held = barred(made)
+    assert listed.tree_id[row] in held and not barred(plan)
+    with mpl.rc_context():
+        figure = composed(made)
+    (marks,) = [line for line in figure.axes[0].lines if line.get_marker() is map_looks.NO_ENTRY]
+    want = [(px, py) for t, px, py in zip(trees.tree_id, x, y, strict=True) if t in held]
+    assert list(zip(marks.get_xdata(), marks.get_ydata(), strict=True)) == want
+    told = "marked, but HOLD: see tree list"
+    assert told in {text.get_text() for text in texts(figure)}
+    assert told not in {text.get_text() for text in texts(page)}
 
 
 def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:

@@ -23,6 +23,7 @@ from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.crossing_words import CROSSINGS
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.landing_words import LANDINGS
+from layout.outputs.words.layer_words import LAYER_WORDS
 from layout.outputs.words.option_words import OPTIONS
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
@@ -64,7 +65,7 @@ def asked_for() -> set[str]:
 
 def test_no_key_stands_in_two_files() -> None:
     parts = (BARS, CHANCES, CREW, CREW_PAGES, CREW_WORK, CLOSEOUT, CROSSINGS, DEVICE, LANDINGS,
-             OPTIONS, PLAN, REPORT, WORK_LINES)  # fmt: skip
+             LAYER_WORDS, OPTIONS, PLAN, REPORT, WORK_LINES)  # fmt: skip
     assert len(ENGLISH) == sum(len(part) for part in parts)
 
 

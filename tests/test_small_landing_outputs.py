@@ -14,9 +14,10 @@ from test_outputs_crew_pdf import said
 from layout.outputs import map_marks, payloads, rows
 from layout.outputs.crew import book, maps, ribbons
 from layout.outputs.crew.sheet import Sheet
-from layout.outputs.device.marks import SMALL_LANDING, marks
+from layout.outputs.device.marks import marks
 from layout.outputs.report import trailer
 from layout.outputs.report.tally import Tally
+from layout.outputs.stop_order import SMALL_LANDING
 from layout.outputs.trailer_place import stems_on
 from layout.outputs.turn_table import write
 from layout.outputs.words import say

@@ -19,9 +19,10 @@ import pyogrio
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from layout.outputs import kept_columns, rows
+from layout.outputs import gpkg_metadata, kept_columns, rows
 from layout.outputs.schema import LAYERS, Kind, Layer
 from layout.outputs.styles import LEGEND, style_of
+from layout.outputs.words import say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -51,11 +52,13 @@ def write(plan: Plan, path: Path, about: dict[str, str]) -> None:
             layer=layer.name,
             **({} if layer.shape == "None" else {"geometry_type": layer.shape}),
             append=False,
+            layer_options={"DESCRIPTION": say(f"layer_{layer.name}")},
             **({"dataset_options": {"VERSION": VERSION}} if number == 0 else {}),
         )
     with closing(sqlite3.connect(path)) as file, file:
         file.execute("PRAGMA journal_mode=DELETE")
         _write_about(file, about)
+        gpkg_metadata.write(file, about)
         _write_legend(file)
         _write_styles(file)
 

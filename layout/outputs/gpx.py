@@ -21,7 +21,7 @@ from shapely.geometry import Point
 from layout import track_types
 from layout.geometry import Floats
 from layout.outputs.device.degrees import DECIMALS, HEIGHT_DECIMALS, Degrees
-from layout.outputs.device.marks import FIRST_TREE, Mark, marks
+from layout.outputs.device.marks import Mark, marks
 from layout.outputs.device.notes import whole_file
 from layout.outputs.device.short_names import shorten
 from layout.outputs.device.work_stops import Day, fronts, label, on_day
@@ -123,7 +123,7 @@ def _say(element: Element, mark: Mark, name: str, front: str = "") -> None:
     whole = plain(mark.plan_id)
     put(element, "name", name)
     put(element, "desc", mark.note if front + whole == name else f"{whole}: {mark.note}")
-    put(element, "type", FIRST_TREE if mark.first else mark.kind)
+    put(element, "type", track_types.FIRST_TREE if mark.first else mark.kind)
 
 
 def _points(parent: Element, tag: str, xy: Floats, degrees: Degrees) -> list[Element]:

@@ -11,9 +11,9 @@ from shapely.geometry import Point, Polygon
 from layout.outputs.tree_orders import (
     HazardTree,
     first_said,
-    keep_off,
     keep_off_said,
     standing_hazards,
+    until_down_said,
 )
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 CORNERS_A_QUARTER = 16
+BETWEEN = "; "
 
 
 def ring(tree: HazardTree) -> Polygon:
@@ -44,8 +45,9 @@ def ring(tree: HazardTree) -> Polygon:
 def hazard_tree_rows(plan: Plan) -> Iterator[tuple[BaseGeometry | None, dict[str, object]]]:
     """Give the hazard trees that stand: those cut first, and those kept off."""
     for tree in standing_hazards(plan):
-        kind = plan.area.trees.hazard[tree.row]
-        said = first_said(kind) if tree.marked else keep_off_said(tree, plan)
+        said = keep_off_said(tree, plan)
+        if tree.marked:
+            said = BETWEEN.join([first_said(tree), until_down_said(tree, plan)])
         yield (
             Point(tree.x, tree.y),
             {
@@ -59,9 +61,14 @@ def hazard_tree_rows(plan: Plan) -> Iterator[tuple[BaseGeometry | None, dict[str
 
 
 def ring_rows(plan: Plan) -> Iterator[tuple[BaseGeometry | None, dict[str, object]]]:
-    """Give the rings round hazard trees that are not marked."""
-    for tree in keep_off(plan):
+    """Give the rings round hazard trees that stand: marked ones only until they lie."""
+    for tree in standing_hazards(plan):
         yield (
             ring(tree),
-            {"tree_id": tree.tree_id, "hazard": tree.hazard, "keep_off_m": tree.reach_m},
+            {
+                "tree_id": tree.tree_id,
+                "hazard": tree.hazard,
+                "keep_off_m": tree.reach_m,
+                "marked": tree.marked,
+            },
         )

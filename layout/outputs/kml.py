@@ -20,10 +20,11 @@ from shapely.geometry.polygon import orient
 
 from layout import track_types
 from layout.outputs import palette as ink
+from layout.outputs import stop_order
 from layout.outputs.device import marks
 from layout.outputs.device.degrees import DECIMALS, Degrees
 from layout.outputs.device.marks import single_shapes
-from layout.outputs.device.notes import whole_file
+from layout.outputs.device.notes import BETWEEN, whole_file
 from layout.outputs.device.xml_text import put
 from layout.outputs.device.xml_text import write as write_xml
 from layout.outputs.words import say
@@ -90,6 +91,7 @@ LOOKS: dict[str, Look] = {
     "hazards": Look(ink.HAZARD, 4.0, 60),
     "stand": Look(ink.PAPER, 3.0),
     "hazard_trees": Look(ink.HAZARD, 3.0, 40),
+    "first_rings": Look(ink.HAZARD, 1.5, label=0.0),
     "cautions": Look(ink.CAUTION, label=0.6),
     "unknowns": Look(ink.STEM, label=0.6),
 }
@@ -97,12 +99,12 @@ LOOKS: dict[str, Look] = {
 # Marked trees go by their state.
 FOLDERS = {
     marks.LANDING: "landing",
-    marks.SMALL_LANDING: "small_landing",
+    stop_order.SMALL_LANDING: "small_landing",
     marks.WAY_IN: "access",
-    marks.TRAIL_START: "starts",
-    marks.TURNING_PLACE: "turning",
-    marks.WINCH_POSITION: "positions",
-    marks.WATER_BAR: "bars",
+    stop_order.TRAIL_START: "starts",
+    stop_order.TURNING_PLACE: "turning",
+    stop_order.WINCH_POSITION: "positions",
+    stop_order.WATER_BAR: "bars",
     track_types.MAIN_TRAIL: "main_trail",
     track_types.SPUR: "spurs",
     track_types.OTHER_TRAIL: "spurs",
@@ -110,6 +112,7 @@ FOLDERS = {
     track_types.KEEP_OUT: "keep_out",
     track_types.HAZARD: "hazards",
     track_types.HAZARD_TREE: "hazard_trees",
+    track_types.FIRST_TREE: "first_rings",
 }
 
 
@@ -153,10 +156,14 @@ def write(plan: Plan, path: Path, degrees: Degrees) -> None:
 def _folders(plan: Plan) -> dict[str, list[Thing]]:
     """Sort everything of the plan into folders."""
     out: dict[str, list[Thing]] = {name: [] for name in LOOKS}
+    stops = stop_order.in_order(plan)
     for mark in marks.marks(plan):
         folder = mark.state or FOLDERS[mark.kind]
         name = say(f"kml_name_{'first' if mark.first else folder}", name=mark.plan_id)
-        out[folder].append(Thing(name, mark.note, mark.shape))
+        said = [mark.note]
+        if (stop := stops.get((mark.kind, mark.plan_id))) is not None:
+            said.append(say("kml_stop", stop=stop))
+        out[folder].append(Thing(name, BETWEEN.join(said), mark.shape))
     out["stand"] = [Thing(plan.area.settings.area.name, "", plan.area.stand)]
     out["pulls"] = list(_pulls(plan))
     for level, folder in (("stop", "stops"), ("caution", "cautions"), ("unknown", "unknowns")):

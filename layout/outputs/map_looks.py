@@ -19,6 +19,13 @@ from layout.outputs import palette as ink
 LOG = Path([(-1, -0.36), (1, -0.36), (1, 0.36), (-1, 0.36), (-1, -0.36)], closed=True)
 # Five sides as of a marked rub tree, but on its point: told apart without colour or fill.
 ON_POINT = Path.unit_regular_polygon(5).transformed(Affine2D().rotate_deg(180))
+# A bar across a ring: told from every disc and cross without colour.
+NO_ENTRY = Path.make_compound_path(Path.unit_circle(), Path([(-0.62, 0.0), (0.62, 0.0)]))
+# Two posts and a bar between them.
+GATE_BARS = Path(
+    [(-1, -0.8), (-1, 0.8), (1, -0.8), (1, 0.8), (-1, 0.35), (1, 0.35), (-1, -0.35), (1, -0.35)],
+    [Path.MOVETO, Path.LINETO] * 4,
+)
 
 AREAS: dict[str, dict[str, Any]] = {
     "may_use": {"facecolor": "none", "edgecolor": ink.MAY_USE, "linewidth": 1.3, "linestyle": ":"},
@@ -123,6 +130,21 @@ POINTS: dict[str, dict[str, Any]] = {
         "color": ink.UNSERVED,
         "markeredgewidth": 1.9,
         "casing": 3.6,
+    },
+    "hold": {
+        "marker": NO_ENTRY,
+        "markersize": 9.6,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.UNSERVED,
+        "markeredgewidth": 2.2,
+    },
+    "gate": {
+        "marker": GATE_BARS,
+        "markersize": 13.0,
+        "color": ink.INK,
+        "fillstyle": "none",
+        "markeredgecolor": ink.INK,
+        "markeredgewidth": 2.0,
     },
     "position": {
         "marker": "s",

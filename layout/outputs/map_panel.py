@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.text import Text
 
-from layout.outputs import about, danger_marks, map_marks, option_marks
+from layout.outputs import about, danger_marks, map_marks, option_marks, overview_marks
 from layout.outputs import palette as ink
 from layout.outputs.amounts import round_length
 from layout.outputs.map_window import Window
@@ -44,7 +44,8 @@ def legend(axes: Axes, plan: Plan, window: Window) -> None:
     samples, texts = map_marks.legend_entries(plan, window)
     tried, said = option_marks.legend_entries(plan, window)
     bad, named = danger_marks.legend_entries(plan, window)
-    samples, texts = [*samples, *tried, *bad], [*texts, *said, *named]
+    own, told = overview_marks.legend_entries(plan, window)
+    samples, texts = [*samples, *own, *tried, *bad], [*texts, *told, *said, *named]
     # a map that shows everything has its marks closer, so that none reaches the scale below
     lines = sum(text.count("\n") + 1 for text in texts) + 2.0  # the title, and air under it
     room = axes.get_ylim()[1] * PT_AN_INCH / TEXT_PT - LINE_EM * lines

@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point, box
+from shapely.geometry.base import BaseGeometry
 
 from layout import terrain
 from layout.grid import Dem
 from layout.outputs import palette as ink
+from layout.outputs.gate_place import gate
+from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.tongue import number
 from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 MARGIN_SHARE = 0.05  # white round the stand, of the longer side
+MOST_WIDER = 1.5  # a gate that makes the map show more ground an inch than this is left out; ours
+DANGER_NEAR_M = 60.0  # at least: two tree lengths where no marked tree stands any more; ours
 MOST_CONTOURS = 28
 INTERVALS_FT = (1, 2, 5, 10, 20, 40, 50, 100, 200, 500, 1000)
 INTERVALS_M = (0.25, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 250)
@@ -57,7 +62,7 @@ class Window:
 
 
 def around(plan: Plan, width_in: float, height_in: float) -> Window:
-    """Fit stand, landing and trails into a map of a size.
+    """Fit stand, landing, trails, the gate and what is dangerous nearby into a map of a size.
 
     Parameters
     ----------
@@ -69,11 +74,34 @@ def around(plan: Plan, width_in: float, height_in: float) -> Window:
     Returns
     -------
     Window
-        With the paper's shape and a margin all round.
+        With the paper's shape and a margin all round. A gate so far off that the ground
+        would be drawn much smaller for it is left out.
     """
     shapes = [plan.area.stand, *(landing.shape for landing in plan.landings)]
     shapes += [trail.line.buffer(trail.width_m) for trail in plan.trails]
     shapes += [place.shape for place in plan.turning_places]
+    without = _fitted(_with_dangers(plan, shapes), width_in, height_in)
+    place = gate(plan)
+    if place is None:
+        return without
+    made = _fitted(_with_dangers(plan, [*shapes, place]), width_in, height_in)
+    far = made.metres_per_inch > MOST_WIDER * without.metres_per_inch
+    return without if far else made
+
+
+def _with_dangers(plan: Plan, shapes: list[BaseGeometry]) -> list[BaseGeometry]:
+    """Add what is dangerous within two tree lengths of work or of the way in."""
+    ground = box(*shapely.total_bounds(np.array(shapes, dtype=object)))
+    roads = [road.intersection(ground) for road in plan.area.access_road]
+    work = shapely.union_all([*shapes, *roads])
+    near = work.buffer(max(two_lengths_m(plan) or 0.0, DANGER_NEAR_M))
+    wires = [hazard.geometry.intersection(near) for hazard in plan.area.hazards]
+    trees = [Point(tree.x, tree.y) for tree in standing_hazards(plan)
+             if work.distance(Point(tree.x, tree.y)) <= tree.reach_m]  # fmt: skip
+    return [*shapes, *(wire for wire in wires if not wire.is_empty), *trees]
+
+
+def _fitted(shapes: list[BaseGeometry], width_in: float, height_in: float) -> Window:
     west, south, east, north = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
     margin = MARGIN_SHARE * max(east - west, north - south)
     per_inch = max((east - west + 2 * margin) / width_in, (north - south + 2 * margin) / height_in)

@@ -15,10 +15,19 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from layout.outputs import danger_marks, map_marks, map_names, map_panel, map_window, option_marks
+from layout.outputs import (
+    danger_marks,
+    map_marks,
+    map_names,
+    map_panel,
+    map_window,
+    option_marks,
+    overview_marks,
+)
 from layout.outputs import palette as ink
 from layout.outputs.amounts import limit, share
 from layout.outputs.map_labels import Labels
+from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import counted, say
 from layout.speech import speak_length
 
@@ -100,14 +109,17 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     contours = map_window.contours(dem, interval_m, units)
     map_window.draw_relief(axes, dem)
     map_window.draw_contours(axes, contours)
-    size = map_marks.crowding(plan, window)
-    map_marks.draw(axes, plan, window, size)
+    shown = overview_marks.shown(plan)
+    size = map_marks.crowding(shown, window)
+    map_marks.draw(axes, shown, window, size)
+    overview_marks.draw(axes, plan, size)
     option_marks.draw(axes, plan, window)
     danger_marks.draw(axes, plan, window)
     axes.set_xlim(window.west, window.east)
     axes.set_ylim(window.south, window.north)
     labels = Labels(axes, canvas)
-    map_names.write(labels, plan, window, contours, size)
+    overview_marks.name(labels, plan, window)
+    map_names.write(labels, shown, window, contours, size)
     option_marks.name(labels, plan, window)
 
     panel = map_panel.inches(
@@ -123,6 +135,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
         say("map_scale", scale=round(window.scale, -1)),
         say("map_contours", interval=interval_said),
         plan.area.crs.name,
+        *overview_marks.off_the_map(plan, window),
     )
     map_panel.north_and_scale(foot, plan, window, under)
     map_panel.cautions(map_panel.inches(figure, *STRIP_IN), plan)
@@ -169,7 +182,7 @@ def key_numbers(plan: Plan) -> str:
             spurs=counted("spur", sum(trail.kind == "spur" for trail in plan.trails)),
             length=speak_length(length["spur"], units),
         ),
-        counted("position", len(plan.positions)),
+        _positions(plan),
         say(
             "map_ground",
             share=share(plan.soil.share_pct),
@@ -178,3 +191,10 @@ def key_numbers(plan: Plan) -> str:
         say("map_findings", stops=levels.count("stop"), cautions=levels.count("caution")),
     )
     return "  ·  ".join(parts)
+
+
+def _positions(plan: Plan) -> str:
+    """Count the winch positions, and those of them the map leaves out."""
+    idle = len(idle_positions(plan))
+    all_of_them = counted("position", len(plan.positions))
+    return all_of_them if not idle else say("map_idle", positions=all_of_them, idle=idle)

@@ -71,7 +71,15 @@ def line(ink: str, width_mm: float, dashes_mm: tuple[float, ...] = ()) -> str:
     return layer("SimpleLine", props)
 
 
-def fill(paper: str, alpha: int, edge: str, edge_mm: float, *, dashed: bool = False) -> str:
+def fill(
+    paper: str,
+    alpha: int,
+    edge: str,
+    edge_mm: float,
+    *,
+    dashed: bool = False,
+    dotted: bool = False,
+) -> str:
     """Write a filled area with an edge; alpha 0 leaves it empty."""
     return layer(
         "SimpleFill",
@@ -79,7 +87,7 @@ def fill(paper: str, alpha: int, edge: str, edge_mm: float, *, dashed: bool = Fa
             "color": colour(paper, alpha),
             "style": "solid" if alpha else "no",
             "outline_color": colour(edge),
-            "outline_style": "dash" if dashed else "solid",
+            "outline_style": "dot" if dotted else "dash" if dashed else "solid",
             "outline_width": f"{edge_mm:g}",
             "outline_width_unit": "MM",
         },

@@ -32,6 +32,7 @@ from layout.outputs import (
 )
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
+from layout.outputs.stop_order import WINCH_POSITION, in_order
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -220,6 +221,7 @@ def loaded_direction(grade_pct: float) -> str | None:
 
 
 def _winch_positions(plan: Plan) -> Made:
+    stops = in_order(plan)
     for position in plan.positions:
         yield (
             Point(position.x, position.y),
@@ -234,6 +236,7 @@ def _winch_positions(plan: Plan) -> Made:
                 "along_pct": position.along_pct,
                 "back_m": position.back_m,
                 "tree_count": len(position.tree_ids),
+                "stop": stops.get((WINCH_POSITION, position.position_id)),
             },
         )
 

@@ -63,7 +63,7 @@ LAYERS: tuple[Layer, ...] = (
         "Point",
         _columns(
             "position_id trail_id landing_id at_m:r rear_azimuth_deg:r swing_deg:r cross_pct:r "
-            "along_pct:r back_m:r tree_count:i"
+            "along_pct:r back_m:r tree_count:i stop:i"
         ),
     ),
     Layer(
@@ -96,7 +96,7 @@ LAYERS: tuple[Layer, ...] = (
     ),
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("hazard_trees", "Point", _columns("tree_id hazard marked:b keep_off_m:r said")),
-    Layer("hazard_rings", "Polygon", _columns("tree_id hazard keep_off_m:r")),
+    Layer("hazard_rings", "Polygon", _columns("tree_id hazard keep_off_m:r marked:b")),
     Layer("property_line", "MultiLineString", _columns("source error_m:r")),
     Layer(
         "crossings",

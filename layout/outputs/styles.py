@@ -52,7 +52,8 @@ LEGEND: tuple[tuple[str, str, str, str], ...] = (
     ("hazards", "", say("look_hazards"), say("mark_hazard")),
     ("hazard_trees", "marked", say("look_hazard_trees_first"), say("legend_hazard_first")),
     ("hazard_trees", "not marked", say("look_hazard_trees_off"), say("legend_hazard_off")),
-    ("hazard_rings", "", say("look_hazard_rings"), say("legend_hazard_ring")),
+    ("hazard_rings", "not marked", say("look_hazard_rings"), say("legend_hazard_ring")),
+    ("hazard_rings", "marked", say("look_hazard_rings_first"), say("legend_hazard_ring_first")),
     ("property_line", "", say("look_property_line"), say("mark_property")),
     ("gaps", "", say("look_gaps"), say("legend_gap")),
     ("channels", "", say("look_channels"), say("legend_channel")),
@@ -289,6 +290,26 @@ def _hazard_trees() -> str:
     )
 
 
+def _hazard_rings() -> str:
+    return by_rule(
+        (
+            Rule(
+                '"marked"',
+                say("legend_hazard_ring_first"),
+                _area(fill(ink.PAPER, 0, ink.HAZARD, 0.6, dotted=True)),
+            ),
+            Rule(
+                "ELSE",
+                say("legend_hazard_ring"),
+                _area(
+                    fill(ink.PAPER, 0, ink.HAZARD, 0.6, dashed=True),
+                    hatch(ink.HAZARD, 135, 3.0, 0.12),
+                ),
+            ),
+        )
+    )
+
+
 def _landing_options() -> str:
     return by_rule(
         (
@@ -336,13 +357,7 @@ _STYLES: dict[str, str] = {
     "findings": document(_findings()),
     "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),
     "hazard_trees": document(_hazard_trees(), Label('"tree_id"', 8, ink.HAZARD, bold=True)),
-    "hazard_rings": document(
-        single(
-            _area(
-                fill(ink.PAPER, 0, ink.HAZARD, 0.6, dashed=True), hatch(ink.HAZARD, 135, 3.0, 0.12)
-            )
-        )
-    ),
+    "hazard_rings": document(_hazard_rings()),
     "property_line": document(
         single(_line(line(ink.PROPERTY, 0.6, (4.0, 0.9, 0.6, 0.9, 0.6, 0.9))))
     ),

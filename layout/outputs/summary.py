@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from layout import benching
 from layout.limit_words import said
-from layout.outputs import stand_lines, work_summary
+from layout.outputs import stand_lines, steepness, work_summary
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
@@ -21,11 +21,8 @@ from layout.records import REACHED, Sureness
 from layout.speech import speak_area, speak_length, speak_station, speak_volume
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from layout.geometry import Floats
     from layout.plan import Plan
-    from layout.terrain import Stations
 
 MOST_CAUTIONS = 8  # kinds
 SURENESS: tuple[Sureness, ...] = ("sure", "tight", "doubtful")
@@ -193,19 +190,22 @@ def _ground(plan: Plan) -> str:
 
 def _steepest(plan: Plan) -> list[str]:
     """Say the steepest loaded grades and cross slope, each with its place, never with a sign."""
-    measures: tuple[tuple[str, Callable[[Stations], Floats]], ...] = (
-        ("downhill_loaded", lambda stations: -stations.grade_pct),
-        ("uphill_loaded", lambda stations: stations.grade_pct),
-        ("cross_slope", lambda stations: stations.cross_pct),
-    )
+    found: dict[str, list[tuple[str, Floats, Floats]]] = defaultdict(list)
+    for trail in sorted(plan.trails, key=lambda trail: trail.trail_id):
+        if (stations := plan.stations.get(trail.trail_id)) is None:
+            continue
+        at_m, grade_pct = steepness.grades(plan, trail)
+        found["downhill_loaded"].append((trail.trail_id, at_m, -grade_pct))
+        found["uphill_loaded"].append((trail.trail_id, at_m, grade_pct))
+        found["cross_slope"].append((trail.trail_id, stations.at_m, stations.cross_pct))
     said = []
-    for key, measure in measures:
+    for key, trails in found.items():
         worst, place = 0.5, ("", 0.0)  # what rounds to 0 % is not worth a word
-        for trail_id, stations in sorted(plan.stations.items()):
-            sizes = np.nan_to_num(measure(stations), nan=0.0)
+        for trail_id, at_m, pct in trails:
+            sizes = np.nan_to_num(pct, nan=0.0)
             if sizes.size and float(sizes.max()) > worst:
                 worst = float(sizes.max())
-                place = (trail_id, float(stations.at_m[int(sizes.argmax())]))
+                place = (trail_id, float(at_m[int(sizes.argmax())]))
         if place[0]:
             at = speak_station(place[1], plan.area.settings.area.units)
             said.append(say(key, size=grade(worst), place=say("place", trail=place[0], at=at)))

@@ -101,7 +101,9 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
     said: dict[str, list[Order]] = {}
     for row, kind in enumerate(trees.hazard):
         if kind and trees.to_serve[row]:
-            said.setdefault(trees.tree_id[row], []).append(Order("first", first_said(kind)))
+            said.setdefault(trees.tree_id[row], []).append(
+                Order("first", _first(hazard_said(kind)))
+            )
     told = any(finding.code in STRIP_TREES for finding in plan.findings)
     for claim in strip_trees.claims(area, plan.terrain) if told else ():
         text = say(f"order_strip_{claim.what}", water=claim.water_id)
@@ -236,9 +238,15 @@ def keep_off_said(tree: HazardTree, plan: Plan) -> str:
     return say("order_keep_off", kind=tree.hazard, distance=off)
 
 
-def first_said(kind: str) -> str:
+def first_said(tree: HazardTree) -> str:
     """Say of a marked hazard tree that it is cut before any other work near it."""
-    return say("order_first", kind=hazard_said(kind))
+    return _first(tree.hazard)
+
+
+def until_down_said(tree: HazardTree, plan: Plan) -> str:
+    """Say how far everybody keeps off a marked hazard tree until it lies."""
+    off = speak_length(tree.reach_m, plan.area.settings.area.units)
+    return say("device_until_down", distance=off)
 
 
 def hazard_said(kind: str) -> str:
@@ -263,6 +271,10 @@ def thing_said(kind: str, name: str) -> str:
     """
     word = word_of(f"hazard_{kind}", kind.replace("_", " "))
     return name if name.lower().startswith(word) else f"{word} {name}".strip()
+
+
+def _first(hazard: str) -> str:
+    return say("order_first", kind=hazard)
 
 
 def _inside(plan: Plan) -> Iterator[tuple[str, str]]:

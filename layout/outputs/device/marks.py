@@ -22,8 +22,16 @@ from layout.outputs.device.notes import Notes
 from layout.outputs.device.short_names import with_prefix
 from layout.outputs.device.way_in import places
 from layout.outputs.keep_off_rings import ring
+from layout.outputs.stop_order import (
+    SMALL_LANDING,
+    TRAIL_START,
+    TREE,
+    TURNING_PLACE,
+    WATER_BAR,
+    WINCH_POSITION,
+)
 from layout.outputs.trailer_place import small_landing
-from layout.outputs.tree_orders import keep_off
+from layout.outputs.tree_orders import keep_off, standing_hazards
 from layout.outputs.words import say
 from layout.records import REACHED
 
@@ -32,14 +40,7 @@ if TYPE_CHECKING:
     from layout.records import Trail, TreeOutcome, TurningPlace, WaterBar, WinchPosition
 
 LANDING = "landing"
-SMALL_LANDING = "small landing"
-TURNING_PLACE = "turning place"
-TRAIL_START = "trail start"
-WINCH_POSITION = "winch position"
-TREE = "tree"
 WAY_IN = "way in, and help"
-FIRST_TREE = "hazard tree, cut first"  # as its type is said
-WATER_BAR = "water bar"
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +240,11 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
         label = with_prefix("H", name)
         yield Mark(track_types.HAZARD_TREE, name, label, note, _stem(plan, tree.row))
         yield Mark(track_types.HAZARD_TREE, name, label, notes.tree_ring(tree), ring(tree))
+    for tree in standing_hazards(plan):
+        if tree.marked:
+            label = with_prefix("F", tree.tree_id)  # first; the ring of one that stays has an H
+            note = notes.first_ring(tree)
+            yield Mark(track_types.FIRST_TREE, tree.tree_id, label, note, ring(tree))
 
 
 def _edges(part: BaseGeometry) -> list[LineString]:

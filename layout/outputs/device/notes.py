@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from layout.land import hazard_rule
-from layout.outputs import bar_facts, fingerprint
+from layout.outputs import bar_facts, fingerprint, steepness
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
 from layout.outputs.device.stump_notes import StumpNotes
@@ -23,11 +23,14 @@ from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import (
     HazardTree,
     barred,
+    first_said,
     idle_positions,
     keep_off_said,
     near_hazards,
     near_said,
     orders,
+    standing_hazards,
+    until_down_said,
 )
 from layout.outputs.words import ENGLISH, counted, say
 from layout.rule_files import NO_RULE_CHOSEN
@@ -113,6 +116,7 @@ class Notes:
         self._stump = StumpNotes(plan)
         self._orders, self._cares, self._near = orders(plan), cares(plan), near_hazards(plan)
         self._ends = {trail.trail_id: trail.line.length for trail in plan.trails}
+        self._first = {tree.tree_id: tree for tree in standing_hazards(plan) if tree.marked}
         self._loads: dict[str, int] = defaultdict(int)
         for step in plan.steps:
             self._loads[step.trail_id] = max(self._loads[step.trail_id], step.loads)
@@ -178,18 +182,17 @@ class Notes:
 
     def _steepest(self, trail: Trail) -> list[str]:
         """Say the steepest grades both ways and across; what prints as 0 % is left out."""
-        stations = self.plan.stations.get(trail.trail_id)
-        if stations is None:
-            return [say("device_level")]
-        said = []
-        for way, sizes in (
-            ("downhill", -stations.grade_pct),
-            ("uphill", stations.grade_pct),
-            ("across", stations.cross_pct),
-        ):
-            steepest = float(np.nan_to_num(sizes, nan=0.0).max(initial=0.0))
-            if steepest >= LEVEL_BELOW_PCT:
-                said.append(say(f"device_grade_{way}", size=grade(steepest)))
+        most = steepness.of(self.plan, trail)
+        sizes = {
+            "downhill": most.downhill_pct,
+            "uphill": most.uphill_pct,
+            "across": most.across_pct,
+        }
+        said = [
+            say(f"device_grade_{way}", size=grade(size))
+            for way, size in sizes.items()
+            if size >= LEVEL_BELOW_PCT
+        ]
         return said or [say("device_level")]
 
     def turning_place(self, place: TurningPlace) -> str:
@@ -290,7 +293,10 @@ class Notes:
             return BETWEEN.join(said)
         held = outcome.tree_id in barred(self.plan)
         first, after = self._stump.of(outcome.tree_id, barred=held)
-        return BETWEEN.join([*(order.text for order in orders_of), *first, *said, *after])
+        told = [order.text for order in orders_of]
+        if tree := self._first.get(outcome.tree_id):
+            told.insert(1, until_down_said(tree, self.plan))
+        return BETWEEN.join([*told, *first, *said, *after])
 
     def hazard_tree(self, tree: HazardTree) -> str:
         """Say what stem it is, and how far to keep off a hazard tree that stays."""
@@ -299,6 +305,12 @@ class Notes:
     def tree_ring(self, tree: HazardTree) -> str:
         """Say what the ring round a hazard tree is."""
         return BETWEEN.join([keep_off_said(tree, self.plan), say("device_tree_ring")])
+
+    def first_ring(self, tree: HazardTree) -> str:
+        """Say what the ring round a hazard tree is that is cut first."""
+        return BETWEEN.join(
+            [first_said(tree), until_down_said(tree, self.plan), say("device_tree_ring")]
+        )
 
     def comes_first(self, outcome: TreeOutcome) -> bool:
         """Tell whether a marked tree is a hazard tree that still stands: it is cut first."""

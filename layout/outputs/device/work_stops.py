@@ -12,24 +12,25 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from layout.outputs.device.marks import (
+from layout.outputs.device.marks import Mark
+from layout.outputs.stop_order import (
     SMALL_LANDING,
     TRAIL_START,
     TREE,
     TURNING_PLACE,
     WATER_BAR,
     WINCH_POSITION,
-    Mark,
+    Key,
+    gone_to,
+    in_order,
 )
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
-    from layout.work_records import WorkStep
 
 FEWEST_DIGITS = 2
 ROUNDING_H = 1e-9
-Key = tuple[str, str]  # a kind of mark, and what the plan calls it
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +41,14 @@ class Day:
     places: frozenset[Key]
 
 
-def fronts(plan: Plan, marks: Iterable[Mark]) -> tuple[str, ...]:
+def fronts(plan: Plan, listed: Iterable[Mark]) -> tuple[str, ...]:
     """Give the digits each name begins with, so that names sort in the order of work.
 
     Parameters
     ----------
     plan : Plan
         The plan.
-    marks : iterable of Mark
+    listed : iterable of Mark
         In the order they are listed; without an order of work this order counts.
 
     Returns
@@ -55,10 +56,10 @@ def fronts(plan: Plan, marks: Iterable[Mark]) -> tuple[str, ...]:
     tuple of str
         One a mark, all of one length; empty for what has no stop.
     """
-    marks = tuple(marks)
-    stops = _listed_stops(plan, marks) if plan.work is None else _stops(plan)
-    found = [stops.get((mark.kind, mark.plan_id)) if mark.points() else None for mark in marks]
-    ranks = {stop: rank for rank, stop in enumerate(sorted({s for s in found if s is not None}))}
+    them = tuple(listed)
+    stops = _listed_stops(plan, them) if plan.work is None else in_order(plan)
+    found = [stops.get((mark.kind, mark.plan_id)) if mark.points() else None for mark in them]
+    ranks = {stop: rank for rank, stop in enumerate(sorted(set(stops.values())))}
     digits = max(FEWEST_DIGITS, len(str(len(ranks))))
     return tuple("" if stop is None else f"{ranks[stop]:0{digits}d}" for stop in found)
 
@@ -110,7 +111,7 @@ def days(plan: Plan) -> tuple[Day, ...]:
         spent_h += step.minutes * middle_per_min
         end = max(start, int(spent_h / day_h - ROUNDING_H))
         for day in range(start, end + 1):
-            places.setdefault(day, set()).update(_places(plan, step))
+            places.setdefault(day, set()).update(gone_to(plan, step))
     return tuple(
         Day(number, frozenset(places[day])) for number, day in enumerate(sorted(places), start=1)
     )
@@ -140,47 +141,11 @@ def on_day(mark: Mark, day: Day) -> bool:
     return mark.kind not in named or (mark.kind, mark.plan_id) in day.places
 
 
-def _stops(plan: Plan) -> dict[Key, int]:
-    """Give the first stop of each place, in the order of work that is left."""
-    stops: dict[Key, int] = {}
-    number, before = 0, ""
-    for step in plan.work.steps if plan.work is not None else ():
-        if step.done:
-            continue
-        if not step.position_id or step.position_id != before:
-            number += 1
-        before = step.position_id
-        for key in _places(plan, step):
-            stops.setdefault(key, number)
-    return stops
-
-
-def _places(plan: Plan, step: WorkStep) -> list[Key]:
-    """Give what one goes to for a step."""
-    keys: list[Key] = [(TREE, tree) for tree in step.tree_ids]
-    if step.position_id:
-        keys.append((WINCH_POSITION, step.position_id))
-    if step.kind == "open":
-        turns = {} if plan.work is None else {turn.turn_id: turn for turn in plan.work.turns}
-        keys += [(TREE, tree) for name in step.turn_ids for tree in turns[name].tree_ids]
-        keys.append((TRAIL_START, f"{step.trail_id} 0"))
-        keys += [
-            (TURNING_PLACE, place.place_id)
-            for place in plan.turning_places
-            if place.trail_id == step.trail_id
-        ]
-    if step.kind in ("small_open", "carry", "small_close"):
-        keys.append((SMALL_LANDING, step.trail_id))
-    if step.kind == "close":
-        keys += [(WATER_BAR, bar.bar_id) for bar in plan.bars if bar.trail_id == step.trail_id]
-    return keys
-
-
-def _listed_stops(plan: Plan, marks: tuple[Mark, ...]) -> dict[Key, int]:
+def _listed_stops(plan: Plan, listed: tuple[Mark, ...]) -> dict[Key, int]:
     """Give each place its number in the list, a tree that of its position."""
     stops: dict[Key, int] = {}
     pulled = {tree: p.position_id for p in plan.positions for tree in p.tree_ids}
-    for number, mark in enumerate(marks):
+    for number, mark in enumerate(listed):
         if mark.kind in (WINCH_POSITION, WATER_BAR, TURNING_PLACE, SMALL_LANDING, TRAIL_START):
             stops[mark.kind, mark.plan_id] = number
     for tree, position in pulled.items():

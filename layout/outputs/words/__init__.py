@@ -16,6 +16,7 @@ from layout.outputs.words.crew_work_words import CREW_WORK
 from layout.outputs.words.crossing_words import CROSSINGS
 from layout.outputs.words.device_words import DEVICE
 from layout.outputs.words.landing_words import LANDINGS
+from layout.outputs.words.layer_words import LAYER_WORDS
 from layout.outputs.words.option_words import OPTIONS
 from layout.outputs.words.plan_words import PLAN
 from layout.outputs.words.report_words import REPORT
@@ -25,7 +26,7 @@ from layout.tongue import phrase, spoken
 
 ENGLISH: Mapping[str, str] = {
     **BARS, **CHANCES, **PLAN, **CREW, **CREW_PAGES, **CREW_WORK, **CLOSEOUT, **CROSSINGS, **DEVICE,
-    **LANDINGS, **OPTIONS, **REPORT, **WORK_LINES,
+    **LANDINGS, **LAYER_WORDS, **OPTIONS, **REPORT, **WORK_LINES,
 }  # fmt: skip
 
 

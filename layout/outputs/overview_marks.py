@@ -1,0 +1,102 @@
+"""What the overview alone shows its own way: the gate, trees to hold, no unused position."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from shapely.geometry import Point
+
+from layout.outputs.gate_place import gate
+from layout.outputs.map_labels import Labels
+from layout.outputs.map_looks import sample
+from layout.outputs.map_names import LANDING
+from layout.outputs.map_pen import Pen
+from layout.outputs.map_window import Window
+from layout.outputs.tree_orders import barred, idle_positions
+from layout.outputs.words import say
+from layout.speech import speak_length
+
+if TYPE_CHECKING:
+    from layout.geometry import Floats
+    from layout.plan import Plan
+
+
+def shown(plan: Plan) -> Plan:
+    """Give the plan without the winch positions nothing is pulled to, and their pulls."""
+    idle = idle_positions(plan)
+    return replace(
+        plan,
+        positions=tuple(p for p in plan.positions if p.position_id not in idle),
+        pulls=tuple(pull for pull in plan.pulls if pull.position_id not in idle),
+    )
+
+
+def held_places(plan: Plan) -> Floats:
+    """Give the places of marked trees that are not simply to be cut, shape (n, 2), metres."""
+    held, trees = barred(plan), plan.area.trees
+    rows = np.array([name in held for name in trees.tree_id], dtype=bool)
+    places: Floats = np.column_stack([trees.x, trees.y])[rows]
+    return places
+
+
+def draw(axes: Axes, plan: Plan, size: float) -> None:
+    """Draw the gate and the trees to hold.
+
+    Parameters
+    ----------
+    axes : Axes
+        The map, limits set, grid metres.
+    plan : Plan
+        The whole plan: which trees are held is worked out from all of it.
+    size : float
+        From `map_marks.crowding`.
+    """
+    Pen(axes, size).points("hold", held_places(plan), 19.5)
+    if (place := gate(plan)) is not None:
+        Pen(axes).points("gate", np.array([(place.x, place.y)]), 21.2)
+
+
+def name(labels: Labels, plan: Plan, window: Window) -> None:
+    """Name the gate, and keep names off it and off trees to hold."""
+    labels.avoid_points(map(tuple, held_places(plan)), 9.0, 8.0)
+    place = gate(plan)
+    if place is not None and window.shows(place.x, place.y):
+        at = [(place.x, place.y)]
+        labels.avoid_points(at, 10.0, 20.0)
+        labels.beside(say("map_gate"), at, LANDING, clear_pt=5.0, must=True)
+
+
+def off_the_map(plan: Plan, window: Window) -> list[str]:
+    """Say how far off a gate is that lies beyond the map's edge; nothing where it is shown."""
+    place = gate(plan)
+    if place is None or window.shows(place.x, place.y):
+        return []
+    far_m = place.distance(Point(plan.landing.x, plan.landing.y))
+    return [say("map_gate_off", distance=speak_length(far_m, plan.area.settings.area.units))]
+
+
+def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]:
+    """Give one sample and one text for each of these marks that is shown.
+
+    Parameters
+    ----------
+    plan : Plan
+        The whole plan.
+    window : Window
+        What is shown.
+
+    Returns
+    -------
+    tuple of list of Artist and list of str
+    """
+    place = gate(plan)
+    there = {
+        "hold": any(window.shows(x, y) for x, y in held_places(plan).tolist()),
+        "gate": place is not None and window.shows(place.x, place.y),
+    }
+    names = [name for name, seen in there.items() if seen]
+    return [sample(name) for name in names], [say(f"map_legend_{name}") for name in names]

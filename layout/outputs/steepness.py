@@ -1,0 +1,92 @@
+"""How steep a trail is at its worst: one measure and one rounding for every file.
+
+A trail's stations measure grade over 10 m. The flagging sheet says the grade of each piece
+from ribbon to ribbon, and some pieces are shorter: where one of them is steeper, it counts,
+so that no file says less of a trail than what is walked. Say a size with `amounts.grade`
+from the number given here, never from one that was rounded before: 14.53 % rounded to 14.5 %
+is said as 14 %, and 7.46 % as 8 %.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout.outputs.crew.walking import mean_grade_pct, stations
+
+if TYPE_CHECKING:
+    from layout.geometry import Floats
+    from layout.plan import Plan
+    from layout.records import Trail
+
+
+@dataclass(frozen=True, slots=True)
+class Steepness:
+    """The steepest of a trail, percent, 0 where there is none or none is known.
+
+    Parameters
+    ----------
+    downhill_pct, uphill_pct : float
+        Grades of the loaded trip.
+    across_pct : float
+        Cross slope.
+    """
+
+    downhill_pct: float
+    uphill_pct: float
+    across_pct: float
+
+
+def of(plan: Plan, trail: Trail) -> Steepness:
+    """Give the steepest grades of a trail both ways, and its steepest cross slope.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail : Trail
+        One of its trails.
+
+    Returns
+    -------
+    Steepness
+    """
+    measured = plan.stations.get(trail.trail_id)
+    if measured is None:
+        return Steepness(0.0, 0.0, 0.0)
+    _, grade_pct = grades(plan, trail)
+    return Steepness(_most(-grade_pct), _most(grade_pct), _most(measured.cross_pct))
+
+
+def grades(plan: Plan, trail: Trail) -> tuple[Floats, Floats]:
+    """Give the grades of a trail, those over 10 m and those of the pieces it is flagged in.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail : Trail
+        One of its trails.
+
+    Returns
+    -------
+    at_m : ndarray of float, shape (n,)
+        Where, metres along the trail: at a station, or in the middle of a piece.
+    grade_pct : ndarray of float, shape (n,)
+        Of the loaded trip, + uphill; NaN where the ground is not known. Both arrays are
+        empty where the trail has no stations.
+    """
+    measured = plan.stations.get(trail.trail_id)
+    if measured is None:
+        return np.empty(0), np.empty(0)
+    ends = list(pairwise(stations(trail.line, plan.area.settings.area.units)))
+    means = [mean_grade_pct(measured, a, b) for a, b in ends]
+    middles = [(a + b) / 2 for a, b in ends]
+    return np.append(measured.at_m, middles), np.append(measured.grade_pct, means)
+
+
+def _most(sizes: Floats) -> float:
+    return float(np.nan_to_num(sizes, nan=0.0).max(initial=0.0))
