@@ -47,7 +47,7 @@ def hazard_tree_rows(plan: Plan) -> Iterator[tuple[BaseGeometry | None, dict[str
     for tree in standing_hazards(plan):
         said = keep_off_said(tree, plan)
         if tree.marked:
-            said = BETWEEN.join([first_said(tree), until_down_said(tree, plan)])
+            said = BETWEEN.join([first_said(tree.hazard), until_down_said(tree, plan)])
         yield (
             Point(tree.x, tree.y),
             {

@@ -101,9 +101,7 @@ def orders(plan: Plan) -> dict[str, tuple[Order, ...]]:
     said: dict[str, list[Order]] = {}
     for row, kind in enumerate(trees.hazard):
         if kind and trees.to_serve[row]:
-            said.setdefault(trees.tree_id[row], []).append(
-                Order("first", _first(hazard_said(kind)))
-            )
+            said.setdefault(trees.tree_id[row], []).append(Order("first", first_said(kind)))
     told = any(finding.code in STRIP_TREES for finding in plan.findings)
     for claim in strip_trees.claims(area, plan.terrain) if told else ():
         text = say(f"order_strip_{claim.what}", water=claim.water_id)
@@ -238,9 +236,9 @@ def keep_off_said(tree: HazardTree, plan: Plan) -> str:
     return say("order_keep_off", kind=tree.hazard, distance=off)
 
 
-def first_said(tree: HazardTree) -> str:
-    """Say of a marked hazard tree that it is cut before any other work near it."""
-    return _first(tree.hazard)
+def first_said(kind: str) -> str:
+    """Say of a marked hazard tree, by its kind, that it is cut before any work near it."""
+    return say("order_first", kind=hazard_said(kind))
 
 
 def until_down_said(tree: HazardTree, plan: Plan) -> str:
@@ -271,10 +269,6 @@ def thing_said(kind: str, name: str) -> str:
     """
     word = word_of(f"hazard_{kind}", kind.replace("_", " "))
     return name if name.lower().startswith(word) else f"{word} {name}".strip()
-
-
-def _first(hazard: str) -> str:
-    return say("order_first", kind=hazard)
 
 
 def _inside(plan: Plan) -> Iterator[tuple[str, str]]:

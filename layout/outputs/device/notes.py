@@ -309,7 +309,7 @@ class Notes:
     def first_ring(self, tree: HazardTree) -> str:
         """Say what the ring round a hazard tree is that is cut first."""
         return BETWEEN.join(
-            [first_said(tree), until_down_said(tree, self.plan), say("device_tree_ring")]
+            [first_said(tree.hazard), until_down_said(tree, self.plan), say("device_tree_ring")]
         )
 
     def comes_first(self, outcome: TreeOutcome) -> bool:

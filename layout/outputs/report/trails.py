@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from layout.outputs import rows
+import math
+
+from layout.outputs import rows, steepness
 from layout.outputs.amounts import grade
 from layout.outputs.report import chances, profile_charts
 from layout.outputs.report.figures import NONE, length, natural
@@ -38,7 +40,7 @@ def part(tally: Tally) -> Markup:
 
 
 def _trails(tally: Tally) -> Markup:
-    """Write the table of trails; sizes are those of plan.gpkg."""
+    """Write the table of trails; sizes are said as on the crew's sheets."""
     units = tally.units
     columns = (
         Column(say("report_col_trail")),
@@ -55,12 +57,12 @@ def _trails(tally: Tally) -> Markup:
     )
     places = Places(tally.plan)
     listed: list[list[Piece]] = []
-    whole_m = 0.0
+    lines = {trail.trail_id: trail for trail in tally.plan.trails}
     for row in _by_name(rows.of_layer(tally.plan, "trails")):
         trail = row.values
         kind, came = trail["kind"], trail["source"]
-        metres = float(trail["length_m"] or 0.0)
-        whole_m += metres
+        line = lines[str(trail["trail_id"])]
+        steep = steepness.of(tally.plan, line)
         joins = say("report_at_the_landing")
         if tally.plan.more_landings:
             joins = say("step_on_landing_of", landing=trail["landing_id"])
@@ -71,17 +73,17 @@ def _trails(tally: Tally) -> Markup:
                 str(trail["trail_id"]),
                 say(f"report_trail_{kind}_word"),
                 joins,
-                length(metres, units),
+                length(line.line.length, units),
                 length(float(trail["width_m"] or 0.0), units),
-                *(
-                    _steepest(trail[name])
-                    for name in ("favourable_max_pct", "adverse_max_pct", "cross_max_pct")
-                ),
+                _steepest(steep.downhill_pct),
+                _steepest(steep.uphill_pct),
+                _steepest(steep.across_pct),
                 str(trail["loads"]),
                 str(trail["soil_class"]),
                 say(f"report_came_{came}"),
             ]
         )
+    whole_m = sum(trail.line.length for trail in tally.plan.trails)
     last: list[Piece] = [say("report_all_trails"), "", "", length(whole_m, units)]
     last += [""] * (len(columns) - len(last))
     return join(
@@ -98,9 +100,9 @@ def _by_name(found: tuple[rows.Row, ...]) -> list[rows.Row]:
     )
 
 
-def _steepest(value: rows.Value) -> str:
+def _steepest(value_pct: float | None) -> str:
     """Say a grade's size; a dash where it is not known or rounds to nothing."""
-    said = grade(float(value)) if isinstance(value, int | float) else ""
+    said = grade(value_pct) if value_pct is not None and math.isfinite(value_pct) else ""
     return said if said and said != grade(0.0) else NONE
 
 
