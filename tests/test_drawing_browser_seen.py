@@ -1,5 +1,6 @@
 """Nothing is out of sight or reach: on a phone, by key, with a plan of an earlier drawing."""
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -43,12 +44,12 @@ def marked_tree(sheet: Sheet) -> tuple[str, tuple[float, float]]:
     return area.trees.tree_id[row], place[row]
 
 
-def by_key(sheet: Sheet, words: str) -> str:
-    """Press a button by key; give what has the focus then."""
+def by_key(sheet: Sheet, words: str, then: str) -> None:
+    """Press a button by key; what is named has the focus when all is done."""
     sheet.page.get_by_role("button", name=words, exact=True).first.focus()
     sheet.page.keyboard.press("Enter")
-    sheet.page.wait_for_timeout(500)
-    return str(sheet.page.evaluate(FOCUS))
+    sheet.page.wait_for_timeout(500)  # what is painted anew may take the focus away again
+    sheet.until(f"{FOCUS} === {json.dumps(then)}")
 
 
 def a_position(sheet: Sheet) -> dict[str, Any]:
@@ -71,19 +72,19 @@ def test_who_works_by_key_is_never_left_nowhere(sheet: Sheet) -> None:
     sheet.page.focus("#map")
     sheet.page.keyboard.press("Enter")
     sheet.until("document.getElementById('panel-tree').textContent.includes('Take its mark off')")
-    assert by_key(sheet, "Take its mark off") == "Mark it to be cut"
-    assert by_key(sheet, "Mark it to be cut") == "Take its mark off"
-    assert by_key(sheet, "Another tree") == "panel-tree"
+    by_key(sheet, "Take its mark off", "Mark it to be cut")
+    by_key(sheet, "Mark it to be cut", "Take its mark off")
+    by_key(sheet, "Another tree", "panel-tree")
     for name in ("key one", "key two"):
         sheet.page.fill("#drawing-name", name)
         sheet.press("Save")
         sheet.until(f"skidway.store.savedAs().name === {name!r}")
     sheet.page.get_by_role("tab", name="Drawings").click()
     sheet.until("!!document.querySelector('[aria-label=\"Open: key two\"]')")
-    assert by_key(sheet, "Lay beside: key one") == "Lay beside"
-    assert by_key(sheet, "Take it off") == "panel-drawings"
-    assert by_key(sheet, "Open: key one") == "Open"
-    assert by_key(sheet, "A new drawing from the files") == "A new drawing from the files"
+    by_key(sheet, "Lay beside: key one", "Lay beside")
+    by_key(sheet, "Take it off", "panel-drawings")
+    by_key(sheet, "Open: key one", "Open")
+    by_key(sheet, "A new drawing from the files", "A new drawing from the files")
     sheet.page.keyboard.press("Shift+Tab")
     # tabs: to the last and the first
     sheet.page.focus("#tab-drawings")
@@ -102,17 +103,18 @@ def test_the_offer_of_a_way_gives_the_focus_back_to_the_map(sheet: Sheet) -> Non
         sheet.look_at((spot.x, spot.y), 0.3)
         sheet.page.keyboard.press("Enter")
         sheet.until("document.querySelector('.offer button') !== null")
-        assert by_key(sheet, words) == "map"
+        by_key(sheet, words, "map")
 
 
+@pytest.mark.slow
 def test_the_cards_of_a_position_by_key(sheet: Sheet) -> None:
     sheet.press("Plan the spurs")
     sheet.until(FINAL, PLANNED_S)
     choose_position(sheet)
-    assert by_key(sheet, "Move it") == "map"
-    assert by_key(sheet, "Leave it where it is") == "panel-plan"
+    by_key(sheet, "Move it", "map")
+    by_key(sheet, "Leave it where it is", "panel-plan")
     choose_position(sheet)
-    assert by_key(sheet, "Nobody parks here") == "panel-plan"
+    by_key(sheet, "Nobody parks here", "panel-plan")
 
 
 def test_on_a_phone_what_was_tapped_is_told_over_the_map(phone: Sheet) -> None:
@@ -132,6 +134,7 @@ def test_on_a_phone_what_was_tapped_is_told_over_the_map(phone: Sheet) -> None:
     assert phone.page.is_hidden(".picked")
 
 
+@pytest.mark.slow
 def test_on_a_phone_the_map_is_in_sight_when_a_place_is_asked_for(phone: Sheet) -> None:
     phone.press("Plan the spurs")
     phone.until(FINAL, PLANNED_S)
@@ -150,6 +153,7 @@ def test_on_a_phone_the_map_is_in_sight_when_a_place_is_asked_for(phone: Sheet) 
     assert "Tap where it is to be" not in phone.text(".picked")
 
 
+@pytest.mark.slow
 def test_the_map_says_that_the_plan_on_it_is_of_an_earlier_drawing(sheet: Sheet) -> None:
     older = "The plan shown is of an earlier drawing."
     plan = sheet.page.locator(".older", has_text=older)
@@ -172,6 +176,7 @@ def test_the_map_says_that_the_plan_on_it_is_of_an_earlier_drawing(sheet: Sheet)
     assert not plan.is_visible()
 
 
+@pytest.mark.slow
 def test_findings_of_the_same_drawing_are_not_said_to_be_of_another(sheet: Sheet) -> None:
     sheet.press("Plan the spurs")
     sheet.until(FINAL, PLANNED_S)
