@@ -277,7 +277,7 @@ def test_a_tree_that_comes_out_when_its_trail_is_opened_has_one_order(
         for step in work.steps
     )
     opened = replace(made, work=replace(work, steps=steps))
-    text = f"OUT WITH {opens.trail_id} when it is opened, no rope from {position}"
+    text = f"OUT WITH {opens.trail_id} when it is opened, not by rope"
     assert [o.text for o in orders(opened)[name] if o.kind == "open"] == [text]
     words = said(tree_list.pages(opened), opened)
     assert text in words

@@ -287,13 +287,13 @@ def _opened(plan: Plan) -> Iterator[tuple[str, str]]:
 
     They stand in its way: waiting for their own winch position would leave the trail shut.
     """
-    position_of = {o.tree_id: o.position_id for o in plan.trees if o.position_id}
+    reached = {o.tree_id for o in plan.trees if o.position_id}
     for step in plan.work.steps if plan.work is not None else ():
         if step.kind != "open" or step.done:
             continue
         for name in step.tree_ids:
-            if name in position_of:
-                yield name, say("order_open", trail=step.trail_id, position=position_of[name])
+            if name in reached:
+                yield name, say("order_open", trail=step.trail_id)
 
 
 def _not_sure_yours(plan: Plan) -> Iterator[tuple[str, str]]:

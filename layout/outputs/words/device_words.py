@@ -101,7 +101,7 @@ DEVICE: Mapping[str, str] = {
     "order_inside": (
         "{away} from HAZARD TREE {tree} ({kind}), not marked: nobody works here before it is down"
     ),
-    "order_open": "OUT WITH {trail} when it is opened, no rope from {position}",
+    "order_open": "OUT WITH {trail} when it is opened, not by rope",
     "order_strip_core": (
         "WATER STRIP of {water}, where its rule lets nothing be cut: leave it standing"
     ),
