@@ -39,6 +39,7 @@ LEGEND_PT = 7.2
 NOTE_PT = LEAST_PT
 STOP_PT = 7.8
 GAP_PT = 7.0
+INCHES_A_FOOT = 12
 SCALE_PT = 99.0
 LAST_LINE_IN = 0.1  # the last line of words hangs below its own base
 SCALE_WIDTH_PT = 156.0
@@ -152,8 +153,12 @@ def _scale(
     bottom = sheet.height_pt / PT_AN_INCH - y - height
     axes = map_panel.inches(sheet.figure, x, bottom + LAST_LINE_IN, width, height - LAST_LINE_IN)
     paper = say(f"crew_paper_{sheet.paper}")
+    scale = say("crew_map_scale", scale=said_number(page.window.scale, ","), paper=paper)
+    feet, rest = divmod(page.window.scale, INCHES_A_FOOT)
+    if plan.area.settings.area.units == "us" and page.numbered and not rest:
+        scale = say("crew_map_scale_feet", scale=scale, feet=feet)  # as on a ruler
     lines = (
-        say("crew_map_scale", scale=said_number(page.window.scale, ","), paper=paper),
+        scale,
         say("map_contours", interval=interval),
         say("crew_map_grid", step=step_m),
         printable(plan.area.crs.name),

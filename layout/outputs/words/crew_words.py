@@ -78,6 +78,7 @@ CREW: Mapping[str, str] = {
     "crew_map_detail": "{area}: detail sheet {sheet}",
     "crew_map_numbers": "All numbers and names: detail sheets {sheets}",
     "crew_map_scale": "1 : {scale} on {paper} paper",
+    "crew_map_scale_feet": "{scale}: 1 in = {feet} ft",
     "crew_paper_letter": "letter",
     "crew_paper_a4": "A4",
     "crew_map_grid": "grid crosses every {step} m",
