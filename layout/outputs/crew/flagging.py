@@ -35,7 +35,8 @@ LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
 CARE_PLACE_PT, CARE_PT = 26.0, 70.0
 END_M = 0.05  # legs that come this near to it go to the end of their trail
-TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 22.0, 26.0, 68.0, 73.0, 123.0
+TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 26.0, 29.0, 71.0, 75.0, 123.0
+PAINTED_PT = 9.0  # stations are written on ribbons
 
 
 def pages(plan: Plan) -> list[listing.ListPage]:
@@ -269,14 +270,15 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
         words += wrap(say("crew_steepest", grade=most), RIBBON_PT - GRADE_PT - 2, SIZE_PT)
     return Row(
         (
-            Cell(TO_PT, (station_number(leg.to_m, units, end_m),), bold=True, right=True),
+            Cell(TO_PT, (station_number(leg.to_m, units, end_m),), bold=True, right=True,
+                 size_pt=PAINTED_PT),
             Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
             Cell(DISTANCE_PT, (_narrow(leg.straight_m, units),), right=True),
             Cell(GRADE_PT, tuple(words)),
             Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, SIZE_PT))),
         ),
         SIZE_PT,
-    )
+    )  # fmt: skip
 
 
 def _narrow(metres: float, units: Units) -> str:

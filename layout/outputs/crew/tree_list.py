@@ -28,13 +28,14 @@ if TYPE_CHECKING:
     from layout.records import Lay
 
 SIZE_PT = 7.3
+PAINTED_PT = 9.0  # numbers are looked for on stems, in the rain
 HEAD_PT = 8.0
 # Where the parts of a row stand, points from the column's left edge.
 BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, LAY_PT = (
     0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 215.5, 241.5,
 )  # fmt: skip
 NUMBER_AIR_PT = 2.0
-MOST_NUMBER_PT = 42.0  # eight figures; wider numbers would leave no room for the species
+MOST_NUMBER_PT = 51.0  # eight figures; wider numbers would leave no room for the species
 SPECIES_END_PT = 103.0
 TRAIL_ROOM_PT = 19.0
 NO_POSITION = "\N{EN DASH}"
@@ -115,7 +116,7 @@ def number_room_pt(trees: list[Found]) -> float:
 
     A name too long even for the widest column stands on a line of its own.
     """
-    wide = [width_of(tree.tree_id, SIZE_PT, bold=True) for tree in trees]
+    wide = [width_of(tree.tree_id, PAINTED_PT, bold=True) for tree in trees]
     return max((pt for pt in wide if pt <= MOST_NUMBER_PT), default=0.0)
 
 
@@ -260,8 +261,8 @@ class _Lines:
 
     def row(self, tree: Found, told: list[str], *, box: bool = False) -> Row:
         """Write what a tree is, the way to it, and below that what holds for it."""
-        own = width_of(tree.tree_id, SIZE_PT, bold=True) > MOST_NUMBER_PT
-        number = wrap(tree.tree_id, self.width_pt - NUMBER_PT, SIZE_PT, bold=True)
+        own = width_of(tree.tree_id, PAINTED_PT, bold=True) > MOST_NUMBER_PT
+        number = wrap(tree.tree_id, self.width_pt - NUMBER_PT, PAINTED_PT, bold=True)
         above = ("",) * len(number) if own else ()
         at = station_number(tree.at_m, self.units, tree.end_m) if tree.trail_id else ""
         room = SPECIES_END_PT - self.species_pt
@@ -277,7 +278,7 @@ class _Lines:
             position = NO_POSITION if self.opened(tree) else tree.outcome.position_id
             parts += [(POSITION_PT, [position], False), (LAY_PT, [lay], False)]
         cells = [Cell(BOX_PT - BOX_OUT_PT, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
-        cells.append(Cell(NUMBER_PT, tuple(number), bold=True))
+        cells.append(Cell(NUMBER_PT, tuple(number), bold=True, size_pt=PAINTED_PT))
         cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]
         blank = ("",) * max(len(cell.lines) for cell in cells)
         for words in told:
