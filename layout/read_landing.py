@@ -18,7 +18,7 @@ from layout.read_vector import ReadLayer
 from layout.settings import AreaSettings, LonLat
 from layout.site import Earlier, FurtherLanding
 
-FARTHEST_GATE_M = 20_000.0  # of a gate or helispot from the stand; ours
+FARTHEST_GATE_M = 20_000.0  # of a gate, meeting point or helispot from the stand; ours
 
 
 def landing_shapes(
@@ -130,7 +130,7 @@ def place_on_grid(
 def emergency_places(
     settings: AreaSettings, stand: MultiPolygon, crs: pyproj.CRS, name: str
 ) -> None:
-    """Refuse a gate or helispot that cannot be this stand's: help would be sent there.
+    """Refuse a gate, meeting point or helispot that cannot be this stand's: help would go there.
 
     Parameters
     ----------
@@ -147,7 +147,9 @@ def emergency_places(
         One line a place that is no place, or lies over 20 km from the stand.
     """
     faults = []
-    for key, at in (("gate", settings.access.gate), ("helispot", settings.access.helispot)):
+    access = settings.access
+    places = (("gate", access.gate), ("meet_at", access.meet_at), ("helispot", access.helispot))
+    for key, at in places:
         if at is None:
             continue
         where = f"{name} [access] {key}:"

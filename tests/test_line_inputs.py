@@ -312,10 +312,13 @@ def test_the_faults_of_every_layer_are_told_together(tmp_path: Path) -> None:
 
 def test_help_is_not_sent_to_a_gate_that_is_elsewhere(tmp_path: Path) -> None:
     folder = files.tidy_area(tmp_path / "lot")
-    files.write_toml(folder, access__gate="[-75.0, 44.2]", access__helispot="[590000, 4900200]")
+    files.write_toml(folder, access__gate="[-75.0, 44.2]", access__helispot="[590000, 4900200]",
+                     access__meet_at="{lon = -75.0, lat = 45.9}")  # fmt: skip
     with pytest.raises(InputFaults) as caught:
         read_area(folder)
-    assert caught.value.faults == (
+    gate, meet_at, helispot = caught.value.faults
+    assert meet_at.startswith("area.toml [access] meet_at: lies ")
+    assert (gate, helispot) == (
         "area.toml [access] gate: [-75, 44.2] looks like degrees; write {lon = ..., lat = ...}",
         "area.toml [access] helispot: lies 90 km from the stand, at 590000, 4900200 in NAD83 / "
         "UTM zone 18N; help would be sent there. [x, y] are metres of that grid, degrees are "

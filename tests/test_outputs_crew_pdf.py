@@ -26,6 +26,7 @@ from layout.area import read_area
 from layout.findings import Finding
 from layout.outputs import crew, fingerprint, palette
 from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
+from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
 from layout.outputs.map_window import METRES_AN_INCH, Window
@@ -168,9 +169,24 @@ def test_what_is_known_of_the_access_is_printed(plan: Plan) -> None:
     assert "Working alone" not in words
 
 
+def test_a_meeting_point_of_its_own_has_its_coordinates(plan: Plan) -> None:
+    """Given as a place, it stands between gate and landing; else the words alone stand there."""
+    gate = on(plan, "access", gate=(500_010.0, 4_700_020.0), meet="at the white silo")
+    told = on(gate, "access", meet_at=LonLat(lon=-74.98, lat=42.46))
+    for there, wanted in ((told, True), (gate, False)):
+        sheet = Sheet("letter")
+        book.emergency.draw(sheet, there)
+        words = said(sheet)
+        assert ("42.46000, -74.98000" in words) is wanted
+        assert ("Meet here" in words) is wanted
+        assert "at the white silo" in words
+    assert [p.kind for p in help_places(told)] == ["gate", "meet_at"]
+
+
 def test_an_overfull_emergency_sheet_stays_clear_of_its_foot(plan: Plan) -> None:
     much = on(plan, "access", gate=(500_010.0, 4_700_020.0), road_name="far beyond " * 40,
-              meet="at the white silo " * 40, helispot=LonLat(lon=-74.99, lat=42.45))  # fmt: skip
+              meet="at the white silo " * 40, meet_at=LonLat(lon=-74.98, lat=42.46),
+              helispot=LonLat(lon=-74.99, lat=42.45))  # fmt: skip
     crs = pyproj.CRS.from_proj4("+proj=tmerc +lon_0=-75 +k=0.9999 +x_0=500000 +datum=WGS84")
     much = replace(much, area=replace(much.area, crs=crs))
     sheet = Sheet("letter")

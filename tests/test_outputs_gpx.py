@@ -428,6 +428,7 @@ def test_the_way_in_and_where_help_lands(plan: Plan, tmp_path: Path) -> None:
     gate = plan_fixture.at(30.0, 14.0)
     access = known.access.model_copy(
         update={"gate": gate, "road_name": "Mill lane", "meet": "at the white barn",
+                "meet_at": plan_fixture.at(40.0, 20.0),
                 "helispot": LonLat(lon=-74.9987654, lat=42.4504321)}
     )  # fmt: skip
     settings = known.model_copy(update={"access": access})
@@ -437,6 +438,9 @@ def test_the_way_in_and_where_help_lands(plan: Plan, tmp_path: Path) -> None:
     points = texts(root, "wpt")
     assert points["GATE"]["desc"] == (
         "gate or road entrance; road: Mill lane; help is met: at the white barn"
+    )
+    assert points["MEET"]["desc"] == (
+        "place where help is met, as it was given; help is met: at the white barn"
     )
     assert points["HELI"]["desc"].startswith("open spot for a helicopter")
     assert "Help is met: at the white barn." in root.findtext(f"{SPACE}metadata/{SPACE}desc", "")
@@ -449,7 +453,7 @@ def test_the_way_in_and_where_help_lands(plan: Plan, tmp_path: Path) -> None:
     assert way is not None
     kml.write(given, tmp_path / "plan.kml", way)
     held = pyogrio.read_dataframe(tmp_path / "plan.kml", layer="Way in, and help")
-    assert list(held["Name"]) == ["GATE", "HELI"]
+    assert list(held["Name"]) == ["GATE", "MEET", "HELI"]
 
 
 def test_the_ring_round_a_hazard_tree_that_stays(plan: Plan, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from layout.settings.fields import extra_of, literal_words, said_bound
 from layout.settings.model import AreaSettings
 from layout.units import KINDS
 
-PLACES = {"at", "gate", "helispot"}
+PLACES = {"at", "gate", "meet_at", "helispot"}
 LANDINGS = ", or for several landings a list of these"
 EXAMPLES = {
     "name": '"North lot"',

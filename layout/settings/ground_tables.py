@@ -175,6 +175,11 @@ class AccessTable(Table):
     )
     road_name: str = plain("", "Name of the road at the gate.", source=OURS)
     meet: str = plain("", "Where help is met.", source=OURS)
+    meet_at: Place | None = Field(
+        default=None,
+        description="The place of it, if that is not the gate, [x, y] or {lon, lat}.",
+        json_schema_extra={"unit": "", "source": OURS, "caution": ""},
+    )
     helispot: Place | None = Field(
         default=None,
         description="An open spot for a helicopter, [x, y] or {lon, lat}.",

@@ -23,7 +23,7 @@ LABEL_PT = 92.0  # width kept for the names of places
 ANSWER_LINES = 4
 MOST_IN_FULL = 3  # landings; of more each has its degrees alone
 # Size of the letters, and height of a line to write on: the first pair with room for all.
-FITS = ((10.0, 24.0), (10.0, 20.0), (9.0, 18.0), (8.4, 16.0), (7.6, 14.5))
+FITS = ((10.0, 24.0), (10.0, 20.0), (9.0, 18.0), (8.4, 16.0), (7.6, 14.5), (7.0, 12.4))
 SAY_LINES = 6
 BLANKS = (
     ("hospital", "hospital_phone"),
@@ -58,6 +58,8 @@ def _places(plan: Plan) -> list[tuple[str, Spoken | None]]:
     """Give the places a dispatcher asks for; None where one was not given."""
     access = plan.area.settings.access
     wanted: list[tuple[str, Place | None]] = [("gate", access.gate)]
+    if access.meet_at is not None:  # else the words say where, or the gate is the place
+        wanted.append(("meet_at", access.meet_at))
     for landing in plan.landings:
         name = f"landing {landing.landing_id}" if plan.more_landings else "landing"
         wanted.append((name, (landing.x, landing.y)))

@@ -1,4 +1,4 @@
-"""The places of the emergency sheet that a map can show: gate and helicopter spot."""
+"""The places of the emergency sheet that a map can show: gate, meeting point, helicopter spot."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from layout.outputs.crew.coordinates import grid_of
+from layout.outputs.crew.coordinates import Place, grid_of
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
     from layout.plan import Plan
+
+HelpKind = Literal["gate", "meet_at", "helispot"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,13 +21,13 @@ class HelpPlace:
 
     Parameters
     ----------
-    kind : {"gate", "helispot"}
+    kind : {"gate", "meet_at", "helispot"}
         Which.
     x, y : float
         Grid coordinates, metres.
     """
 
-    kind: Literal["gate", "helispot"]
+    kind: HelpKind
     x: float
     y: float
 
@@ -49,9 +51,10 @@ def help_places(plan: Plan) -> list[HelpPlace]:
     """
     access = plan.area.settings.access
     made = []
-    kinds: tuple[Literal["gate", "helispot"], ...] = ("gate", "helispot")
-    for kind in kinds:
-        at = access.gate if kind == "gate" else access.helispot
+    given: tuple[tuple[HelpKind, Place | None], ...] = (
+        ("gate", access.gate), ("meet_at", access.meet_at), ("helispot", access.helispot),
+    )  # fmt: skip
+    for kind, at in given:
         if at is None:
             continue
         x, y = grid_of(at, plan.area.crs)

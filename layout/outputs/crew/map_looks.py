@@ -12,6 +12,13 @@ GRID: dict[str, Any] = {"marker": "+", "markersize": 6.0, "color": ink.ROAD, "ma
 TILE_EDGE: dict[str, Any] = {"edgecolor": ink.ROAD, "linewidth": 0.9, "linestyle": (0, (1, 1.6))}
 HELP_PLACE: dict[str, dict[str, Any]] = {
     "gate": {"marker": "s", "markersize": 7.0, "color": ink.INK, "markeredgecolor": ink.PAPER},
+    "meet_at": {
+        "marker": "D",
+        "markersize": 7.0,
+        "color": ink.PAPER,
+        "markeredgecolor": ink.INK,
+        "markeredgewidth": 2.0,
+    },
     "helispot": {
         "marker": "o",
         "markersize": 8.0,

@@ -35,6 +35,7 @@ def places(plan: Plan) -> tuple[Named, ...]:
     gate += meeting(plan)
     said = {
         "gate": ("GATE", gate),
+        "meet_at": ("MEET", [say("device_meet_at"), *meeting(plan)]),
         "helispot": ("HELI", [say("device_helispot"), say("device_not_looked_at")]),
     }
     found = []

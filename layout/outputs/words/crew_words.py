@@ -26,6 +26,7 @@ CREW: Mapping[str, str] = {
     ),
     "crew_place_road": "Road",
     "crew_place_meet": "Meet at",
+    "crew_place_meet_at": "Meet here",
     "crew_place_gate": "Gate",
     "crew_place_landing": "Landing",
     "crew_place_helispot": "Helicopter",

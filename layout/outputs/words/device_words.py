@@ -35,6 +35,7 @@ DEVICE: Mapping[str, str] = {
     "device_gate": "gate or road entrance",
     "device_road": "road: {road}",
     "device_meet": "help is met: {meet}",
+    "device_meet_at": "place where help is met, as it was given",
     "device_helispot": "open spot for a helicopter, as it was given",
     "device_not_looked_at": "wires and trees round it not looked at here",
     # landing, trails and turning places
