@@ -5,8 +5,8 @@ import math
 import pyproj
 import pytest
 
-from layout.outputs.crew.coordinates import spoken
-from layout.outputs.crew.national_grid import BANDS, ROWS, national_grid
+from layout.outputs.coordinates import spoken
+from layout.outputs.national_grid import BANDS, ROWS, national_grid
 from layout.settings import LonLat
 
 PUBLISHED = [

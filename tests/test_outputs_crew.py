@@ -19,9 +19,9 @@ from shapely.geometry import LineString, Point, box
 from layout.geometry import coordinates
 from layout.grid import Dem
 from layout.outputs import fingerprint
+from layout.outputs.coordinates import decimal_minutes, grid_turn_deg, spoken
 from layout.outputs.crew import columns, emergency, flagging, foot, tree_list, tree_words
 from layout.outputs.crew.columns import Cell, Row
-from layout.outputs.crew.coordinates import decimal_minutes, grid_turn_deg, spoken
 from layout.outputs.crew.directions import PACE_M, bearing_deg, natural, said_bearing, side_of
 from layout.outputs.crew.finding import marked, walking_order
 from layout.outputs.crew.map_frames import round_scale, whole

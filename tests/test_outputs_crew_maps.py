@@ -20,13 +20,13 @@ from test_outputs_crew_pdf import on, texts
 
 from layout.grid import bilinear
 from layout.outputs.crew import book, map_frames, map_sheet, map_side
-from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_looks import HELP_PLACE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M, stretches
 from layout.outputs.crew.sheet import Sheet
 from layout.outputs.crew.species_codes import marked_species, species_codes
 from layout.outputs.danger_marks import FIRST_RING, HAZARD_RING
+from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Window
 from layout.outputs.tree_orders import barred, standing_hazards
 from layout.outputs.words import ENGLISH, say

@@ -26,9 +26,9 @@ from layout.area import read_area
 from layout.findings import Finding
 from layout.outputs import crew, fingerprint, palette
 from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
-from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
+from layout.outputs.help_places import help_places
 from layout.outputs.map_window import METRES_AN_INCH, Window
 from layout.outputs.words.translations import tongue
 from layout.plan import Plan, make_plan

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from shapely.geometry import Point
 
+from layout.outputs.help_places import help_places
+
 if TYPE_CHECKING:
     from layout.plan import Plan
 
@@ -23,7 +25,4 @@ def gate(plan: Plan) -> Point | None:
     Point or None
         Grid coordinates, metres; None where it was not given, or the grid cannot say it.
     """
-    # The crew's sheets take their looks from the overview, which asks for this place.
-    from layout.outputs.crew.help_places import help_places
-
     return next((Point(p.x, p.y) for p in help_places(plan) if p.kind == "gate"), None)

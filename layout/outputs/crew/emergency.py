@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew.coordinates import Place, Spoken, spoken
+from layout.outputs.coordinates import Place, Spoken, spoken
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of, wrap
 from layout.outputs.words import counted, say

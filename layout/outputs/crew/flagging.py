@@ -6,8 +6,9 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from layout.outputs import coordinates
 from layout.outputs.amounts import grade
-from layout.outputs.crew import coordinates, listing, north
+from layout.outputs.crew import listing, north
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bearing, whole
 from layout.outputs.crew.finding import walking_order

@@ -12,11 +12,11 @@ from shapely.geometry import LineString, box
 from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
-from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import marked_species, species_codes
+from layout.outputs.help_places import help_places
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said

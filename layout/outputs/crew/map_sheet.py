@@ -20,7 +20,6 @@ from layout.outputs import danger_marks, map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT
-from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.map_frames import TITLE_PT
 from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import (
@@ -42,6 +41,7 @@ from layout.outputs.crew.map_trails import (
 )
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
+from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import barred, idle_positions
 

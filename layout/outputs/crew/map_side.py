@@ -11,7 +11,6 @@ from layout.outputs import danger_marks, map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew import north
 from layout.outputs.crew.directions import whole
-from layout.outputs.crew.help_places import help_places
 from layout.outputs.crew.letters import printable
 from layout.outputs.crew.map_lettering import Lettered
 from layout.outputs.crew.map_looks import (
@@ -26,6 +25,7 @@ from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
+from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Window
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say

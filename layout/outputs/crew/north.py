@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew.coordinates import grid_turn_deg
+from layout.outputs.coordinates import grid_turn_deg
 from layout.outputs.words import say
 from layout.tongue import number
 

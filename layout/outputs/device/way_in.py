@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layout.outputs.crew.help_places import help_places
+from layout.outputs.help_places import help_places
 from layout.outputs.words import say
 
 if TYPE_CHECKING:

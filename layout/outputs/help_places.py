@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from layout.outputs.crew.coordinates import Place, grid_of
+from layout.outputs.coordinates import Place, grid_of
 from layout.outputs.words import say
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ import numpy as np
 import pyproj
 
 from layout.errors import InputError
-from layout.outputs.crew.national_grid import national_grid
+from layout.outputs.national_grid import national_grid
 from layout.projection import WGS84, change, horizontal, utm_for
 from layout.settings import LonLat
 
