@@ -114,6 +114,7 @@ def test_the_sheets_say_no_english_sentence(sheets: list[Sheet]) -> None:
     assert "Hoja de encintado" in said
 
 
+@pytest.mark.slow
 def test_a_book_says_that_nobody_has_checked_the_translation(plan: Plan) -> None:
     with pikepdf.open(BytesIO(book.bound(plan))) as file:
         assert "mapa de la cuadrilla" in str(file.docinfo["/Title"])

@@ -305,6 +305,7 @@ def test_a_pond_beside_the_stream_keeps_its_strip() -> None:
 # --- whole plans ------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_trees_over_the_stream_are_served_by_one_square_crossing() -> None:
     brook = stream((0, 190), (400, 210))
     area = job(PLANE, brook, crossings=False)

@@ -20,6 +20,7 @@ def name_and_save(sheet: Sheet, name: str) -> None:
     sheet.press("Save")
 
 
+@pytest.mark.slow
 def test_a_page_left_open_lives_through_a_restart(browser: Any, server: Served) -> None:
     sheet = Sheet(browser.new_context(**DESKTOP), server)
     note(sheet, "N1")
@@ -47,6 +48,7 @@ def test_a_page_left_open_lives_through_a_restart(browser: Any, server: Served) 
     sheet.close(expected=(STOPPED,))
 
 
+@pytest.mark.slow
 def test_an_earlier_version_is_taken_up_and_none_is_written_over(
     browser: Any, server: Served
 ) -> None:
@@ -110,6 +112,7 @@ def test_a_reload_keeps_what_is_not_saved(browser: Any, server: Served) -> None:
     sheet.close()
 
 
+@pytest.mark.slow
 def test_two_tabs_do_not_write_over_each_other(browser: Any, server: Served) -> None:
     one = Sheet(browser.new_context(**DESKTOP), server)
     note(one, "N1")

@@ -382,6 +382,7 @@ def test_the_command_plans_a_kept_drawing(tmp_path: Path, area: Area) -> None:
     assert main_command(["plan", str(folder), "--drawing", "none"]) == 2
 
 
+@pytest.mark.slow
 def test_where_nobody_is_to_park_nobody_parks_and_a_wish_costs_no_set_up(
     ground: GroundRead, area: Area
 ) -> None:

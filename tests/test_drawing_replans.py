@@ -167,6 +167,7 @@ def area_trees(folder: Path) -> str:
     return str(settings.get("trees", {}).get("file", "trees.csv"))
 
 
+@pytest.mark.slow
 def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> None:
     """The process that plans answers, without a traceback, and reads again when asked again."""
     (folder / area_trees(folder)).write_bytes(b"")

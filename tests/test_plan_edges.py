@@ -157,6 +157,7 @@ def test_only_the_marked_trees_listed() -> None:
     assert "unknown" in {f.level for f in plan.findings if "leave" in f.message}
 
 
+@pytest.mark.slow
 def test_poor_positions() -> None:
     # 5 m of error: no claim about any single stem, fewer sure pulls, a margin that says so
     rows = scattered()

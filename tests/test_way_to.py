@@ -55,6 +55,7 @@ def test_a_main_trail_leads_where_a_candidate_ends_at_no_more_cost(job: Job) -> 
     assert Point(found.line[0]).distance(job.site.shape) < 0.01
 
 
+@pytest.mark.slow
 def test_what_is_found_the_checks_pass(job: Job) -> None:
     assert job.area.main_trail is not None
     main = coordinates(job.area.main_trail)

@@ -134,6 +134,7 @@ def test_nothing_marked_nothing_tried(short: Plan) -> None:
     assert what_if(replace(short, trees=left), strips) == ()
 
 
+@pytest.mark.slow
 def test_benching_opens_a_hillside_and_shows_its_ground() -> None:
     """A band of 29 %, more than the root of 20 and 20 squared: only a bench climbs over it."""
 
@@ -260,6 +261,7 @@ def test_rows_fit_the_schema(short: Plan) -> None:
     assert schema["properties"]["options"]["items"] == {"$ref": "#/$defs/option"}
 
 
+@pytest.mark.slow
 def test_trails_of_two_landings_are_chosen_again_together() -> None:
     """Two mains, each with trees of its own: nothing changed, the plan comes out as it is."""
     ground = terrain_of(lambda x, y: 100 + 0.03 * y + 0 * x)
