@@ -477,6 +477,17 @@ def test_dangers_of_the_ground_are_named_or_said_to_be_unchecked(plan: Plan) -> 
     assert "1 hazard tree" in told
 
 
+def test_a_wire_over_the_way_in_is_told(plan: Plan) -> None:
+    wire = next(h for h in plan.area.hazards if h.kind == "wire")
+    x, y = wire.geometry.representative_point().coords[0]
+    road = LineString([(x - 40.0, y - 30.0), (x, y), (x + 40.0, y + 30.0)])
+    for roads, told in (((road,), True), ((), False)):
+        there = replace(plan, area=replace(plan.area, access_road=roads))
+        words = emergency.hazards_said(there)
+        assert ("way in: wire" in words) is told
+        assert ("lower what is raised" in words) is told
+
+
 def test_the_foot_names_plan_and_settings(plan: Plan) -> None:
     assert fingerprint.of_settings(plan) == "0" * 64  # what the plan itself says
     plain = replace(plan, about={"made": "2026-11-26T18:40:52Z"})

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from layout.outputs.coordinates import Place, Spoken, spoken
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of, wrap
+from layout.outputs.tree_orders import thing_said
 from layout.outputs.words import counted, say
 from layout.outputs.words import word as word_of
 from layout.sources import LONE_WORK
@@ -204,4 +205,12 @@ def hazards_said(plan: Plan) -> str:
     said = [f"{word} ({count})" if count > 1 else word for word, count in sorted(kinds.items())]
     if bad_trees:
         said.append(counted("crew_hazard_tree", bad_trees))
-    return say("crew_hazards", hazards=", ".join(said)) if said else say("crew_hazards_none")
+    if not said:
+        return say("crew_hazards_none")
+    over = [
+        thing_said(hazard.kind, hazard.hazard_id)
+        for hazard in plan.area.hazards
+        if any(hazard.geometry.intersects(road) for road in plan.area.access_road)
+    ]
+    words = say("crew_hazards", hazards=", ".join(said))
+    return f"{words} {say('crew_hazards_way_in', hazards=', '.join(over))}" if over else words

@@ -68,6 +68,7 @@ CREW: Mapping[str, str] = {
         "or winch without check-in times and somebody who comes when one is missed."
     ),
     "crew_hazards": "Dangers that were given for this ground: {hazards}. There may be others.",
+    "crew_hazards_way_in": "Over or across the way in: {hazards}; lower what is raised.",
     "crew_hazards_none": (
         "No wires, pipes, wells or other dangers were given for this ground: that means not "
         "checked, not none."
