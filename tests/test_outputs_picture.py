@@ -26,11 +26,10 @@ from layout.outputs import (
     map_panel,
     map_window,
     overview,
-    overview_marks,
     palette,
 )
 from layout.outputs.amounts import round_length
-from layout.outputs.tree_orders import barred
+from layout.outputs.tree_orders import barred, without_idle
 from layout.outputs.write import FILES
 from layout.plan import Plan
 from layout.site import Hazard
@@ -232,7 +231,7 @@ def test_a_position_nothing_is_pulled_to_is_not_on_the_map(plan: Plan) -> None:
     turns = tuple(t for t in made.work.turns if spot.position_id not in t.position_ids)
     idle = replace(made, work=replace(made.work, steps=steps, turns=turns))
     for there, count in ((made, 0), (idle, 1)):
-        left = overview_marks.shown(there)
+        left = without_idle(there)
         assert len(left.positions) == len(there.positions) - count
         assert len(left.pulls) == len(there.pulls) - count
         with mpl.rc_context():

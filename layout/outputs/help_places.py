@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from shapely.geometry import Point
+
 from layout.outputs.coordinates import Place, grid_of
 from layout.outputs.words import say
 
@@ -35,6 +37,11 @@ class HelpPlace:
     def name(self) -> str:
         """What the emergency sheet calls it."""
         return say(f"crew_place_{self.kind}")
+
+
+def gate(plan: Plan) -> Point | None:
+    """Give the gate, grid metres; None where it was not given, or the grid cannot say it."""
+    return next((Point(p.x, p.y) for p in help_places(plan) if p.kind == "gate"), None)
 
 
 def help_places(plan: Plan) -> list[HelpPlace]:

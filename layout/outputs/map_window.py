@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from layout import terrain
 from layout.grid import Dem
 from layout.outputs import palette as ink
-from layout.outputs.gate_place import gate
+from layout.outputs.help_places import gate
 from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.tongue import number
 from layout.tongue import unit as said_unit

@@ -27,7 +27,7 @@ from layout.outputs import (
 from layout.outputs import palette as ink
 from layout.outputs.amounts import limit, share
 from layout.outputs.map_labels import Labels
-from layout.outputs.tree_orders import idle_positions
+from layout.outputs.tree_orders import idle_positions, without_idle
 from layout.outputs.words import counted, say
 from layout.speech import speak_length
 
@@ -109,7 +109,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     contours = map_window.contours(dem, interval_m, units)
     map_window.draw_relief(axes, dem)
     map_window.draw_contours(axes, contours)
-    shown = overview_marks.shown(plan)
+    shown = without_idle(plan)
     size = map_marks.crowding(shown, window)
     map_marks.draw(axes, shown, window, size)
     overview_marks.draw(axes, plan, size)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,29 +9,19 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from shapely.geometry import Point
 
-from layout.outputs.gate_place import gate
+from layout.outputs.help_places import gate
 from layout.outputs.map_labels import Labels
 from layout.outputs.map_looks import sample
 from layout.outputs.map_names import LANDING
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
-from layout.outputs.tree_orders import barred, idle_positions
+from layout.outputs.tree_orders import barred
 from layout.outputs.words import say
 from layout.speech import speak_length
 
 if TYPE_CHECKING:
     from layout.geometry import Floats
     from layout.plan import Plan
-
-
-def shown(plan: Plan) -> Plan:
-    """Give the plan without the winch positions nothing is pulled to, and their pulls."""
-    idle = idle_positions(plan)
-    return replace(
-        plan,
-        positions=tuple(p for p in plan.positions if p.position_id not in idle),
-        pulls=tuple(pull for pull in plan.pulls if pull.position_id not in idle),
-    )
 
 
 def held_places(plan: Plan) -> Floats:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
@@ -167,6 +167,16 @@ def idle_positions(plan: Plan) -> frozenset[str]:
         p.position_id
         for p in plan.positions
         if p.tree_ids and opened.issuperset(p.tree_ids) and p.position_id not in used
+    )
+
+
+def without_idle(plan: Plan) -> Plan:
+    """Give the plan without the winch positions that have no work, and their pulls."""
+    idle = idle_positions(plan)
+    return replace(
+        plan,
+        positions=tuple(p for p in plan.positions if p.position_id not in idle),
+        pulls=tuple(pull for pull in plan.pulls if pull.position_id not in idle),
     )
 
 

@@ -15,7 +15,7 @@ from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
-from layout.outputs.crew.species_codes import marked_species, species_codes
+from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.help_places import help_places
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.map_window import Contour, Window
@@ -62,12 +62,10 @@ class Lettered:
         Stretches of trail with their grade beside them.
     hazards : list of str
         Names of dangers that could not be written at all.
-    species : set of str
-        Species of the numbered trees, as listed.
-    coded : bool
-        Whether species and reasons were to stand with numbers.
+    species : str
+        What the letters beside numbers mean; empty without any.
     bare : int
-        Trees whose number stands without them all the same.
+        Trees whose number stands without species and reason.
     stations : int
         Stations without their number.
     left_out : int
@@ -77,8 +75,7 @@ class Lettered:
     trees: list[str] = field(default_factory=list)
     positions: list[str] = field(default_factory=list)
     hazards: list[str] = field(default_factory=list)
-    species: set[str] = field(default_factory=set)
-    coded: bool = False
+    species: str = ""
     bare: int = 0
     stations: int = 0
     far: int = 0
@@ -273,14 +270,13 @@ def _trees(
     status = {o.tree_id: o.status for o in plan.trees if o.status not in ("leave", "done")}
     shown = [name for name in status if window.shows(*at[name])]
     bare = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
-    full = _in_full(plan, status, shown, held) if coded else bare
+    full = _in_full(plan, status, shown, held, made) if coded else bare
     look = Look(NAME_PT)
     waiting = [
         name for name in shown
         if not _beside(labels, full[name], [at[name]], look, window, clear_pt=4.4 * size)
     ]  # fmt: skip
     made.near += len(shown) - len(waiting)
-    made.coded = coded
     for name in waiting:
         tries = (full[name], bare[name])
         done = (_beside(labels, said, [at[name]], look, window, must=True) for said in tries)
@@ -290,16 +286,19 @@ def _trees(
         else:
             made.far += 1
             made.bare += which
-    species = dict(zip(trees.tree_id, trees.species, strict=True))
-    made.species = {species[name].strip() for name in shown} - {""}
 
 
 def _in_full(
-    plan: Plan, status: dict[str, TreeStatus], shown: list[str], held: Collection[str]
+    plan: Plan,
+    status: dict[str, TreeStatus],
+    shown: list[str],
+    held: Collection[str],
+    lettered: Lettered,
 ) -> dict[str, str]:
     """Give numbers with the letters of the species and why a tree is not reached."""
     species = dict(zip(plan.area.trees.tree_id, plan.area.trees.species, strict=True))
     codes = species_codes(marked_species(plan))
+    lettered.species = key_said(codes, {species[name].strip() for name in shown} - {""})
     rubs = {rub.tree_id: rub.rub_id for rub in plan.rub_trees if rub.kind == "marked"}
     made = {}
     for name in shown:

@@ -5,13 +5,14 @@ from typing import Any
 from matplotlib.markers import MarkerStyle
 
 from layout.outputs import palette as ink
+from layout.outputs.map_looks import POINTS
 
 STATION: dict[str, Any] = {"colors": ink.INK, "linewidths": 0.9}
 BETWEEN: dict[str, Any] = {"colors": ink.INK, "linewidths": 0.7}
 GRID: dict[str, Any] = {"marker": "+", "markersize": 6.0, "color": ink.ROAD, "markeredgewidth": 0.5}
 TILE_EDGE: dict[str, Any] = {"edgecolor": ink.ROAD, "linewidth": 0.9, "linestyle": (0, (1, 1.6))}
 HELP_PLACE: dict[str, dict[str, Any]] = {
-    "gate": {"marker": "s", "markersize": 7.0, "color": ink.INK, "markeredgecolor": ink.PAPER},
+    "gate": POINTS["gate"],
     "meet_at": {
         "marker": "D",
         "markersize": 7.0,

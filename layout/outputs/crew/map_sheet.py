@@ -43,7 +43,7 @@ from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
 from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.tree_orders import barred, idle_positions
+from layout.outputs.tree_orders import barred, without_idle
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -105,21 +105,13 @@ def within(plan: Plan, window: Window) -> Plan:
     """
     ground = box(window.west, window.south, window.east, window.north)
     trails = tuple(trail for trail in plan.trails if trail.line.intersects(ground))
-    shown, idle = {trail.trail_id for trail in trails}, idle_positions(plan)
+    shown, plan = {trail.trail_id for trail in trails}, without_idle(plan)
     return replace(
         plan,
         trails=trails,
         steps=tuple(step for step in plan.steps if step.trail_id in shown),
-        positions=tuple(
-            p
-            for p in plan.positions
-            if p.position_id not in idle and ground.contains(Point(p.x, p.y))
-        ),
-        pulls=tuple(
-            pull
-            for pull in plan.pulls
-            if pull.position_id not in idle and pull.line.intersects(ground)
-        ),
+        positions=tuple(p for p in plan.positions if ground.contains(Point(p.x, p.y))),
+        pulls=tuple(pull for pull in plan.pulls if pull.line.intersects(ground)),
         turning_places=tuple(p for p in plan.turning_places if p.shape.intersects(ground)),
         bars=tuple(bar for bar in plan.bars if bar.trail_id in shown),
         benches={name: bench for name, bench in plan.benches.items() if name in shown},

@@ -22,7 +22,6 @@ from layout.outputs.crew.map_looks import (
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
-from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
 from layout.outputs.help_places import help_places
@@ -108,7 +107,7 @@ def _legend(
             texts.append(spot.name)
     if page.numbered:
         samples.append(Line2D([], [], linestyle="none"))
-        texts.append(say("crew_map_number_species" if lettered.coded else "crew_map_number"))
+        texts.append(say("crew_map_number_species" if page.coded else "crew_map_number"))
     if page.tiles:
         samples.append(Rectangle((0, 0), 1, 1, facecolor="none", **TILE_EDGE))
         texts.append(say("crew_map_detail_edge"))
@@ -190,10 +189,9 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
         said.append(say("crew_map_no_room_hazard", names=", ".join(lettered.hazards)))
     if lettered.stations and page.numbered:
         said.append(say("crew_map_no_room_station"))
-    letters = key_said(species_codes(marked_species(plan)), lettered.species)
-    if letters and lettered.coded:
-        said.append(say("crew_map_species", letters=letters))
-    if lettered.bare or (page.numbered and not lettered.coded):
+    if lettered.species:
+        said.append(say("crew_map_species", letters=lettered.species))
+    if lettered.bare or (page.numbered and not page.coded):
         said.append(say("crew_map_bare"))
     said += [say("crew_map_grades")] if lettered.grades else []
     if page.tiles and lettered.left_out:
