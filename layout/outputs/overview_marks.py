@@ -56,7 +56,7 @@ def name(labels: Labels, plan: Plan, window: Window) -> None:
     if place is not None and window.shows(place.x, place.y):
         at = [(place.x, place.y)]
         labels.avoid_points(at, 10.0, 20.0)
-        labels.beside(say("map_gate"), at, LANDING, clear_pt=5.0, must=True)
+        labels.beside(say("map_gate"), at, LANDING, clear_pt=8.5, must=True)
 
 
 def off_the_map(plan: Plan, window: Window) -> list[str]:

@@ -165,7 +165,7 @@ def dearest(
         _beside(labels, name, map_names.along(small), LANDING, window, must=True)
     for place in help_places(plan):
         at = [(place.x, place.y)]
-        _beside(labels, place.name, at, LANDING, window, clear_pt=5.0, must=True)
+        _beside(labels, place.name, at, LANDING, window, clear_pt=8.5, must=True)
     for trail in plan.trails:
         main = trail.kind == "main"
         places = _spread(trail.line, window, 5 if main else 6)
