@@ -28,6 +28,7 @@ from layout.outputs import crew, fingerprint, palette
 from layout.outputs.crew import book, geo, map_frames, map_sheet, maps
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet
+from layout.outputs.crew.species_codes import marked_species, species_codes
 from layout.outputs.help_places import help_places
 from layout.outputs.map_window import METRES_AN_INCH, Window
 from layout.outputs.words.translations import tongue
@@ -591,8 +592,15 @@ def test_crowded_numbers_go_on_detail_sheets(plan: Plan) -> None:
             draw(sheet)
             made.append({text.get_text() for text in texts(sheet)})
     marked = {o.tree_id for o in trees if o.status != "leave"}
+    species = dict(zip(plan.area.trees.tree_id, plan.area.trees.species, strict=True))
+    codes = species_codes(marked_species(crowded))
+    lettered = {f"{name} {codes[species[name]]}" for name in marked}
+    with_species = [sum(words.split(":")[0] in lettered for words in told) for told in made[1:]]
+    full = [not page.coded for page in details]  # numbers alone where too many stand
+    assert any(full) and not any(n for n, bare in zip(with_species, full, strict=True) if bare)
+    assert all(n for n, bare in zip(with_species, full, strict=True) if not bare)
     # after its number stand a tree's species and why it is not reached
-    numbers = [{words.split(" ")[0] for words in told} for told in made]
+    numbers = [{words.split(" ")[0].rstrip(":") for words in told} for told in made]
     assert marked <= set().union(*numbers[1:])
     assert not marked & numbers[0]
     assert {"sheet A", "sheet B"} <= made[0]

@@ -28,9 +28,9 @@ from layout.outputs.crew import (
     map_frames,
     map_sheet,
     maps,
-    sheet_lists,
     tree_list,
     walking,
+    work_rows,
     work_sheet,
 )
 from layout.outputs.crew import north as grid_north
@@ -206,14 +206,13 @@ HEADINGS = {ENGLISH[key] for key in (
 
 
 @pytest.fixture
-def one_size(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Keep letters at one size, so that lines break in the same places."""
-    for module in (work_sheet, sheet_lists):
-        monkeypatch.setattr(module, "SIZES_PT", (7.3,))
+def small(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Write in letters so small that lines break in the same places, numbered or not."""
+    monkeypatch.setattr(work_rows, "SIZES_PT", (7.3,))
     monkeypatch.setattr(closing_sheet, "SIZES_PT", (7.2,))
 
 
-@pytest.mark.usefixtures("one_size")
+@pytest.mark.usefixtures("small")
 def test_every_row_of_the_lists_is_on_one_sheet(
     plan: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -251,7 +250,6 @@ def test_every_row_of_the_lists_is_on_one_sheet(
     assert split == plain
 
 
-@pytest.mark.usefixtures("one_size")
 def test_trees_stations_and_trails_are_on_the_sheet_that_shows_them(plan: Plan) -> None:
     windows = windows_of(plan)
     made = [[w for sheet in own for w in by_line(plan, sheet)] for own in lists_of(plan)]

@@ -84,9 +84,11 @@ def _collected_seldom() -> Iterator[None]:
     """
     running = gc.isenabled()
     gc.disable()
+    gc.freeze()  # the plan and the program are not looked through again and again
     try:
         yield
     finally:
+        gc.unfreeze()
         if running:
             gc.enable()
 

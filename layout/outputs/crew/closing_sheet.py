@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from layout.closeout_records import CloseoutItem
     from layout.plan import Plan
 
-SIZES_PT = (7.6, 7.2)  # of the letters, the smaller where it saves a page
+SIZES_PT = (9.0, 8.2, 7.6, 7.2)  # of the letters, each beside the one of the order of work
 NONE = "\N{EN DASH}"
 # Where the parts of a row stand, points from the column's left edge.
 BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 46.0, 130.0, 225.0, 231.0
@@ -47,18 +47,9 @@ def pages(plan: Plan) -> list[listing.ListPage]:
     """
     if plan.closeout is None or not plan.closeout.items:
         return []
-    items = plan.closeout.items
-    tried = [
-        listing.pages(
-            plan,
-            say("crew_closing"),
-            intro(),
-            titles(plan),
-            [*rows(plan, items, size), sums(plan, size)],
-        )
-        for size in SIZES_PT
-    ]
-    return min(tried, key=len)  # the first of equals: the largest letters
+    size = SIZES_PT[0]
+    shown = [*rows(plan, plan.closeout.items, size), sums(plan, size)]
+    return listing.pages(plan, say("crew_closing"), intro(), titles(plan), shown)
 
 
 def intro() -> list[str]:

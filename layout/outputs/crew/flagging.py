@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
-CARE_PLACE_PT, CARE_PT = 26.0, 70.0
+CARE_PLACE_PT, CARE_PT = 31.0, 78.0
 END_M = 0.05  # legs that come this near to it go to the end of their trail
 TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 26.0, 29.0, 71.0, 75.0, 123.0
 PAINTED_PT = 9.0  # stations are written on ribbons
@@ -143,7 +143,10 @@ def stretch_rows(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) 
             "crew_care_stretch_to", at=ends[0], to=ends[1]
         )  # fmt: skip
         words = wrap(say("crew_between").join(stretch.words), width_pt - CARE_PT, SIZE_PT)
-        cells = (Cell(0.0, (place,), bold=True), Cell(CARE_PT, tuple(words)))
+        cells = (
+            Cell(0.0, (place,), bold=True, size_pt=PAINTED_PT),
+            Cell(CARE_PT, tuple(words)),
+        )
         rows.append(Row(cells, SIZE_PT))
     return rows
 
@@ -183,8 +186,11 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
     again = (Cell(0.0, (say("crew_care_continued"),), bold=True),)
     for name, said in yards.items():
         words = wrap(say("crew_between").join(said), width_pt - CARE_PT, SIZE_PT)
-        rows.append(Row((Cell(0.0, (name,), bold=True), Cell(CARE_PT, tuple(words))), SIZE_PT,
-                        again=again))  # fmt: skip
+        cells = (
+            Cell(0.0, (name,), bold=True, size_pt=PAINTED_PT),
+            Cell(CARE_PT, tuple(words)),
+        )
+        rows.append(Row(cells, SIZE_PT, again=again))
     for position in sorted(plan.positions, key=lambda p: natural(p.position_id)):
         name = position.position_id
         if name not in told:
@@ -197,13 +203,13 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
             "crew_care_at", trail=position.trail_id, at=station_number(position.at_m, units, end)
         )  # fmt: skip
         words = wrap(say("crew_between").join(told[name]), width_pt - CARE_PT, SIZE_PT)
-        first = wrap(place, CARE_PT - CARE_PLACE_PT - 2, SIZE_PT)
-        cells = (
-            Cell(0.0, (name,), bold=True),
-            Cell(CARE_PLACE_PT, tuple(first)),
+        first = wrap(place, CARE_PT - CARE_PLACE_PT - 2, PAINTED_PT)
+        three = (
+            Cell(0.0, (name,), bold=True, size_pt=PAINTED_PT),
+            Cell(CARE_PLACE_PT, tuple(first), size_pt=PAINTED_PT),
             Cell(CARE_PT, tuple(words)),
         )
-        rows.append(Row(cells, SIZE_PT, again=again))
+        rows.append(Row(three, SIZE_PT, again=again))
     return rows
 
 
@@ -276,7 +282,8 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
             Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
             Cell(DISTANCE_PT, (_narrow(leg.straight_m, units),), right=True),
             Cell(GRADE_PT, tuple(words)),
-            Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, SIZE_PT))),
+            Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, PAINTED_PT)),
+                 size_pt=PAINTED_PT),
         ),
         SIZE_PT,
     )  # fmt: skip

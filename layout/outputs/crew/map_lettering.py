@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
+from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
@@ -87,14 +88,11 @@ class Lettered:
 def write(
     labels: Labels,
     plan: Plan,
-    window: Window,
+    page: MapPage,
     contours: list[Contour],
     size: float,
     *,
-    numbered: bool,
-    coded: bool,
     held: Collection[str],
-    tiles: Sequence[Window] = (),
 ) -> Lettered:
     """Letter a map.
 
@@ -104,57 +102,45 @@ def write(
         Places names on it.
     plan : Plan
         The plan.
-    window : Window
-        What is shown.
+    page : MapPage
+        What is shown, and what stands beside a tree.
     contours : list of Contour
         The lines drawn.
     size : float
         What marks are drawn smaller by.
-    numbered : bool
-        Whether every marked tree bears its number.
-    coded : bool
-        Whether its species and why it is not reached stand with the number.
     held : collection of str
         The trees that are not simply to be cut, as `tree_orders.barred` names them.
-    tiles : sequence of Window
-        Detail sheets to name.
 
     Returns
     -------
     Lettered
         What found no room.
     """
-    for number, tile in enumerate(tiles):
+    window = page.window
+    for number, tile in enumerate(page.tiles):
         _tile(labels, window, tile, letter(number))
-    made = dearest(labels, plan, window, size, numbered=numbered, coded=coded, held=held)
+    made = dearest(labels, plan, page, size, held=held)
     frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
         spots = map_names.along(place.shape)
-        done = _beside(labels, place.place_id, spots, TURNING, window, must=numbered)
+        done = _beside(labels, place.place_id, spots, TURNING, window, must=page.numbered)
         made.left_out += not done and place.shape.intersects(frame)
-    for rub in plan.rub_trees if numbered else ():
+    for rub in plan.rub_trees if page.numbered else ():
         if rub.kind != "marked":  # a marked one has its tree's number
             _beside(
                 labels, rub.rub_id, [(rub.x, rub.y)], RUB, window, clear_pt=5.6 * size, must=True
             )
     made.left_out += len(made.positions)
-    _along_trails(labels, plan, window, made, numbered=numbered)
+    _along_trails(labels, plan, window, made, numbered=page.numbered)
     map_names.heights(labels, window, contours, HEIGHT_PT)
     return made
 
 
 def dearest(
-    labels: Labels,
-    plan: Plan,
-    window: Window,
-    size: float,
-    *,
-    numbered: bool,
-    coded: bool,
-    held: Collection[str],
+    labels: Labels, plan: Plan, page: MapPage, size: float, *, held: Collection[str]
 ) -> Lettered:
     """Write the names a map must bear: landing, dangers, trails, trees, winch positions."""
-    made = Lettered()
+    made, window = Lettered(), page.window
     _enter(labels, plan, window, size)
     _dangers(labels, plan, window, made)
     for landing in plan.landings:
@@ -174,9 +160,9 @@ def dearest(
     for trail in plan.trails:
         for tick in landing_end(trail, window):
             _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
-    if numbered:
-        _trees(labels, plan, window, size, made, held, coded=coded)
-    _positions(labels, plan, window, size, made, numbered=numbered)
+    if page.numbered:
+        _trees(labels, plan, page, size, made, held)
+    _positions(labels, plan, window, size, made, numbered=page.numbered)
     return made
 
 
@@ -256,21 +242,22 @@ def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None
 def _trees(
     labels: Labels,
     plan: Plan,
-    window: Window,
+    page: MapPage,
     size: float,
     made: Lettered,
     held: Collection[str],
-    *,
-    coded: bool,
 ) -> None:
     """Write the number of every marked tree, its species and why a rope does not reach it."""
+    window = page.window
     trees = plan.area.trees
     xy = zip(trees.x.tolist(), trees.y.tolist(), strict=True)
     at = dict(zip(trees.tree_id, xy, strict=True))
     status = {o.tree_id: o.status for o in plan.trees if o.status not in ("leave", "done")}
     shown = [name for name in status if window.shows(*at[name])]
     bare = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
-    full = _in_full(plan, status, shown, held, made) if coded else bare
+    full = bare
+    if page.coded or page.reasons:
+        full = _in_full(plan, status, shown, held, made, coded=page.coded)
     look = Look(NAME_PT)
     waiting = [
         name for name in shown
@@ -294,11 +281,14 @@ def _in_full(
     shown: list[str],
     held: Collection[str],
     lettered: Lettered,
+    *,
+    coded: bool,
 ) -> dict[str, str]:
-    """Give numbers with the letters of the species and why a tree is not reached."""
+    """Give numbers with the letters of the species, where asked, and why a tree is not reached."""
     species = dict(zip(plan.area.trees.tree_id, plan.area.trees.species, strict=True))
-    codes = species_codes(marked_species(plan))
-    lettered.species = key_said(codes, {species[name].strip() for name in shown} - {""})
+    codes = species_codes(marked_species(plan)) if coded else {}
+    if coded:
+        lettered.species = key_said(codes, {species[name].strip() for name in shown} - {""})
     rubs = {rub.tree_id: rub.rub_id for rub in plan.rub_trees if rub.kind == "marked"}
     made = {}
     for name in shown:

@@ -23,7 +23,9 @@ class MapPage:
     numbered : bool
         Whether every marked tree bears its number.
     coded : bool
-        Whether its species and why it is not reached stand with the number.
+        Whether its species stands with the number.
+    reasons : bool
+        Whether why it is not reached, and the number of its rub tree, stand with it.
     tiles : tuple of Window
         Detail sheets to outline on it.
     note : str
@@ -35,5 +37,6 @@ class MapPage:
     window: Window
     numbered: bool
     coded: bool = True
+    reasons: bool = True
     tiles: tuple[Window, ...] = ()
     note: str = ""

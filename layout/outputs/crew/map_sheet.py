@@ -87,15 +87,8 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
     _limits(axes, page.window)
     size = map_marks.crowding(plan, page.window)
     labels = PlainLabels(axes, sheet.canvas, dry=True)
-    return map_lettering.dearest(
-        labels,
-        within(plan, page.window),
-        page.window,
-        size,
-        numbered=page.numbered,
-        coded=page.coded,
-        held=barred(plan),
-    )
+    shown = within(plan, page.window)
+    return map_lettering.dearest(labels, shown, page, size, held=barred(plan))
 
 
 def within(plan: Plan, window: Window) -> Plan:
@@ -173,17 +166,8 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
         )
     step_m = _grid(sheet, axes, page)
     _limits(axes, window)
-    lettered = map_lettering.write(
-        PlainLabels(axes, sheet.canvas),
-        plan,
-        window,
-        shown,
-        size,
-        numbered=page.numbered,
-        coded=page.coded,
-        held=barred(whole),
-        tiles=page.tiles,
-    )
+    names = PlainLabels(axes, sheet.canvas)
+    lettered = map_lettering.write(names, plan, page, shown, size, held=barred(whole))
     map_side.draw(sheet, whole, page, lettered, interval, step_m, with_stems=stems)
     left, top, width, height = page.frame.map_pt
     bottom = sheet.height_pt - top - height

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from layout.outputs.crew import map_frames, map_sheet
 from layout.outputs.crew.map_page import MapPage
@@ -18,6 +20,9 @@ if TYPE_CHECKING:
 
 # Most names that may stand off their marks, with a line to them; ours, by looking.
 CROWDED = 0.2  # of a map under names: more need not be tried
+# Of a detail sheet under names: beyond it numbers stand alone. With species every third name
+# would stand off its mark there, and many on a trail; ours, by counting.
+FULL = 0.15
 NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
 FAR_WHOLE = 0.2
 FAR_DETAIL = 0.3
@@ -55,9 +60,11 @@ def chosen(plan: Plan) -> MapSet:
     """Choose the map sheets of a plan.
 
     One map serves where every marked tree's number and every winch position's
-    name finds room beside its mark, the number alone where its species has none.
+    name finds room beside its mark, the number alone where its species, or even
+    why it is not reached, has none.
     Otherwise the whole is drawn without tree numbers, and detail sheets at the
-    smallest scale that has room for them all.
+    smallest scale that has room for them all; a sheet that is full all the same
+    has numbers without species.
 
     Parameters
     ----------
@@ -72,11 +79,15 @@ def chosen(plan: Plan) -> MapSet:
     frame, window = map_frames.whole(plan)
     lines, interval = map_sheet.contours(plan, window)
     title = say("crew_map", area=area)
-    for coded in (True, False):
-        single = MapPage(title, *map_frames.whole(plan, coded=coded), numbered=True, coded=coded)
+    for coded, reasons in ((True, True), (False, True), (False, False)):
+        single = MapPage(title, *map_frames.whole(plan, coded=coded), numbered=True, coded=coded,
+                         reasons=reasons)  # fmt: skip
         if _names_share(plan, single) < CROWDED and _fits(plan, [single], FAR_WHOLE):
             return MapSet((single,), lines, interval)
-    details = _details(plan, window.scale, area)
+    details = [
+        replace(page, coded=_names_share(plan, page) <= FULL)
+        for page in _details(plan, window.scale, area)
+    ]
     whole = MapPage(
         title,
         frame,
@@ -91,9 +102,13 @@ def chosen(plan: Plan) -> MapSet:
 
 
 def _names_share(plan: Plan, page: MapPage) -> float:
-    """Give how much of a map its names would cover."""
-    marked = sum(outcome.status not in ("leave", "done") for outcome in plan.trees)
-    names = marked + len(plan.positions) + len(plan.trails)
+    """Give how much of a map the names of what it shows would cover."""
+    trees, ground = plan.area.trees, page.window
+    marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
+    across = (ground.west < trees.x) & (trees.x < ground.east)
+    upright = (ground.south < trees.y) & (trees.y < ground.north)
+    names = int((marked & across & upright).sum()) + len(plan.trails)
+    names += sum(ground.shows(position.x, position.y) for position in plan.positions)
     _, _, width, height = page.frame.map_pt
     return names * NAME_PT2 / (width * height)
 

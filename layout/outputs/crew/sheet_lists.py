@@ -14,7 +14,7 @@ from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.sheet import wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, title
 from layout.outputs.crew.work_blocks import Numbered, numbered
-from layout.outputs.crew.work_rows import SIZES_PT, Rows
+from layout.outputs.crew.work_rows import Rows
 from layout.outputs.words import say
 
 if TYPE_CHECKING:
@@ -79,26 +79,27 @@ class SheetLists:
             One at least.
         """
         headline = say("crew_lists", sheet=letter(sheet))
-        own = [self._flagging(sheet), self._listed_trees(sheet)]
-        tried = []
-        for work_pt, closing_pt in zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True):
-            parts = [self._work(sheet, work_pt), *own, self._closing(sheet, closing_pt)]
-            there = [part for part in parts if part is not None]
-            if not there:
-                none = self._note(say("crew_lists_none"))
-                return listing.pages(self._plan, headline, (), NO_TITLES, [none])
-            tried.append(listing.parts_pages(self._plan, headline, there))
-        return min(tried, key=len)  # the first of equals: the largest letters
+        parts = (
+            self._work(sheet),
+            self._flagging(sheet),
+            self._listed_trees(sheet),
+            self._closing(sheet),
+        )
+        there = [part for part in parts if part is not None]
+        if not there:
+            none = self._note(say("crew_lists_none"))
+            return listing.pages(self._plan, headline, (), NO_TITLES, [none])
+        return listing.parts_pages(self._plan, headline, there)
 
     def _note(self, words: str) -> Row:
         return Row((Cell(0.0, tuple(wrap(words, self._width_pt, SIZE_PT))),), SIZE_PT)
 
-    def _work(self, sheet: int, size_pt: float) -> Part | None:
+    def _work(self, sheet: int) -> Part | None:
         """Give the work of a sheet, in the order of the whole job."""
         shown = _joined([one for k, one in self.shares if k == sheet])
         if not shown:
             return None
-        setting = Rows(self._plan, self._width_pt, size_pt)
+        setting = Rows(self._plan, self._width_pt)
         rows = work_sheet.rows(self._plan, setting, shown, blocks_numbered=True)
         notes = [say("crew_lists_order")]
         return Part(say("crew_work"), notes, work_sheet.titles(self._plan), rows)
@@ -140,7 +141,7 @@ class SheetLists:
         notes = tree_list.keep_off_words(self._plan)
         return Part(say("crew_trees"), notes, self._trees.titles(), rows)
 
-    def _closing(self, sheet: int, size_pt: float) -> Part | None:
+    def _closing(self, sheet: int) -> Part | None:
         """Give the trails and landings of a sheet that are closed."""
         closeout = self._plan.closeout
         items = [] if closeout is None else [
@@ -149,7 +150,7 @@ class SheetLists:
         ]  # fmt: skip
         if not items:
             return None
-        rows = closing_sheet.rows(self._plan, items, size_pt)
+        rows = closing_sheet.rows(self._plan, items, closing_sheet.SIZES_PT[0])
         return Part(say("crew_closing"), (), closing_sheet.titles(self._plan), rows)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from itertools import product
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import (
@@ -61,9 +62,12 @@ def pages(plan: Plan, most: int) -> Pages:
     ]
     if len(tried[0]) <= most:
         return tried[0]
-    for stand_too in (False, True):
-        lists = with_profiles(plan, _together(plan, stand_too=stand_too))
-        tried.append([*lists, *([] if stand_too else stand)])
+    sizes = zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True)
+    for (work_pt, closing_pt), stand_too in product(sizes, (False, True)):
+        lists = _together(plan, work_pt, closing_pt, stand_too=stand_too)
+        tried.append([*with_profiles(plan, lists), *([] if stand_too else stand)])
+        if len(tried[-1]) <= most:  # in the largest letters that fit
+            break
     return next((made for made in tried if len(made) <= most), min(tried, key=len))
 
 
@@ -94,16 +98,13 @@ def _both(upper: ListPage, lower: Callable[[Sheet], None], sheet: Sheet) -> None
     lower(sheet)
 
 
-def _together(plan: Plan, *, stand_too: bool) -> list[ListPage]:
-    """Lay the lists out one after the other, in the largest letters that take fewest pages."""
-    tried = []
-    for work_pt, closing_pt in zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True):
-        parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), _trees(plan)]
-        shown = stand_sheet.rows(plan) if stand_too else []
-        if shown:
-            parts.append(Part(say("crew_stand"), [say("crew_stand_how")], NO_TITLES, shown))
-        tried.append(listing.parts_pages(plan, say("crew_lists_whole"), parts, level=True))
-    return min(tried, key=len)  # the first of equals: the largest letters
+def _together(plan: Plan, work_pt: float, closing_pt: float, *, stand_too: bool) -> list[ListPage]:
+    """Lay the lists out one after the other, order and closing in letters of some size."""
+    parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), _trees(plan)]
+    shown = stand_sheet.rows(plan) if stand_too else []
+    if shown:
+        parts.append(Part(say("crew_stand"), [say("crew_stand_how")], NO_TITLES, shown))
+    return listing.parts_pages(plan, say("crew_lists_whole"), parts, level=True)
 
 
 def _flagging(plan: Plan) -> Part:

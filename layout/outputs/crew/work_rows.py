@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     from layout.plan import Plan
     from layout.records import FellingGroup
 
-SIZES_PT = (7.6, 7.3)  # of the letters, the smaller where it saves a page
+# Of the letters, the first on paper that may be many pages; the others where all lists of a job
+# are to fit into few.
+SIZES_PT = (9.0, 8.2, 7.6, 7.3)
 HEAD_PT = 9.0
 PART_PT = 9.4
 # Where the parts of a row stand, points from the column's left edge.
@@ -47,14 +49,14 @@ class Rows:
         A plan whose work was worked out.
     width_pt : float
         Width of a list column.
-    size_pt : float
-        Size of the letters.
+    size_pt : float, optional
+        Size of the letters, where it is not the first of `SIZES_PT`.
     """
 
-    def __init__(self, plan: Plan, width_pt: float, size_pt: float = SIZES_PT[0]) -> None:
+    def __init__(self, plan: Plan, width_pt: float, size_pt: float | None = None) -> None:
         assert plan.work is not None
         self.plan, self.work = plan, plan.work
-        self.width_pt, self.size_pt = width_pt, size_pt
+        self.width_pt, self.size_pt = width_pt, size_pt or SIZES_PT[0]
         self.units = plan.area.settings.area.units
         self._turns = {turn.turn_id: turn for turn in self.work.turns}
         self._steps = {step.number: step for step in self.work.steps}

@@ -9,13 +9,7 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import whole_up
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.work_blocks import Block, Numbered, blocks, done, numbered
-from layout.outputs.crew.work_rows import (
-    AT_PT,
-    NAME_PT,
-    SIZES_PT,
-    WHAT_PT,
-    Rows,
-)
+from layout.outputs.crew.work_rows import AT_PT, NAME_PT, WHAT_PT, Rows
 from layout.outputs.crew.work_said import hours_said, unit
 from layout.outputs.tree_orders import standing_hazards, two_lengths_m
 from layout.outputs.words import say
@@ -44,14 +38,8 @@ def pages(plan: Plan) -> list[listing.ListPage]:
     if plan.work is None:
         return []
     width, shown = listing.column_pt(plan), numbered(todo(plan))
-    intro = [*how(plan), *told(plan)]
-    tried = [
-        listing.pages(
-            plan, say("crew_work"), intro, titles(plan), rows(plan, Rows(plan, width, size), shown)
-        )
-        for size in SIZES_PT
-    ]
-    return min(tried, key=len)  # the first of equals: the largest letters
+    intro, listed = [*how(plan), *told(plan)], rows(plan, Rows(plan, width), shown)
+    return listing.pages(plan, say("crew_work"), intro, titles(plan), listed)
 
 
 def todo(plan: Plan) -> list[Block]:
