@@ -20,7 +20,7 @@ from layout.outputs.about import rule_names
 from layout.outputs.map_looks import sample
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
-from layout.outputs.rows import as_lines
+from layout.outputs.shape_parts import as_lines
 from layout.outputs.trailer_place import small_landing
 from layout.outputs.words import say
 from layout.records import REACHED

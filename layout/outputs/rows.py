@@ -7,13 +7,13 @@ station) are measured here, once, from the final geometry and its stations.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
+from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from layout import benching, geometry
@@ -32,6 +32,7 @@ from layout.outputs import (
 )
 from layout.outputs.numbers import rounded
 from layout.outputs.schema import BY_NAME, Kind, Layer
+from layout.outputs.shape_parts import as_lines, as_polygons
 from layout.outputs.stop_order import WINCH_POSITION, in_order
 
 if TYPE_CHECKING:
@@ -380,34 +381,3 @@ _MAKERS = {
     "turns": turn_data.turn_rows,
     "turn_pieces": turn_data.piece_rows,
 }
-
-
-def as_lines(shape: BaseGeometry) -> list[LineString]:
-    """Give the lines of any geometry, and the rings of its polygons; points are dropped.
-
-    Examples
-    --------
-    >>> [line.length for line in as_lines(shapely.box(0, 0, 2, 1))]
-    [6.0]
-    """
-    lines: list[LineString] = []
-    for part in shapely.get_parts(shape):
-        if isinstance(part, Polygon):
-            lines += [LineString(ring.coords) for ring in (part.exterior, *part.interiors)]
-        elif isinstance(part, LineString):
-            lines.append(part)
-        elif not isinstance(part, Point):
-            lines += as_lines(part)
-    return [line for line in lines if not line.is_empty]
-
-
-def as_polygons(shape: BaseGeometry) -> MultiPolygon:
-    """Give the polygons of any geometry; lines and points in it are dropped."""
-    parts: Iterable[BaseGeometry] = shapely.get_parts(shape)
-    flat: list[Polygon] = []
-    for part in parts:
-        if isinstance(part, Polygon):
-            flat.append(part)
-        elif isinstance(part, MultiPolygon):
-            flat.extend(part.geoms)
-    return MultiPolygon([part for part in flat if not part.is_empty])

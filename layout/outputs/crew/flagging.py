@@ -275,17 +275,17 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
         same = leg.steepest_pct * leg.grade_pct > 0 and abs(leg.grade_pct) >= LEVEL_PCT
         most = grade(leg.steepest_pct) if same else grade_said(leg.steepest_pct)
         words += wrap(say("crew_steepest", grade=most), RIBBON_PT - GRADE_PT - 2, SIZE_PT)
+    lines = tuple(wrap(hung, width_pt - RIBBON_PT, PAINTED_PT))
     return Row(
         (
             Cell(TO_PT, (station_number(leg.to_m, units, end_m),), bold=True, right=True,
                  size_pt=PAINTED_PT),
-            Cell(BEARING_PT, (said_bearing(leg.bearing_deg),)),
-            Cell(DISTANCE_PT, (_narrow(leg.straight_m, units),), right=True),
-            Cell(GRADE_PT, tuple(words)),
-            Cell(RIBBON_PT, tuple(wrap(hung, width_pt - RIBBON_PT, PAINTED_PT)),
-                 size_pt=PAINTED_PT),
+            Cell(BEARING_PT, (said_bearing(leg.bearing_deg),), size_pt=SIZE_PT),
+            Cell(DISTANCE_PT, (_narrow(leg.straight_m, units),), right=True, size_pt=SIZE_PT),
+            Cell(GRADE_PT, tuple(words), size_pt=SIZE_PT),
+            Cell(RIBBON_PT, lines, size_pt=PAINTED_PT),
         ),
-        SIZE_PT,
+        PAINTED_PT if len(lines) > 1 else SIZE_PT,  # air between lines of large letters
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from layout.land import hazard_rule
 from layout.outputs import bar_facts, fingerprint, steepness
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
+from layout.outputs.device.kind_said import hazard_word, plain_kind
 from layout.outputs.device.stump_notes import StumpNotes
 from layout.outputs.device.way_in import meeting
 from layout.outputs.position_cares import cares
@@ -385,22 +386,6 @@ class Notes:
             return say("device_on_landing")
         said = speak_station(at_m, self.units, self._ends.get(trail_id, math.inf))
         return say("device_at", trail=trail_id, station=said)
-
-
-def hazard_word(kind: str) -> str:
-    """Give the word for a kind of mapped hazard; one not known stays the user's own."""
-    return ENGLISH.get(f"hazard_{kind}", plain_kind(kind))
-
-
-def plain_kind(kind: str) -> str:
-    """Write a kind as people read it.
-
-    Examples
-    --------
-    >>> plain_kind("dead_top")
-    'dead top'
-    """
-    return kind.replace("_", " ")
 
 
 def lies_left(line: LineString, at_m: float, point: Point) -> bool:
