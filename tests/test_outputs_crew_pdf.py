@@ -572,8 +572,9 @@ def test_whole_plans_make_a_set_to_carry(area: str, paper: int, tmp_path: Path) 
 
 
 @pytest.mark.slow
-def test_crowded_numbers_go_on_detail_sheets(plan: Plan) -> None:
+def test_crowded_numbers_go_on_detail_sheets(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     """Four hundred marked trees: each has its number on some detail sheet, none on the whole."""
+    monkeypatch.setattr(maps, "FULL", 0.05)  # some of these sheets are fuller, some are not
     trees = tuple(
         o if o.status != "leave" or i % 5 == 0 else replace(o, status="no_trail")
         for i, o in enumerate(plan.trees)
@@ -597,7 +598,8 @@ def test_crowded_numbers_go_on_detail_sheets(plan: Plan) -> None:
     lettered = {f"{name} {codes[species[name]]}" for name in marked}
     with_species = [sum(words.split(":")[0] in lettered for words in told) for told in made[1:]]
     full = [not page.coded for page in details]  # numbers alone where too many stand
-    assert any(full) and not any(n for n, bare in zip(with_species, full, strict=True) if bare)
+    assert any(full) and not all(full)
+    assert not any(n for n, bare in zip(with_species, full, strict=True) if bare)
     assert all(n for n, bare in zip(with_species, full, strict=True) if not bare)
     # after its number stand a tree's species and why it is not reached
     numbers = [{words.split(" ")[0].rstrip(":") for words in told} for told in made]
