@@ -5,6 +5,7 @@ import * as store from "/store.js";
 import { FOOT_M, onLengths } from "/lengths.js";
 import { placeWords } from "/place_words.js";
 import { styles, INK } from "/looks.js";
+import { keepsPicture, sheetOf } from "/still.js";
 
 export const sources = {};
 export const layers = {}; // name -> { layer, words, group }
@@ -74,7 +75,8 @@ function contours(map, given) {
 
 export function vector(map, name, words, features, style, { shown = true, z } = {}) {
   const source = new ol.source.Vector({ features, wrapX: false });
-  const layer = new ol.layer.Vector({ source, style, visible: shown, zIndex: z, updateWhileInteracting: true });
+  const layer = new ol.layer.Vector({ source, style, visible: shown, zIndex: z, updateWhileInteracting: true, className: sheetOf(z) });
+  keepsPicture(layer);
   map.addLayer(layer);
   sources[name] = source;
   layers[name] = { layer, words };
@@ -82,7 +84,8 @@ export function vector(map, name, words, features, style, { shown = true, z } = 
 }
 
 function pictureLayer(map, name, words, opacity, shown) {
-  const layer = new ol.layer.Image({ visible: shown, opacity });
+  const layer = new ol.layer.Image({ visible: shown, opacity, className: sheetOf() });
+  keepsPicture(layer);
   map.addLayer(layer);
   layers[name] = { layer, words, picture: true };
   const load = () => {
