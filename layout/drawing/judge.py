@@ -1,5 +1,6 @@
 """A draft as it stands, judged while it is drawn: by the checks a plan has to pass, no others."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -121,7 +122,9 @@ def told(finding: Finding) -> dict[str, Any]:
 
 def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Cut a trail into pieces of 10 m, each with its worst grade, cross slope and level."""
-    at, out = stations.at_m, []
+    at = stations.at_m
+    out: list[dict[str, Any]] = []
+    grades, crosses = stations.grade_pct.tolist(), stations.cross_pct.tolist()
     path = np.column_stack([stations.x, stations.y])
     starts = np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M)
     ends = np.minimum(starts + PIECE_M, float(at[-1]))
@@ -134,9 +137,10 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
         here = slice(int(first[k]), int(last[k]))
         if end - start < 0.01 or here.start >= here.stop:
             continue
-        grade, cross = stations.grade_pct[here], stations.cross_pct[here]
-        known = bool(np.isfinite(grade).any())
-        worst = float(grade[np.nanargmax(np.abs(grade))]) if known else float("nan")
+        grade = [value for value in grades[here] if math.isfinite(value)]
+        cross = [value for value in crosses[here] if math.isfinite(value)]
+        known = bool(grade)
+        worst = max(grade, key=abs) if known else float("nan")
         levels = [f.level for f in findings if f.from_m <= end and (f.to_m or f.from_m) >= start]
         level = min(levels, key=LEVELS.index) if levels else ("ok" if known else "unknown")
         way = "unknown" if not known else "up" if worst > LEVEL_PCT else "down"
@@ -148,7 +152,7 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
                 "line": _drawn(tip, path[after[k] : before[k]]),
                 "grade_pct": plain(worst, 1),
                 "way": "level" if known and abs(worst) <= LEVEL_PCT else way,
-                "cross_pct": plain(np.nanmax(cross), 1) if np.isfinite(cross).any() else None,
+                "cross_pct": plain(max(cross), 1) if cross else None,
                 "level": level,
             }
         )  # fmt: skip
