@@ -50,7 +50,48 @@ def trails_of(area: Area) -> tuple[Trail, ...]:
     return (*drawn_mains(area), *fixed_trails(area, FIRST))
 
 
-def judge(area: Area, terrain: Terrain, strips: Strips, winching: Winching) -> Judged:
+@dataclass(frozen=True, slots=True, eq=False)
+class Sited:
+    """A landing as it lies, whatever trails come to it.
+
+    Parameters
+    ----------
+    landing : Landing
+    findings : tuple of Finding
+    """
+
+    landing: Landing
+    findings: tuple[Finding, ...]
+
+
+def sited(area: Area, terrain: Terrain, strips: Strips) -> Sited | None:
+    """Measure and judge the place of the first landing of an area.
+
+    Parameters
+    ----------
+    area : Area
+        Its trails are not looked at.
+    terrain, strips : Terrain, Strips
+        Its ground.
+
+    Returns
+    -------
+    Sited or None
+        None where there is no landing.
+    """
+    if area.landing is None:
+        return None
+    site = landing.measure(area, terrain, strips, area.landing)
+    return Sited(site, tuple(landing.check(area, terrain, strips, site)))
+
+
+def judge(
+    area: Area,
+    terrain: Terrain,
+    strips: Strips,
+    winching: Winching,
+    placed: Sited | None = None,
+) -> Judged:
     """Judge what is drawn in an area.
 
     Parameters
@@ -61,17 +102,17 @@ def judge(area: Area, terrain: Terrain, strips: Strips, winching: Winching) -> J
         Its ground.
     winching : Winching
         Ground and winch, for the trees in reach.
+    placed : Sited, optional
+        What `sited` gives of this area, where it is known already.
 
     Returns
     -------
     Judged
     """
     trails = trails_of(area)
-    site: Landing | None = None
-    found: list[Finding] = []
-    if area.landing is not None:
-        site = landing.measure(area, terrain, strips, area.landing)
-        found += landing.check(area, terrain, strips, site)
+    placed = placed or sited(area, terrain, strips)
+    site = None if placed is None else placed.landing
+    found = [] if placed is None else list(placed.findings)
     found += check_layout(area, terrain, strips, site, trails)
     findings = ordered(found)
     pieces: list[dict[str, Any]] = []

@@ -129,10 +129,11 @@ function paint(station, width = canvas.clientWidth) {
   if (!shown || folded || document.getElementById("profile").hidden) return;
   const ratio = window.devicePixelRatio || 1;
   wide = width || canvas.clientWidth;
-  canvas.width = wide * ratio;
-  canvas.height = HIGH * ratio;
+  const size = [Math.floor(wide * ratio), Math.floor(HIGH * ratio)];
+  if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
   const pen = canvas.getContext("2d");
-  pen.scale(ratio, ratio);
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  pen.clearRect(0, 0, wide, HIGH);
   const { far, low, high, x, y } = scales();
   pen.lineWidth = 4;
   pen.lineCap = "round";
