@@ -100,13 +100,10 @@ const WAS = "Of an earlier drawing; count it again.";
 let pictures = 0;
 let countedFor = null; // what the picture of reach was counted from
 
-// What reach hangs on: all that is drawn but notes and the drawing's name.
-const countedFrom = ({ name, notes, ...rest }) => JSON.stringify(rest);
-
 function tellOlder() {
   const { layer } = layers.reach;
   if (!layer.getSource()) return;
-  layer.set("told", countedFrom(store.draft()) === countedFor ? "" : WAS);
+  layer.set("told", store.countedFrom(store.draft()) === countedFor ? "" : WAS);
 }
 
 // A picture that is refused is taken off, and the layer keeps the words that say why ("told").
@@ -131,7 +128,7 @@ export async function showPicture(name) {
     url: got.url, imageExtent: got.bounds || area.bounds, projection, interpolate: name === "hillshade",
   }));
   if (name !== "reach") return;
-  countedFor = countedFrom(value);
+  countedFor = store.countedFrom(value);
   tellOlder();
 }
 
