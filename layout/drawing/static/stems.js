@@ -43,8 +43,11 @@ const shown = (k) => sheets[marked(k) ? 1 : 0].layer.getVisible();
 
 export function showReach(rows) {
   if (rows.length === inReach.size && rows.every((row) => inReach.has(row))) return; // as it was
+  const before = inReach;
   inReach = new Set(rows);
-  sheets[1].source.changed();
+  const other = [...rows.filter((row) => !before.has(row)), ...[...before].filter((row) => !inReach.has(row))];
+  // a tree the plan speaks of looks as the plan says
+  if (other.some((row) => !status[trees.id[row]])) sheets[1].source.changed();
 }
 
 export function showStatus(byTree, toHold) {
