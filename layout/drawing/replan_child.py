@@ -30,7 +30,7 @@ from layout.water import Strips
 
 Read = tuple[Area, Terrain, Strips]
 
-BEHIND = 5  # verdicts and the browser come first where there are not cores enough for all
+BEHIND = 10  # verdicts and the browser come first where there are not cores enough for all
 
 
 def main() -> None:
