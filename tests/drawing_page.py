@@ -289,6 +289,16 @@ def note(sheet: Sheet, name: str) -> None:
     sheet.settle()
 
 
+def forbid(sheet: Sheet) -> None:
+    """Let nobody park in the middle of the map, without the mouse: it changes what is planned."""
+    sheet.page.evaluate(
+        "() => { const d = skidway.store.draft(); const at = skidway.map.getView().getCenter()"
+        ".map(v => Math.round(v * 100) / 100);"
+        " skidway.store.commit({...d, positions: [{id: 'P1', at, state: 'forbidden'}]}); }"
+    )
+    sheet.settle()
+
+
 def notes(sheet: Sheet) -> list[str]:
     """Names of the notes that are drawn."""
     return [n["id"] for n in sheet.draft["notes"]]

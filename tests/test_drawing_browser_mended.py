@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from drawing_page import DESKTOP, PHONE, XY, Served, Sheet, missing
+from drawing_page import DESKTOP, PHONE, XY, Served, Sheet, forbid, missing
 from matplotlib.image import imread
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
@@ -303,6 +303,9 @@ def test_a_tree_says_that_its_plan_is_of_an_earlier_drawing(sheet: Sheet) -> Non
     assert "earlier drawing" not in sheet.text("#panel-tree")
     note = {"id": "N1", "at": [place[0] + 30, place[1]], "text": ""}
     sheet.page.evaluate("n => skidway.store.commit({...skidway.store.draft(), notes: [n]})", note)
+    sheet.settle()
+    assert "earlier drawing" not in sheet.text("#panel-tree")  # a plan hangs on no note
+    forbid(sheet)
     sheet.until("document.getElementById('panel-tree').textContent.includes('earlier drawing')")
     sheet.press("Undo")
     sheet.until("!document.getElementById('panel-tree').textContent.includes('earlier drawing')")

@@ -5,11 +5,12 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from drawing_page import DESKTOP, PHONE, Served, Sheet, missing, note
+from drawing_page import DESKTOP, PHONE, Served, Sheet, forbid, missing, note
 from shapely.geometry import LineString, Point
 
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {missing()}")
 PLANNED_S = 240.0
+SETTLED_MS = 900  # longer than the page waits after a change before it plans anew
 FINAL = (
     "(() => { const n = skidway.planned.current();"
     " return n && n.final && !skidway.planned.busy(); })()"
@@ -161,7 +162,10 @@ def test_the_map_says_that_the_plan_on_it_is_of_an_earlier_drawing(sheet: Sheet)
     sheet.press("Plan the spurs")
     sheet.until(FINAL, PLANNED_S)
     assert not plan.is_visible()
-    note(sheet, "N1")  # planned anew by itself
+    note(sheet, "N1")  # a plan hangs on none
+    sheet.page.wait_for_timeout(SETTLED_MS)
+    assert not plan.is_visible() and sheet.page.evaluate(FINAL)
+    forbid(sheet)  # planned anew by itself
     assert not plan.is_visible()
     sheet.until("skidway.planned.busy()")
     sheet.press("Stop planning")
@@ -187,6 +191,8 @@ def test_findings_of_the_same_drawing_are_not_said_to_be_of_another(sheet: Sheet
     assert "not of the drawing as it stands" not in words
     assert "of the drawing as it stands: the new plan was not proved" in words
     note(sheet, "N1")
+    assert "not of the drawing as it stands" not in sheet.text("#panel-plan")
+    forbid(sheet)
     assert "not of the drawing as it stands" in sheet.text("#panel-plan")
 
 
@@ -272,3 +278,51 @@ def test_a_finding_that_stays_is_left_alone_and_others_are_told_anew(sheet: Shee
         ".filter(li => li.dataset.mine).length"
     )
     assert kept == 1, again
+
+
+def test_what_lies_still_keeps_its_picture_while_a_line_is_bent(sheet: Sheet) -> None:
+    sheet.page.evaluate(
+        "() => { window.anew = { ground: 0, plan: 0 }; const proto ="
+        " CanvasRenderingContext2D.prototype; const clear = proto.clearRect;"
+        " proto.clearRect = function (...room) {"
+        " const [name] = (this.canvas.parentElement?.className || '').split('-sheet');"
+        " if (name in window.anew) window.anew[name] += 1;"
+        " return clear.apply(this, room); }; }"
+    )
+
+    def drawn(words: str = "null") -> dict[str, bool]:
+        """Say which sheets were drawn anew since the last time, and for what is done now."""
+        sheet.page.evaluate(words)
+        sheet.settle()
+        sheet.page.evaluate("skidway.map.renderSync()")
+        told = sheet.page.evaluate("Object.entries(anew)")
+        sheet.page.evaluate("anew.ground = anew.plan = 0")
+        return {name: count > 0 for name, count in told}
+
+    served = (
+        "skidway.stems.showStatus("
+        "Object.fromEntries(skidway.area.trees.id.map(id => [id, 'served'])), [])"
+    )
+    assert drawn(served) == {"ground": False, "plan": True}
+    assert drawn() == {"ground": False, "plan": False}
+    sheet.page.evaluate("skidway.bending.choose({kind: 'trail', id: 'M'})")
+    line, judged = sheet.trail("M")["line"], sheet.page.evaluate("skidway.delays.length")
+    drawn()
+    (x, y), (ax, ay) = sheet.at(line[-1]), sheet.at(line[-2])
+    sheet.page.mouse.move(x - 3, y)
+    sheet.page.mouse.move(x, y)
+    sheet.page.mouse.down()
+    sheet.page.mouse.move((x + ax) / 2 + 8, (y + ay) / 2 + 8, steps=6)
+    assert drawn() == {"ground": False, "plan": False}
+    assert sheet.page.evaluate("skidway.delays.length") > judged
+    sheet.page.mouse.up()
+    assert sheet.trail("M")["line"] != line
+    drawn()
+    # what changes is drawn: how strong a layer is, whether it is on, the stem meant, the view
+    layer = "skidway.map.getAllLayers().find(l => l.getZIndex() === {}){}"
+    dimmed = layer.format("undefined", ".setOpacity(0.5)")
+    assert drawn(dimmed) == {"ground": True, "plan": False}
+    assert drawn(layer.format(15, ".setVisible(false)")) == {"ground": False, "plan": True}
+    assert drawn("skidway.stems.choose(0)") == {"ground": False, "plan": True}
+    moved = "skidway.map.getView().adjustCenter([5, 0])"
+    assert drawn(moved) == {"ground": True, "plan": True}

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import made_order
@@ -19,6 +20,7 @@ import pytest
 from matplotlib.text import Text
 from shapely.geometry import LineString, Point, box
 
+from layout.drawing.network import of_plan
 from layout.findings import Finding
 from layout.outputs import gpx
 from layout.outputs.crew import (
@@ -46,7 +48,7 @@ from layout.outputs.tree_orders import barred, idle_positions, keep_off, near_ha
 from layout.outputs.words import say
 from layout.outputs.work_lines import StepLines
 from layout.plan import Plan
-from layout.records import Lay
+from layout.records import Lay, WinchPosition
 from layout.site import Hazard
 
 FT = 0.3048
@@ -308,10 +310,7 @@ def test_a_load_of_a_tree_to_hold_has_no_box(plan: Plan) -> None:
         assert runs[turn.turn_id] is boxed
 
 
-def test_a_winch_position_without_work_is_on_no_map_and_has_no_ribbon(
-    plan: Plan, tmp_path: Path
-) -> None:
-    made = made_order.ordered(plan)
+def with_an_idle_position(made: Plan) -> tuple[Plan, WinchPosition]:
     work = made.work
     assert work is not None
     position = next(p for p in made.positions if p.trail_id and len(p.tree_ids) == 1)
@@ -321,7 +320,14 @@ def test_a_winch_position_without_work_is_on_no_map_and_has_no_ribbon(
         for step in work.steps
     )
     turns = tuple(t for t in work.turns if position.position_id not in t.position_ids)
-    idle = replace(made, work=replace(work, steps=steps, turns=turns))
+    return replace(made, work=replace(work, steps=steps, turns=turns)), position
+
+
+def test_a_winch_position_without_work_is_on_no_map_and_has_no_ribbon(
+    plan: Plan, tmp_path: Path
+) -> None:
+    made = made_order.ordered(plan)
+    idle, position = with_an_idle_position(made)
     name = position.position_id
     assert idle_positions(idle) == {name} and not idle_positions(made)
     frame, window = map_frames.whole(idle)
@@ -335,6 +341,31 @@ def test_a_winch_position_without_work_is_on_no_map_and_has_no_ribbon(
     notes = points(idle, tmp_path)
     unused = [key for key, text in notes.items() if "NOT USED" in text]
     assert len(unused) == 1 and unused[0].endswith(name)
+
+
+def test_the_map_in_the_browser_leaves_out_positions_without_work_unless_asked_for(
+    plan: Plan,
+) -> None:
+    made = made_order.ordered(plan)
+    idle, position = with_an_idle_position(made)
+    name, (tree,) = position.position_id, position.tree_ids
+    whole, shown = of_plan(made), of_plan(idle)
+    asked = of_plan(
+        replace(idle, area=replace(idle.area, wanted_positions=((position.x + 1, position.y),)))
+    )
+
+    def names(told: dict[str, Any]) -> list[str]:
+        return [p["id"] for p in told["positions"]]
+
+    assert name in names(whole) and tree in {p["tree"] for p in whole["pulls"]}
+    assert names(shown) == [one for one in names(whole) if one != name]
+    assert names(asked) == names(whole)
+    for told in (shown, asked):
+        assert {p["tree"] for p in told["pulls"]} == {p["tree"] for p in whole["pulls"]} - {tree}
+        assert ["From winch position", name] not in told["cards"][tree]["lines"]["us"]
+    count = dict(shown["lines"]["us"])["Winch positions"]
+    assert count == f"{len(idle.positions)}, 1 not used"
+    assert dict(asked["lines"]["us"])["Winch positions"] == f"{len(idle.positions)}"
 
 
 def test_one_name_for_a_hazard_tree_and_another_for_a_wire(plan: Plan) -> None:

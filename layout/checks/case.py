@@ -55,13 +55,24 @@ def _within(index: shapely.STRtree, shape: BaseGeometry, distance_m: float) -> N
     if any(part.geom_type != "Polygon" for part in parts):
         whole = index.query(shape, predicate="dwithin", distance=distance_m)
         return np.sort(whole).astype(np.int64)
-    edges = [
-        LineString(ring[k : k + EDGE_PARTS + 1])
-        for ring in map(shapely.get_coordinates, shapely.get_rings(parts))
-        for k in range(0, len(ring) - 1, EDGE_PARTS)
+    edges = [_in_parts(shapely.get_coordinates(ring)) for ring in shapely.get_rings(parts)]
+    near: list[NDArray[np.int64]] = [
+        index.query(some, predicate="dwithin", distance=distance_m)[1] for some in edges
     ]
-    near = index.query(edges, predicate="dwithin", distance=distance_m)[1] if edges else []
-    return np.union1d(index.query(shape, predicate="intersects"), near).astype(np.int64)
+    inside = index.query(shape, predicate="intersects")
+    return np.unique(np.concatenate([inside, *near])).astype(np.int64)
+
+
+def _in_parts(ring: Floats) -> NDArray[np.object_]:
+    """Give an outline as lines of a few legs each, end to end."""
+    legs = len(ring) - 1
+    first = np.arange(0, legs, EDGE_PARTS)
+    many = np.minimum(EDGE_PARTS, legs - first) + 1
+    row = np.repeat(np.arange(first.size), many)
+    begun = np.cumsum(many) - many
+    return np.asarray(
+        shapely.linestrings(ring[np.arange(row.size) - begun[row] + first[row]], indices=row)
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,7 +191,9 @@ class Case:
         (`layout.ground.STEM_SPACE_M`), or stated so.
         """
         stated = {o.tree_id for o in self.outcomes if o.role == "in_trail"}
-        inside = np.array([name in stated for name in self.area.trees.tree_id], dtype=bool)
+        inside = np.zeros(len(self.area.trees), dtype=bool)
+        if stated:
+            inside[:] = [name in stated for name in self.area.trees.tree_id]
         if not inside.size:
             return inside
         _, index = _stems(self.area.trees)

@@ -5,6 +5,7 @@ told to be looked at; where water is found, it belongs on the map and gets its s
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import networkx as nx
 import shapely
@@ -104,8 +105,9 @@ def _say(
     )
 
 
+@lru_cache(maxsize=4)
 def _joined(lines: tuple[Channel, ...]) -> list[tuple[Channel, ...]]:
-    """Gather lines that run into each other, the largest first."""
+    """Gather lines that run into each other, the largest first; those of an area stay the same."""
     graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(range(len(lines)))
     shapes = [channel.line for channel in lines]

@@ -119,9 +119,16 @@ def _inside(case: Case) -> list[Finding]:
 def _keep(case: Case) -> list[Finding]:
     """Find keep trees nearer to a trail's edge than roots bear."""
     trees = case.area.trees
-    rows = [i for i, reason in enumerate(trees.keep) if reason and not trees.marked[i]]
+    rows = np.array(
+        [i for i, reason in enumerate(trees.keep) if reason and not trees.marked[i]], dtype=int
+    )
     found: list[Finding] = []
-    for row in rows:
+    gaps = [
+        shapely.distance(w.trail.line, case.tree_points[rows]) - w.trail.width_m / 2
+        for w in case.trails
+    ]
+    crowded = rows[np.min(gaps, axis=0) < KEEP_CLEAR_M - 1e-6]
+    for row in crowded.tolist():
         point = shapely.Point(float(trees.x[row]), float(trees.y[row]))
         near: list[tuple[float, Walked]] = [
             (float(w.trail.line.distance(point)) - w.trail.width_m / 2, w) for w in case.trails

@@ -1,6 +1,7 @@
 """``skidway draw``: a map in the browser to draw on, judged while drawing."""
 
 import argparse
+import gc
 import signal
 import threading
 from collections.abc import Iterator
@@ -124,6 +125,8 @@ def run(words: argparse.Namespace) -> int:
 
     def warm() -> None:
         desk.warm()
+        gc.collect()
+        gc.freeze()  # the ground stays: to look through it for litter again takes 0.1 s and more
         desk.replans.warm()  # after the first verdict, which somebody waits for
 
     def started() -> None:

@@ -166,9 +166,7 @@ class Desk:
     def judge(self, body: dict[str, Any]) -> dict[str, Any]:
         """Judge a draft as it stands."""
         self.replans.rest()
-        ground = self._ground(body)
-        made = ground.with_draft(_draft(body))
-        told = judge.judge(made.area, ground.terrain, ground.strips, made)
+        told = self._ground(body).judged(_draft(body))
         return told.answer | {"seq": body.get("seq")}
 
     def profile(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -319,10 +317,7 @@ class Desk:
         ground = self._ground(body)
         area, units = ground.area, ground.area.settings.area.units
         kept = [keeping.load(area.folder, area.crs, name) for name in names]
-        judged = []
-        for one in kept:
-            made = ground.with_draft(one.draft)
-            judged.append(judge.judge(made.area, ground.terrain, ground.strips, made))
+        judged = [ground.judged(one.draft) for one in kept]
         return compared.table(
             [one.name for one in kept],
             judged,

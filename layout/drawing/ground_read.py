@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from layout import reach, terrain, water
 from layout.drawing.draft import Draft
 from layout.drawing.draft_area import drafted
+from layout.drawing.judge import Judged, Sited, judge, sited
 from layout.drawing.spoken import said_in
 from layout.ground import open_area
 from layout.reach import Scene
@@ -72,6 +73,7 @@ class GroundRead:
     _kept: "OrderedDict[object, object]" = field(default_factory=OrderedDict)
     _making: dict[object, threading.Lock] = field(default_factory=dict)  # one for each key
     _lock: threading.Lock = field(default_factory=threading.Lock)  # of the two above
+    _sited: list[tuple[object, Sited | None]] = field(default_factory=list)  # the newest only
 
     def with_draft(self, draft: Draft) -> Drafted:
         """Put a draft into the area.
@@ -99,6 +101,30 @@ class GroundRead:
         tractor, width_m = settings.tractor, settings.trails.width_spur_m
         swing = swing_limit_deg(tractor.length_m, tractor.width_m, width_m)
         return Drafted(area, pulls, rules_from(settings), swing)
+
+    def judged(self, draft: Draft) -> Judged:
+        """Judge a draft; its landing only where it is another than the last time.
+
+        Parameters
+        ----------
+        draft : Draft
+
+        Returns
+        -------
+        Judged
+
+        Raises
+        ------
+        InputFaults
+            If the draft cannot be judged at all.
+        """
+        made = self.with_draft(draft)
+        # of the draft, this is all that a landing's own place hangs on
+        key = (self.area.settings.area.units, draft.landing, _closed(draft), _marks(draft))
+        kept = next((was for of, was in self._sited[:1] if of == key), None)
+        kept = kept or sited(made.area, self.terrain, self.strips)
+        self._sited[:] = [(key, kept)]
+        return judge(made.area, self.terrain, self.strips, made, kept)
 
     def scene(self, draft: Draft) -> Scene:
         """Give the ground for searches of reach, as a draft leaves it.

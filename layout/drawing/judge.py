@@ -1,5 +1,6 @@
 """A draft as it stands, judged while it is drawn: by the checks a plan has to pass, no others."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -49,7 +50,48 @@ def trails_of(area: Area) -> tuple[Trail, ...]:
     return (*drawn_mains(area), *fixed_trails(area, FIRST))
 
 
-def judge(area: Area, terrain: Terrain, strips: Strips, winching: Winching) -> Judged:
+@dataclass(frozen=True, slots=True, eq=False)
+class Sited:
+    """A landing as it lies, whatever trails come to it.
+
+    Parameters
+    ----------
+    landing : Landing
+    findings : tuple of Finding
+    """
+
+    landing: Landing
+    findings: tuple[Finding, ...]
+
+
+def sited(area: Area, terrain: Terrain, strips: Strips) -> Sited | None:
+    """Measure and judge the place of the first landing of an area.
+
+    Parameters
+    ----------
+    area : Area
+        Its trails are not looked at.
+    terrain, strips : Terrain, Strips
+        Its ground.
+
+    Returns
+    -------
+    Sited or None
+        None where there is no landing.
+    """
+    if area.landing is None:
+        return None
+    site = landing.measure(area, terrain, strips, area.landing)
+    return Sited(site, tuple(landing.check(area, terrain, strips, site)))
+
+
+def judge(
+    area: Area,
+    terrain: Terrain,
+    strips: Strips,
+    winching: Winching,
+    placed: Sited | None = None,
+) -> Judged:
     """Judge what is drawn in an area.
 
     Parameters
@@ -60,17 +102,17 @@ def judge(area: Area, terrain: Terrain, strips: Strips, winching: Winching) -> J
         Its ground.
     winching : Winching
         Ground and winch, for the trees in reach.
+    placed : Sited, optional
+        What `sited` gives of this area, where it is known already.
 
     Returns
     -------
     Judged
     """
     trails = trails_of(area)
-    site: Landing | None = None
-    found: list[Finding] = []
-    if area.landing is not None:
-        site = landing.measure(area, terrain, strips, area.landing)
-        found += landing.check(area, terrain, strips, site)
+    placed = placed or sited(area, terrain, strips)
+    site = None if placed is None else placed.landing
+    found = [] if placed is None else list(placed.findings)
     found += check_layout(area, terrain, strips, site, trails)
     findings = ordered(found)
     pieces: list[dict[str, Any]] = []
@@ -121,7 +163,9 @@ def told(finding: Finding) -> dict[str, Any]:
 
 def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Cut a trail into pieces of 10 m, each with its worst grade, cross slope and level."""
-    at, out = stations.at_m, []
+    at = stations.at_m
+    out: list[dict[str, Any]] = []
+    grades, crosses = stations.grade_pct.tolist(), stations.cross_pct.tolist()
     path = np.column_stack([stations.x, stations.y])
     starts = np.arange(0.0, max(float(at[-1]), 1e-9), PIECE_M)
     ends = np.minimum(starts + PIECE_M, float(at[-1]))
@@ -134,9 +178,10 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
         here = slice(int(first[k]), int(last[k]))
         if end - start < 0.01 or here.start >= here.stop:
             continue
-        grade, cross = stations.grade_pct[here], stations.cross_pct[here]
-        known = bool(np.isfinite(grade).any())
-        worst = float(grade[np.nanargmax(np.abs(grade))]) if known else float("nan")
+        grade = [value for value in grades[here] if math.isfinite(value)]
+        cross = [value for value in crosses[here] if math.isfinite(value)]
+        known = bool(grade)
+        worst = max(grade, key=abs) if known else float("nan")
         levels = [f.level for f in findings if f.from_m <= end and (f.to_m or f.from_m) >= start]
         level = min(levels, key=LEVELS.index) if levels else ("ok" if known else "unknown")
         way = "unknown" if not known else "up" if worst > LEVEL_PCT else "down"
@@ -148,7 +193,7 @@ def _pieces(trail: Trail, stations: Stations, findings: Sequence[Finding]) -> li
                 "line": _drawn(tip, path[after[k] : before[k]]),
                 "grade_pct": plain(worst, 1),
                 "way": "level" if known and abs(worst) <= LEVEL_PCT else way,
-                "cross_pct": plain(np.nanmax(cross), 1) if np.isfinite(cross).any() else None,
+                "cross_pct": plain(max(cross), 1) if cross else None,
                 "level": level,
             }
         )  # fmt: skip

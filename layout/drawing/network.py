@@ -5,21 +5,22 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any, get_args
 
 import numpy as np
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 
 from layout.drawing.ground_layers import line
 from layout.drawing.judge import told
 from layout.drawing.plain import plain
 from layout.grow import Grown
-from layout.outputs.tree_orders import Order, barred, orders
+from layout.outputs.tree_orders import Order, barred, orders, without_idle
 from layout.outputs.words import say
 from layout.outputs.work_amounts import force
 from layout.plan_record import Plan
-from layout.records import REACHED, Pull, TreeOutcome
+from layout.records import REACHED, Pull, TreeOutcome, WinchPosition
 from layout.site import Area
 from layout.speech import speak_chance, speak_length
 from layout.units import Units
 from layout.winch import SURENESS
+from layout.wishes import WISHED_OFF_M
 
 BOTH: tuple[Units, ...] = get_args(Units)  # figures are told in either, as the page is set
 
@@ -103,11 +104,15 @@ def of_plan(plan: Plan) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain JSON values.
+        Plain JSON values. Winch positions nothing is pulled to are left out, as on the
+        written maps, but for those the user asked for.
     """
     units = plan.area.settings.area.units
-    pull_of = {pull.tree_id: pull for pull in plan.pulls}
-    taken = Counter(pull.position_id for pull in plan.pulls)
+    worked = without_idle(plan)
+    working = {position.position_id for position in worked.positions}
+    positions = _shown(plan, working)
+    pull_of = {pull.tree_id: pull for pull in worked.pulls}
+    taken = Counter(pull.position_id for pull in worked.pulls)
     marked = [o for o in plan.trees if o.status != "leave"]
     told_of, held = orders(plan), barred(plan)
     return {
@@ -129,7 +134,7 @@ def of_plan(plan: Plan) -> dict[str, Any]:
                 "at": [round(p.x, 2), round(p.y, 2)],
                 "trees": taken[p.position_id],
             }
-            for p in plan.positions
+            for p in positions
         ],
         "pulls": [
             {
@@ -139,20 +144,33 @@ def of_plan(plan: Plan) -> dict[str, Any]:
                 "sure": p.sure,
                 "chance": plain(p.p_out_of_reach),
             }
-            for p in plan.pulls
+            for p in worked.pulls
         ],
         "turning": [{"outline": line(place.shape.exterior)} for place in plan.turning_places],
         "trees": {o.tree_id: o.status for o in marked},
         "held": sorted(held),
-        "cards": {o.tree_id: _card(o, pull_of.get(o.tree_id), told_of, held) for o in marked},
+        "cards": {
+            o.tree_id: _card(o, pull_of.get(o.tree_id), told_of, held, working) for o in marked
+        },
         "findings": [told(finding) for finding in plan.findings],
         "units": units,
-        "lines": {told_in: _lines(plan, marked, told_in) for told_in in BOTH},
+        "lines": {told_in: _lines(plan, marked, told_in, len(positions)) for told_in in BOTH},
         "words": _proof(plan),
     }
 
 
-def _lines(plan: Plan, marked: Sequence[TreeOutcome], units: Units) -> list[list[str]]:
+def _shown(plan: Plan, working: Collection[str]) -> list[WinchPosition]:
+    """Give the positions with work, and the idle ones the user asked for."""
+    wished = [Point(place) for place in plan.area.wanted_positions]
+    return [
+        p
+        for p in plan.positions
+        if p.position_id in working
+        or any(place.distance(Point(p.x, p.y)) <= WISHED_OFF_M for place in wished)
+    ]
+
+
+def _lines(plan: Plan, marked: Sequence[TreeOutcome], units: Units, shown: int) -> list[list[str]]:
     reached = sum(o.status in REACHED for o in marked)
     main = sum(t.line.length for t in plan.trails if t.kind == "main")
     spurs = sum(t.line.length for t in plan.trails if t.kind == "spur")
@@ -162,7 +180,7 @@ def _lines(plan: Plan, marked: Sequence[TreeOutcome], units: Units) -> list[list
         ["Sure, tight, doubtful", ", ".join(str(n) for n in sure)],
         ["Main trail and arms", speak_length(main, units)],
         ["Spurs", speak_length(spurs, units)],
-        ["Winch positions", f"{len(plan.positions)}"],
+        ["Winch positions", _counted(len(plan.positions), shown)],
         ["Ground disturbed", f"{plan.soil.share_pct:.1f} %"],
         ["The same with the landing", f"{plan.soil.share_with_landing_pct:.1f} %"],
     ]
@@ -171,6 +189,10 @@ def _lines(plan: Plan, marked: Sequence[TreeOutcome], units: Units) -> list[list
         lines.append(["Hours", f"{hours.low_h:.0f} to {hours.high_h:.0f}"])
         lines.append(["Loads", f"{len(plan.work.turns)}"])
     return lines
+
+
+def _counted(every: int, shown: int) -> str:
+    return f"{every}" if shown == every else f"{every}, {every - shown} not used"
 
 
 def _proof(plan: Plan) -> str:
@@ -187,20 +209,23 @@ def _card(
     pull: Pull | None,
     told_of: Mapping[str, Sequence[Order]],
     held: Collection[str],
+    working: Collection[str],
 ) -> dict[str, Any]:
     return {
         "title": say(f"status_{outcome.status}").capitalize(),
         # what the crew's sheets say of it, the tree to hold told apart as they do
         "hold": outcome.tree_id in held,
         "orders": [f"{order.text}." for order in told_of.get(outcome.tree_id, ())],
-        "lines": {units: _card_lines(outcome, pull, units) for units in BOTH},
+        "lines": {units: _card_lines(outcome, pull, units, working) for units in BOTH},
         "serve": list(outcome.remedies),
     }
 
 
-def _card_lines(outcome: TreeOutcome, pull: Pull | None, units: Units) -> list[list[str]]:
+def _card_lines(
+    outcome: TreeOutcome, pull: Pull | None, units: Units, working: Collection[str]
+) -> list[list[str]]:
     lines: list[list[str]] = []
-    if outcome.position_id:
+    if outcome.position_id in working:  # one without work pulls no tree
         lines.append(["From winch position", outcome.position_id])
     if pull is not None:
         lines += [

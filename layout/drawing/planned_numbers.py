@@ -38,8 +38,11 @@ class Planned:
 
 
 def text_of(draft: Draft) -> str:
-    """Give a drawing as one short text, whatever it is called; a day's work makes thousands."""
-    whole = json.dumps({**draft.as_json(), "name": ""}, sort_keys=True)
+    """Give a drawing as one short text; a day's work makes thousands.
+
+    Its name and its notes change nothing of a plan and are left out.
+    """
+    whole = json.dumps({**draft.as_json(), "name": "", "notes": []}, sort_keys=True)
     return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -30,10 +30,14 @@ from layout.water import Strips
 
 Read = tuple[Area, Terrain, Strips]
 
+BEHIND = 10  # verdicts and the browser come first where there are not cores enough for all
+
 
 def main() -> None:
     """Answer tasks from standard input until it ends; answers are pickles on standard output."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the map, which ends this
+    if hasattr(os, "nice"):
+        os.nice(BEHIND)
     source, target = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr  # whatever prints must not fall among the answers
     folder = Path(pickle.load(source))

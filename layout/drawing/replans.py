@@ -9,54 +9,25 @@ ready do not, or what is drawn next would wait for them.
 """
 
 import pickle
-import queue
 import signal
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
+from layout.drawing.crew import Crew, Job, ended, sent, signalled
 from layout.errors import InputError
 from layout.units import Units
 
-State = Literal["waiting", "running", "done", "failed", "replaced"]
 MODULE = "layout.drawing.replan_child"
 KEPT = 20  # jobs whose end can still be asked for
-PATIENCE_S = 5.0
 REST_S = 0.3  # after a verdict, longer than a pause between two while a line is dragged
 MOST_REST_S, WORK_S = 4.0, 1.0  # who draws on and on holds the planning back no longer than this
 RESTS = "Waits while you draw:"
 SPARES = 2  # a third edit in the same few seconds has to wait for a start; each holds 0.2 GB
-
-
-@dataclass(slots=True, eq=False)
-class Job:
-    """One drawing being planned."""
-
-    number: int
-    state: State = "waiting"
-    step: str = ""
-    note: str = ""
-    version: int = 0
-    network: dict[str, Any] | None = None
-    error: str = ""
-    written: list[Any] = field(default_factory=list)
-
-
-@dataclass(slots=True, eq=False)
-class Crew:
-    """A process that plans."""
-
-    process: "subprocess.Popen[bytes]"
-    outbox: "queue.SimpleQueue[Any]" = field(default_factory=queue.SimpleQueue)
-    job: Job | None = None
-    ready: bool = False  # it has read the area
-    ended: bool = False
-    resting: bool = False
 
 
 class Replans:
@@ -92,7 +63,7 @@ class Replans:
             if crew is None or crew.ended or not _busy(crew) or now < self._work_until:
                 return
             if not crew.resting:
-                crew.process.send_signal(signal.SIGSTOP)
+                signalled(crew, signal.SIGSTOP)
                 crew.resting = True
                 self._rested_from = now
             elif now - self._rested_from > MOST_REST_S:
@@ -117,7 +88,7 @@ class Replans:
         """Let go on what rests."""
         for crew in self._crews():
             if crew.resting and not crew.ended:
-                crew.process.send_signal(signal.SIGCONT)
+                signalled(crew, signal.SIGCONT)
             crew.resting = False
 
     def _crews(self) -> list[Crew]:
@@ -189,7 +160,7 @@ class Replans:
                 if len(self._spares) < SPARES and not idle.ended:
                     self._spares.append(idle)
                 else:
-                    _kill(idle)
+                    ended(idle)
             task = {"drawing": drawing, "out": str(out)}
             return self._given(self._crew, Job(self._last + 1, written=["under way"]), task)
 
@@ -269,12 +240,12 @@ class Replans:
             crews = self._crews()
             self._crew, self._spares = None, []
         for crew in crews:
-            _kill(crew)
+            ended(crew)
 
     def _end(self, job: Job) -> None:
         job.state = "replaced"
         if self._crew is not None and self._crew.job is job:
-            _kill(self._crew)
+            ended(self._crew)
             self._crew = None
 
     def _next(self) -> Crew:
@@ -282,21 +253,33 @@ class Replans:
         self._spares = [crew for crew in self._spares if not crew.ended]
         return self._spares.pop(0) if self._spares else self._started()
 
+    def _looked(self) -> bool:
+        """Tell whether nobody waits for a first look."""
+        crew = self._crew
+        return crew is None or crew.job is None or not _busy(crew) or crew.job.version > 0
+
     def _fill(self) -> None:
-        """Have processes ready for what comes next."""
+        """Have processes ready for what comes next; one is started after the other is ready.
+
+        Two at once would both be late for an edit that comes soon.
+        """
         self._spares = [crew for crew in self._spares if not crew.ended]
-        while len(self._spares) < SPARES and not self._closed:
+        starts = any(not crew.ready for crew in self._spares)
+        if len(self._spares) < SPARES and not starts and not self._closed:
             self._spares.append(self._started())
 
     def _started(self) -> Crew:
         code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
         crew = Crew(
             subprocess.Popen(
-                [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+                [sys.executable, "-c", code],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                start_new_session=True,  # a group of its own, its solvers with it
             )
         )
         crew.outbox.put(str(self._named))
-        for work in (_sent, self._heard):
+        for work in (sent, self._heard):
             threading.Thread(target=work, args=(crew,), daemon=True).start()
         return crew
 
@@ -314,6 +297,8 @@ class Replans:
                 break
             with self._lock:
                 crew.ready = True
+                if kind == "ready" and self._looked():
+                    self._fill()
                 if crew.job is not None and crew.job.state in ("waiting", "running"):
                     acts.get(kind, _nothing)(crew.job, value)
                     if kind in ("network", "done", "failed"):
@@ -330,38 +315,6 @@ def _busy(crew: Crew) -> bool:
     """Tell whether it plans; while it writes files it is left alone."""
     job = crew.job
     return job is not None and job.state in ("waiting", "running") and not job.written
-
-
-def _sent(crew: Crew) -> None:
-    """Send one process what is put into its outbox.
-
-    A long drawing does not fit into the pipe and waits until the process reads; only this
-    thread waits then, and no lock is held that a verdict might want.
-    """
-    assert crew.process.stdin is not None
-    while (what := crew.outbox.get()) is not None:
-        try:
-            pickle.dump(what, crew.process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
-            crew.process.stdin.flush()
-        except (OSError, ValueError):  # ended, or its pipe is closed
-            crew.ended = True  # the listening thread tells the job
-            return
-
-
-def _kill(crew: Crew) -> None:
-    crew.ended = True
-    crew.outbox.put(None)
-    crew.process.kill()
-    try:
-        crew.process.wait(PATIENCE_S)
-    except subprocess.TimeoutExpired:
-        return
-    for pipe in (crew.process.stdin, crew.process.stdout):
-        if pipe is not None:
-            try:
-                pipe.close()
-            except OSError:
-                continue
 
 
 def _nothing(job: Job, value: Any) -> None:

@@ -5,6 +5,7 @@ import * as store from "/store.js";
 import { FOOT_M, onLengths } from "/lengths.js";
 import { placeWords } from "/place_words.js";
 import { styles, INK } from "/looks.js";
+import { keepsPicture, sheetOf } from "/still.js";
 
 export const sources = {};
 export const layers = {}; // name -> { layer, words, group }
@@ -74,7 +75,8 @@ function contours(map, given) {
 
 export function vector(map, name, words, features, style, { shown = true, z } = {}) {
   const source = new ol.source.Vector({ features, wrapX: false });
-  const layer = new ol.layer.Vector({ source, style, visible: shown, zIndex: z, updateWhileInteracting: true });
+  const layer = new ol.layer.Vector({ source, style, visible: shown, zIndex: z, updateWhileInteracting: true, className: sheetOf(z) });
+  keepsPicture(layer);
   map.addLayer(layer);
   sources[name] = source;
   layers[name] = { layer, words };
@@ -82,7 +84,8 @@ export function vector(map, name, words, features, style, { shown = true, z } = 
 }
 
 function pictureLayer(map, name, words, opacity, shown) {
-  const layer = new ol.layer.Image({ visible: shown, opacity });
+  const layer = new ol.layer.Image({ visible: shown, opacity, className: sheetOf() });
+  keepsPicture(layer);
   map.addLayer(layer);
   layers[name] = { layer, words, picture: true };
   const load = () => {
@@ -97,13 +100,10 @@ const WAS = "Of an earlier drawing; count it again.";
 let pictures = 0;
 let countedFor = null; // what the picture of reach was counted from
 
-// What reach hangs on: all that is drawn but notes and the drawing's name.
-const countedFrom = ({ name, notes, ...rest }) => JSON.stringify(rest);
-
 function tellOlder() {
   const { layer } = layers.reach;
   if (!layer.getSource()) return;
-  layer.set("told", countedFrom(store.draft()) === countedFor ? "" : WAS);
+  layer.set("told", store.countedFrom(store.draft()) === countedFor ? "" : WAS);
 }
 
 // A picture that is refused is taken off, and the layer keeps the words that say why ("told").
@@ -128,7 +128,7 @@ export async function showPicture(name) {
     url: got.url, imageExtent: got.bounds || area.bounds, projection, interpolate: name === "hillshade",
   }));
   if (name !== "reach") return;
-  countedFor = countedFrom(value);
+  countedFor = store.countedFrom(value);
   tellOlder();
 }
 

@@ -37,6 +37,7 @@ let auto = false; // planned again after each change, once asked for
 let since = 0;
 let asked = 0;
 let madeFor = null; // the drawing the shown plan is of
+let standing = null; // the drawing as it stood at the last change
 let pending = false; // it is about to be planned anew
 const older = element("div", undefined, "older"); // over the map while the plan there is of an earlier drawing
 export const delays = { first: [], done: [] };
@@ -61,14 +62,18 @@ export function build(map) {
   say(ASK);
   document.getElementById("plan").addEventListener("click", planNow);
   onLengths(() => tell(last));
+  standing = store.draft();
   store.listen((_, why) => {
     if (why === "saved") return;
+    const noted = store.countsAs(standing, store.draft());
+    standing = store.draft();
     if (why === "open") {
       giveUp();
       hide();
       say(ASK);
       return;
     }
+    if (noted) return; // a note changes nothing a plan hangs on
     pending = auto;
     mark();
     if (auto) {
@@ -97,7 +102,7 @@ export function current() {
 
 // Whether the plan shown is of the drawing as it stands.
 export function isOfNow() {
-  return network !== null && madeFor === store.draft();
+  return network !== null && store.countsAs(madeFor, store.draft());
 }
 
 async function start() {
@@ -223,7 +228,7 @@ function figures() {
   out.push(list);
   if (network.words) out.push(element("p", network.words, "quiet"));
   if (!network.final) out.push(element("p", busy() ? "Not the last word: the plan still gets better." : "Stopped before it was proved: plan again for the last word.", "quiet"));
-  if (madeFor !== store.draft()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
+  if (!isOfNow()) out.push(element("p", "This plan is of the drawing before your last change.", "told"));
   return out;
 }
 
@@ -248,7 +253,7 @@ function tellFound(now) {
   }
   const earlier = Boolean(found.of) && (found.of !== network || !isOfNow());
   const said = [];
-  const same = found.drawing === store.draft();
+  const same = found.drawing !== null && store.countsAs(found.drawing, store.draft());
   if (earlier && now) said.push("Of the plan made before. Those of the new plan take their place when it is proved.");
   else if (earlier && same) said.push("Of the plan made before, of the drawing as it stands: the new plan was not proved.");
   else if (earlier) said.push("Of a plan made before, not of the drawing as it stands.");

@@ -24,6 +24,7 @@ let asked = 0;
 let at = null; // metres from the landing end
 let fold = null;
 let painted = ""; // the levels that are on the canvas
+let wide = 0; // of the canvas, as last measured
 let folded = window.matchMedia("(max-width: 47.5em)").matches; // on a phone the map comes first
 let last = "";
 
@@ -67,7 +68,8 @@ export function build(onMap, ofArea) {
   });
   onVerdict((answer) => {
     pieces = answer ? answer.pieces : null;
-    if (String(levels()) !== painted) paint(at);
+    // as wide as it was: to measure it now the page would have to be laid out anew
+    if (String(levels()) !== painted) paint(at, wide);
   });
   store.listen(ask);
   onHand(ask);
@@ -108,7 +110,6 @@ async function ask() {
 }
 
 function scales() {
-  const wide = canvas.clientWidth;
   const far = shown.at_m[shown.at_m.length - 1] || 1;
   const known = shown.z_m.filter((z) => z !== null);
   const low = Math.min(...known);
@@ -124,13 +125,15 @@ function scales() {
 // What the line's colours hang on.
 const levels = () => shown && runs().map(({ level, from, to }) => [level, from, to]);
 
-function paint(station) {
+function paint(station, width = canvas.clientWidth) {
   if (!shown || folded || document.getElementById("profile").hidden) return;
   const ratio = window.devicePixelRatio || 1;
-  canvas.width = canvas.clientWidth * ratio;
-  canvas.height = HIGH * ratio;
+  wide = width || canvas.clientWidth;
+  const size = [Math.floor(wide * ratio), Math.floor(HIGH * ratio)];
+  if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
   const pen = canvas.getContext("2d");
-  pen.scale(ratio, ratio);
+  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  pen.clearRect(0, 0, wide, HIGH);
   const { far, low, high, x, y } = scales();
   pen.lineWidth = 4;
   pen.lineCap = "round";
@@ -149,7 +152,7 @@ function paint(station) {
   if (y(low) - y(high) > 18) pen.fillText(lengthWords(low), 4, y(low) + 4);
   pen.fillText("landing end", LEFT, HIGH - 5);
   const end = lengthWords(far);
-  pen.fillText(end, canvas.clientWidth - 12 - pen.measureText(end).width, HIGH - 5);
+  pen.fillText(end, wide - 12 - pen.measureText(end).width, HIGH - 5);
   if (station !== null) {
     pen.strokeStyle = INK.pen;
     pen.lineWidth = 2;
@@ -181,7 +184,7 @@ function runs() {
 function stationAt(px) {
   if (!shown) return null;
   const { far } = scales();
-  return Math.max(0, Math.min(far, ((px - LEFT) / (canvas.clientWidth - LEFT - 12)) * far));
+  return Math.max(0, Math.min(far, ((px - LEFT) / (wide - LEFT - 12)) * far));
 }
 
 function point(station) {

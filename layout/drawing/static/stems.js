@@ -4,6 +4,7 @@
 import * as store from "/store.js";
 import { INK, LEVEL } from "/looks.js";
 import { layers } from "/ground.js";
+import { keepsPicture, sheetOf } from "/still.js";
 
 const NEAR_PX = 14;
 let trees = null;
@@ -21,12 +22,14 @@ export function build(map, area) {
 }
 
 function sheet(map, name, words, zIndex, holds) {
+  const canvas = document.createElement("canvas"); // one for good: a new one each time is dear
   const source = new ol.source.ImageCanvas({
-    canvasFunction: (extent, resolution, ratio, size) => paint(holds, extent, resolution, ratio, size),
+    canvasFunction: (...view) => paint(canvas, holds, ...view),
     ratio: 1,
     projection: map.getView().getProjection(),
   });
-  const layer = new ol.layer.Image({ source, zIndex });
+  const layer = new ol.layer.Image({ source, zIndex, className: sheetOf(zIndex) });
+  keepsPicture(layer);
   map.addLayer(layer);
   layers[name] = { layer, words };
   sheets.push({ layer, source });
@@ -40,8 +43,11 @@ const shown = (k) => sheets[marked(k) ? 1 : 0].layer.getVisible();
 
 export function showReach(rows) {
   if (rows.length === inReach.size && rows.every((row) => inReach.has(row))) return; // as it was
+  const before = inReach;
   inReach = new Set(rows);
-  sheets[1].source.changed();
+  const other = [...rows.filter((row) => !before.has(row)), ...[...before].filter((row) => !inReach.has(row))];
+  // a tree the plan speaks of looks as the plan says
+  if (other.some((row) => !status[trees.id[row]])) sheets[1].source.changed();
 }
 
 export function showStatus(byTree, toHold) {
@@ -80,11 +86,10 @@ export function at(place, resolution) {
 
 const SERVED = new Set(["served", "with_trail"]);
 
-function paint(holds, extent, resolution, ratio, size) {
-  const canvas = document.createElement("canvas");
-  canvas.width = size[0];
-  canvas.height = size[1];
+function paint(canvas, holds, extent, resolution, ratio, size) {
   const pen = canvas.getContext("2d");
+  if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
+  else pen.clearRect(0, 0, ...size);
   const scale = ratio / resolution;
   const plain = Math.max(1.1, Math.min(3, 0.35 / resolution)) * ratio;
   const large = Math.max(3, Math.min(8, 1.1 / resolution)) * ratio;

@@ -55,6 +55,14 @@ export function draft() {
   return steps[at];
 }
 
+// What is counted from a drawing, a plan or the ground in reach, hangs on all of it but its notes
+// and its name.
+export const countedFrom = ({ name, notes, ...rest }) => JSON.stringify(rest);
+
+export function countsAs(one, other) {
+  return one === other || countedFrom(one) === countedFrom(other);
+}
+
 export function savedAs() {
   return { name: kept.name, version: kept.version };
 }

@@ -35,20 +35,29 @@ export function judge(draft) {
 async function run() {
   busy = true;
   try {
-    while (waiting) await next();
+    let asked = ask();
+    while (asked) {
+      const got = await asked;
+      asked = ask(); // first of all: what is found of one drawing is shown while the next is judged
+      tell(got);
+      asked ??= ask();
+    }
   } finally {
     busy = false;
   }
 }
 
-async function next() {
+// Have what waits judged; null where nothing does.
+function ask() {
+  if (!waiting) return null;
   const mine = waiting;
   waiting = null;
   number += 1;
-  let answer;
-  try {
-    answer = await call("judge", { draft: mine.draft, seq: number });
-  } catch (error) {
+  return call("judge", { draft: mine.draft, seq: number }).then((answer) => ({ mine, answer }), (error) => ({ mine, error }));
+}
+
+function tell({ mine, answer, error }) {
+  if (error) {
     if (!(error instanceof Refused)) throw error;
     // the verdict that stands is of another drawing: it goes
     sources.pieces.clear();
