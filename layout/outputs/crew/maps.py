@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely.geometry import box
 
 from layout.outputs.crew import map_frames, map_sheet
 from layout.outputs.crew.map_page import MapPage
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 CROWDED = 0.2  # of a map under names: more need not be tried
 # Of a detail sheet under names: beyond it numbers stand alone. With species every third name
 # would stand off its mark there, and many on a trail; ours, by counting.
-FULL = 0.15
+FULL = 0.12
 NAME_PT2 = 9.0 * 27.0  # paper one name takes, with its air
 FAR_WHOLE = 0.2
 FAR_DETAIL = 0.3
@@ -107,8 +108,10 @@ def _names_share(plan: Plan, page: MapPage) -> float:
     marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
     across = (ground.west < trees.x) & (trees.x < ground.east)
     upright = (ground.south < trees.y) & (trees.y < ground.north)
-    names = int((marked & across & upright).sum()) + len(plan.trails)
+    edge = box(ground.west, ground.south, ground.east, ground.north)
+    names = int((marked & across & upright).sum())
     names += sum(ground.shows(position.x, position.y) for position in plan.positions)
+    names += sum(trail.line.intersects(edge) for trail in plan.trails)
     _, _, width, height = page.frame.map_pt
     return names * NAME_PT2 / (width * height)
 
