@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 SIZES_PT = (9.0, 8.2, 7.6, 7.2)  # of the letters, each beside the one of the order of work
 NONE = "\N{EN DASH}"
 # Where the parts of a row stand, points from the column's left edge.
-BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 60.0, 140.0, 227.0, 232.0
+BARS_PT, COVER_PT, SEED_END_PT, INITIALS_PT = 60.0, 133.0, 227.0, 232.0
 AIR_PT = 4.0
 SEED_ROOM_PT = 34.0  # for its figure, right of the cover
 
