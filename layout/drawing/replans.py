@@ -18,7 +18,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from layout.drawing.crew import Crew, Job, ended, sent, signalled
+from layout.drawing.planner import Crew, Job, ended, sent, signalled
 from layout.errors import InputError
 from layout.units import Units
 

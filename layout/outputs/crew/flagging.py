@@ -142,12 +142,7 @@ def stretch_rows(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) 
         place = say("crew_care_stretch", at=ends[0]) if ends[0] == ends[1] else say(
             "crew_care_stretch_to", at=ends[0], to=ends[1]
         )  # fmt: skip
-        words = wrap(say("crew_between").join(stretch.words), width_pt - CARE_PT, SIZE_PT)
-        cells = (
-            Cell(0.0, (place,), bold=True, size_pt=PAINTED_PT),
-            Cell(CARE_PT, tuple(words)),
-        )
-        rows.append(Row(cells, SIZE_PT))
+        rows.append(Row(_cared(place, stretch.words, width_pt), SIZE_PT))
     return rows
 
 
@@ -185,12 +180,7 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
     ]
     again = (Cell(0.0, (say("crew_care_continued"),), bold=True),)
     for name, said in yards.items():
-        words = wrap(say("crew_between").join(said), width_pt - CARE_PT, SIZE_PT)
-        cells = (
-            Cell(0.0, (name,), bold=True, size_pt=PAINTED_PT),
-            Cell(CARE_PT, tuple(words)),
-        )
-        rows.append(Row(cells, SIZE_PT, again=again))
+        rows.append(Row(_cared(name, said, width_pt), SIZE_PT, again=again))
     for position in sorted(plan.positions, key=lambda p: natural(p.position_id)):
         name = position.position_id
         if name not in told:
@@ -202,15 +192,19 @@ def care_rows(plan: Plan, width_pt: float, names: Collection[str] | None = None)
         place = there if end is None else say(
             "crew_care_at", trail=position.trail_id, at=station_number(position.at_m, units, end)
         )  # fmt: skip
-        words = wrap(say("crew_between").join(told[name]), width_pt - CARE_PT, SIZE_PT)
-        first = wrap(place, CARE_PT - CARE_PLACE_PT - 2, PAINTED_PT)
-        three = (
-            Cell(0.0, (name,), bold=True, size_pt=PAINTED_PT),
-            Cell(CARE_PLACE_PT, tuple(first), size_pt=PAINTED_PT),
-            Cell(CARE_PT, tuple(words)),
-        )
-        rows.append(Row(three, SIZE_PT, again=again))
+        rows.append(Row(_cared(name, told[name], width_pt, place), SIZE_PT, again=again))
     return rows
+
+
+def _cared(name: str, said: Sequence[str], width_pt: float, place: str = "") -> tuple[Cell, ...]:
+    """Set what can hurt somebody beside the name of where, and the place of that if given."""
+    first = wrap(place, CARE_PT - CARE_PLACE_PT - 2, PAINTED_PT) if place else []
+    words = wrap(say("crew_between").join(said), width_pt - CARE_PT, SIZE_PT)
+    return (
+        Cell(0.0, (name,), bold=True, size_pt=PAINTED_PT),
+        Cell(CARE_PLACE_PT, tuple(first), size_pt=PAINTED_PT),
+        Cell(CARE_PT, tuple(words)),
+    )
 
 
 def _start(plan: Plan, trail: Trail, width_pt: float) -> list[Row]:

@@ -256,7 +256,7 @@ def _trees(
     shown = [name for name in status if window.shows(*at[name])]
     bare = {name: say("crew_map_hold", tree=name) if name in held else name for name in shown}
     full = bare
-    if page.coded or page.reasons:
+    if page.reasons:
         full = _in_full(plan, status, shown, held, made, coded=page.coded)
     look = Look(NAME_PT)
     waiting = [

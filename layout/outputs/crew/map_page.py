@@ -23,7 +23,7 @@ class MapPage:
     numbered : bool
         Whether every marked tree bears its number.
     coded : bool
-        Whether its species stands with the number.
+        Whether its species stands with the number too, where reasons do.
     reasons : bool
         Whether why it is not reached, and the number of its rub tree, stand with it.
     tiles : tuple of Window

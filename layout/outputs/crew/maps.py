@@ -8,7 +8,6 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-from shapely.geometry import box
 
 from layout.outputs.crew import map_frames, map_sheet
 from layout.outputs.crew.map_page import MapPage
@@ -108,10 +107,8 @@ def _names_share(plan: Plan, page: MapPage) -> float:
     marked = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
     across = (ground.west < trees.x) & (trees.x < ground.east)
     upright = (ground.south < trees.y) & (trees.y < ground.north)
-    edge = box(ground.west, ground.south, ground.east, ground.north)
-    names = int((marked & across & upright).sum())
-    names += sum(ground.shows(position.x, position.y) for position in plan.positions)
-    names += sum(trail.line.intersects(edge) for trail in plan.trails)
+    shown = map_sheet.within(plan, ground)
+    names = int((marked & across & upright).sum()) + len(shown.positions) + len(shown.trails)
     _, _, width, height = page.frame.map_pt
     return names * NAME_PT2 / (width * height)
 
