@@ -116,7 +116,7 @@ class Pool:
             What ``function`` raised, for the first task that raised; tasks before it
             have been finished, and no process is left.
         """
-        told = tell or (lambda line: None)
+        told = tell or _untold
         count = min(self._most, len(tasks))
         if count <= 1:
             return [function(task, told) for task in tasks]
@@ -130,33 +130,33 @@ class Pool:
 
     @contextmanager
     def beside(
-        self, function: Callable[[Task, Tell], Result], task: Task
-    ) -> Iterator[Callable[[], Result]]:
-        """Have one task done in a process of its own while the block goes on.
+        self, function: Callable[[Task, Tell], Result], tasks: Sequence[Task]
+    ) -> Iterator[Callable[[], list[Result]]]:
+        """Have tasks done in processes of their own while the block goes on.
 
         Parameters
         ----------
         function : callable
             As `run` takes it.
-        task : object
-            What it is called with.
+        tasks : sequence
+            What it is called with. Those there is a process for are begun now, the others
+            when the answers are waited for.
 
         Yields
         ------
         callable
-            Waits for the answer and gives it; raises as `run` does. It is called once.
-            Where only one process is allowed, the task is done in that call.
+            Waits for the answers and gives them; raises as `run` does. It is called once.
+            Where only one process is allowed, the tasks are done in that call.
         """
         if self._most <= 1:
-            yield lambda: function(task, lambda line: None)
+            yield lambda: [function(task, _untold) for task in tasks]
             return
         try:
-            lent = self._ready(1)
-            worker, packed = self._crew[0], lent.pack((function, task))
-            worker.number = 0
-            with suppress(OSError):  # it has died: the reading says so
-                worker.link.send((0, lent.paths(), packed))
-            yield lambda: _answer_of(worker, lent)
+            lent = self._ready(min(self._most, len(tasks)))
+            packed = [lent.pack((function, task)) for task in tasks]
+            for number, (worker, _) in enumerate(zip(self._crew, packed, strict=False)):
+                worker.begin(number, lent, packed)
+            yield lambda: _shared_out(self._crew, packed, lent, _untold)
         except BaseException:
             self._end(0.0)
             raise
@@ -198,18 +198,27 @@ class _Worker:
     link: "connection.Connection[Any, Any]"
     number: int = -1  # of its task; -1: idle
 
+    def begin(self, number: int, lent: "_Lent", packed: Sequence[bytes]) -> None:
+        """Hand over a task."""
+        self.number = number
+        with suppress(OSError):  # it has died: reading its answer says so
+            self.link.send((number, lent.paths(), packed[number]))
+
+
+def _untold(line: str) -> None:
+    """Tell nobody."""
+
 
 def _shared_out(crew: list[_Worker], packed: list[bytes], lent: "_Lent", tell: Tell) -> list[Any]:
-    """Hand out tasks in order, and gather the answers."""
+    """Hand out tasks in order, but for those begun already, and gather the answers."""
     answers: dict[int, Any] = {}
     faults: dict[int, BaseException] = {}
-    begun = 0
+    begun = max(worker.number for worker in crew) + 1
     while True:
         for worker in crew:
             if worker.number < 0 and begun < len(packed) and not faults:
-                worker.number, begun = begun, begun + 1
-                with suppress(OSError):  # it has died: the reading below says so
-                    worker.link.send((worker.number, lent.paths(), packed[worker.number]))
+                worker.begin(begun, lent, packed)
+                begun += 1
         # after a fault only what comes before it still counts
         last = min(faults, default=len(packed))
         waited = [w for w in crew if 0 <= w.number < last]
@@ -229,18 +238,6 @@ def _shared_out(crew: list[_Worker], packed: list[bytes], lent: "_Lent", tell: T
     if faults:
         raise faults[min(faults)]
     return [answers[n] for n in range(len(packed))]
-
-
-def _answer_of(worker: _Worker, lent: "_Lent") -> Any:
-    """Wait for the one answer of a worker."""
-    while True:
-        kind, value = _heard(worker)
-        if kind == "line":
-            continue
-        worker.number = -1
-        if kind == "answer":
-            return lent.unpack(value)
-        raise value
 
 
 def _heard(worker: _Worker) -> tuple[str, Any]:

@@ -486,11 +486,11 @@ def test_a_grid_without_a_number_is_told_in_words(plan: Plan) -> None:
     with pikepdf.new() as file:
         file.add_blank_page(page_size=(400, 300))
         file.save(blank)
-    (view,) = viewports(geo.placed(blank.getvalue(), [[frame]], crs))[0]
+    (view,) = viewports(geo.placed([blank.getvalue()], [[frame]], crs))[0]
     assert "/EPSG" not in view["/Measure"]["/GCS"]
     assert "Transverse_Mercator" in view["/Measure"]["/GCS"]["/WKT"]
     nowhere = pyproj.CRS.from_epsg(2334)  # a grid that does not reach there
-    assert viewports(geo.placed(blank.getvalue(), [[frame]], nowhere)) == [[]]
+    assert viewports(geo.placed([blank.getvalue()], [[frame]], nowhere)) == [[]]
 
 
 # hard cases

@@ -1,6 +1,7 @@
 """write_plan: every file, one folder, all or none."""
 
 import errno
+import io
 import json
 import os
 import re
@@ -12,14 +13,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import bench_outputs
+import pikepdf
 import plan_fixture
 import pytest
+from oracles import needs
 from pyogrio.errors import DataSourceError
 
 from layout.errors import OutputError
 from layout.findings import Finding, ordered
 from layout.option_records import LimitRow, OptionRow
 from layout.outputs import crew, geopackage, overview, sheets_beside, write_plan
+from layout.outputs.crew import book
 from layout.plan import Plan
 
 TESTS = Path(__file__).parent
@@ -127,6 +131,40 @@ def test_sheets_drawn_in_a_process_of_their_own_are_the_same(
     assert (one / "crew_map.pdf").read_bytes() == (two / "crew_map.pdf").read_bytes()
     # what is tried once the layout is final stands on no sheet
     assert (one / "crew_map.pdf").read_bytes() == (three / "crew_map.pdf").read_bytes()
+
+
+@pytest.mark.slow
+def test_a_book_drawn_in_two_parts_has_the_same_pages(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    needs("pdftotext", "pdftoppm")
+    whole = crew.bound(plan)
+    monkeypatch.setattr("layout.outputs.write.MANY_PULLS", 1)
+    monkeypatch.setattr(book, "parts", lambda plan: 2)
+    monkeypatch.setattr(crew, "parts", book.parts)
+    here = crew.bound(plan)
+    there = write_plan(plan, tmp_path / "out", workers=2) / "crew_map.pdf"
+    assert there.read_bytes() == here  # however many processes draw them
+    assert pages_of(here) == pages_of(whole)
+    with pikepdf.open(io.BytesIO(here)) as file:
+        assert str(file.docinfo["/Title"]) and str(file.Root.Lang) == "en"
+
+
+def pages_of(pdf: bytes) -> list[tuple[str, int, bytes]]:
+    """Give the words of each page, its viewports, and what it looks like."""
+    with pikepdf.open(io.BytesIO(pdf)) as file:
+        views = [len(page.obj.get("/VP", [])) for page in file.pages]
+    out = []
+    for number, count in enumerate(views, start=1):
+        only = ["-f", str(number), "-l", str(number)]
+        words = said_by(["pdftotext", "-layout", *only, "-", "-"], pdf)
+        out.append((words.decode(), count, said_by(["pdftoppm", "-r", "50", *only, "-"], pdf)))
+    return out
+
+
+def said_by(command: list[str], given: bytes) -> bytes:
+    """Give what a program prints that is handed some bytes."""
+    return subprocess.run(command, input=given, capture_output=True, check=True).stdout
 
 
 def tried(plan: Plan) -> Plan:

@@ -119,20 +119,24 @@ def test_here_a_fault_is_the_fault_itself_and_nothing_is_started() -> None:
     assert run(failing, [], workers=3) == []
 
 
-def test_a_task_beside_is_done_while_the_block_goes_on() -> None:
+def test_tasks_beside_are_done_while_the_block_goes_on() -> None:
     for workers in (1, 2):
-        with pool.Pool(workers) as crew, crew.beside(weighed, (0, LARGE, LARGE[:3])) as answer:
-            number, large, _, total, pid = answer()
-        assert (number, total) == (0, float(LARGE.sum() + LARGE[:3].sum()))
-        assert large is LARGE
-        assert (pid == os.getpid()) is (workers == 1)
+        tasks = [(n, LARGE, LARGE[:3]) for n in range(3)]
+        with pool.Pool(workers) as crew, crew.beside(weighed, tasks) as answers:
+            assert len(multiprocessing.active_children()) == (workers if workers > 1 else 0)
+            there = answers()
+        total = float(LARGE.sum() + LARGE[:3].sum())
+        assert [(n, weight) for n, _, _, weight, _ in there] == [(n, total) for n in range(3)]
+        assert all(large is LARGE for _, large, _, _, _ in there)
+        assert {pid == os.getpid() for *_, pid in there} == {workers == 1}
+        assert len({pid for *_, pid in there}) == workers  # the third waits for one of the two
     assert multiprocessing.active_children() == []
 
 
 @pytest.mark.slow
 def test_a_fault_beside_is_raised_where_the_answer_is_asked_for() -> None:
     for task, kind in (("solver", SolverError), ("dead", WorkerError), ("slip", ZeroDivisionError)):
-        with pool.Pool(2) as crew, crew.beside(failing, task) as answer, pytest.raises(kind):
+        with pool.Pool(2) as crew, crew.beside(failing, [task]) as answer, pytest.raises(kind):
             answer()
     assert multiprocessing.active_children() == []
 
@@ -140,7 +144,7 @@ def test_a_fault_beside_is_raised_where_the_answer_is_asked_for() -> None:
 @pytest.mark.slow
 def test_a_fault_of_the_block_ends_what_is_done_beside() -> None:
     begun = time.monotonic()
-    with pytest.raises(KeyError), pool.Pool(2) as crew, crew.beside(failing, "long"):
+    with pytest.raises(KeyError), pool.Pool(2) as crew, crew.beside(failing, ["long"]):
         raise KeyError
     assert time.monotonic() - begun < 30.0
     assert multiprocessing.active_children() == []

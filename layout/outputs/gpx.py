@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement
@@ -39,7 +40,17 @@ MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 SPACE = "http://www.topografix.com/GPX/1/1"
 
 
-def write(plan: Plan, path: Path, degrees: Degrees, day: Day | None = None) -> None:
+Named = tuple[Mark, str, str]  # what is written, its name, and the digits that begins with
+
+
+def write(
+    plan: Plan,
+    path: Path,
+    degrees: Degrees,
+    day: Day | None = None,
+    *,
+    there: Sequence[Named] | None = None,
+) -> None:
     """Write a plan's places and lines as GPX 1.1.
 
     Parameters
@@ -53,6 +64,8 @@ def write(plan: Plan, path: Path, degrees: Degrees, day: Day | None = None) -> N
     day : Day, optional
         The day whose places alone are written, under the names they have in the whole
         file; trails, landing and what to keep off are there every day.
+    there : sequence of Named, optional
+        What `named` gives for the plan, where more than one file of it is written.
 
     Notes
     -----
@@ -77,25 +90,36 @@ def write(plan: Plan, path: Path, degrees: Degrees, day: Day | None = None) -> N
     made = plan.about.get("made", "")
     if MOMENT.fullmatch(made):  # tells an old file on a phone from a new one
         put(head, "time", made)
-    named = _named(plan, day)
-    for mark, name, front in sorted(named, key=lambda one: one[1]):
+    there = named(plan) if there is None else there
+    written = [one for one in there if day is None or on_day(one[0], day)]
+    for mark, name, front in sorted(written, key=lambda one: one[1]):
         for point in mark.points():
             _waypoint(root, mark, name, front, point, degrees)
-    for mark, name, _ in named:
+    for mark, name, _ in written:
         if mark.lines():
             _track(root, mark, name, degrees)
     write_xml(root, path)
 
 
-def _named(plan: Plan, day: Day | None) -> list[tuple[Mark, str, str]]:
-    """Give what is written, each with its name and the digits that begins with."""
+def named(plan: Plan) -> list[Named]:
+    """Give all that a plan's file says, each with its name and the digits that begins with.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of Named
+        Places and lines; a day's file takes its own from them.
+    """
     found = marks(plan)
     before = fronts(plan, found)
     labels = [
         label(mark) if front else mark.label for mark, front in zip(found, before, strict=True)
     ]
-    named = zip(found, shorten(labels, before), before, strict=True)
-    return [one for one in named if day is None or on_day(one[0], day)]
+    return list(zip(found, shorten(labels, before), before, strict=True))
 
 
 def _waypoint(

@@ -6,6 +6,7 @@ import logging
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -64,7 +65,8 @@ def sheets_beside(plan: Plan, *, workers: int) -> Iterator[Callable[[], bytes]]:
         The plan. Options, limits and cautions do not stand on the sheets, so they may
         still be missing.
     workers : int
-        With 2 and more the sheets are drawn in a process of their own, where that pays; a
+        With 2 and more the sheets are drawn in one process of their own or two, where that
+        pays; a
         script that asks for it must keep its own work under
         ``if __name__ == "__main__":``.
 
@@ -73,11 +75,13 @@ def sheets_beside(plan: Plan, *, workers: int) -> Iterator[Callable[[], bytes]]:
     callable
         Waits for the sheets and gives them, once; with one worker it draws them.
     """
-    with (
-        Pool(workers if _many_sheets(plan) else 1) as pool,
-        pool.beside(_sheets, plan) as sheets,
-    ):
-        yield sheets
+    if workers == 1 or not _many_sheets(plan):
+        yield partial(crew.bound, plan)
+        return
+    count = crew.parts(plan)
+    tasks = [(plan, number, count) for number in range(count)]
+    with Pool(workers) as pool, pool.beside(_part, tasks) as parts:
+        yield lambda: crew.joined(plan, parts())
 
 
 def write_plan(
@@ -146,14 +150,15 @@ def write_plan(
         with _naming(target / report.FILE_NAME):
             report.write(plan, new / report.FILE_NAME)
         if way is not None:
+            places = gpx.named(plan)
             with _naming(target / gpx.FILE_NAME):
-                gpx.write(plan, new / gpx.FILE_NAME, way)
+                gpx.write(plan, new / gpx.FILE_NAME, way, there=places)
             with _naming(target / kml.FILE_NAME):
                 kml.write(plan, new / kml.FILE_NAME, way)
             for day in by_day:
                 name = gpx.DAY_NAME.format(number=day.number)
                 with _naming(target / name):
-                    gpx.write(plan, new / name, way, day)
+                    gpx.write(plan, new / name, way, day, there=places)
             if extras.geojson:
                 with _naming(target / geojson.FILE_NAME):
                     geojson.write(plan, new / geojson.FILE_NAME, way, said)
@@ -173,10 +178,10 @@ def _many_sheets(plan: Plan) -> bool:
     return len(plan.pulls) >= MANY_PULLS
 
 
-def _sheets(plan: Plan, tell: Tell) -> bytes:
-    """Draw the crew's sheets, wherever this is done."""
+def _part(task: tuple[Plan, int, int], tell: Tell) -> crew.Part:
+    """Draw a part of the crew's sheets."""
     del tell
-    return crew.bound(plan)
+    return crew.part(*task)
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from io import BytesIO
@@ -42,11 +43,20 @@ if TYPE_CHECKING:
 
 FILE_NAME = "crew_map.pdf"
 RELIEF_DPI = 110  # grey shade without edges; lines and letters have no dots
+MANY_PULLS = 600  # ours: from here on pages are drawn in two parts, of which each takes its time
 MOST_PAGES = 8  # besides detail sheets and their lists: what a crew still carries; ours
 COLLECT_EVERY = 8  # sheets; what they leave behind takes some 20 MB each
 LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
 
 Drawing = tuple[bool, Callable[[Sheet], None]]  # whether it lies on its long side; what draws it
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Some pages of a book that follow each other, and the maps on each."""
+
+    pdf: bytes
+    frames: list[list[MapFrame]]
 
 
 def bound(plan: Plan) -> bytes:
@@ -67,12 +77,67 @@ def bound(plan: Plan) -> bytes:
         each with its own.
         Talk, order and closing are left out where no work was worked out.
     """
+    return joined(plan, _drawn(plan, range(parts(plan)), parts(plan)))
+
+
+def parts(plan: Plan) -> int:
+    """Count the parts a book is drawn in; the plan alone decides it, so do the bytes."""
+    return 2 if len(plan.pulls) >= MANY_PULLS else 1
+
+
+def part(plan: Plan, number: int, count: int) -> Part:
+    """Draw one part of the crew's sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    number : int
+        Which part, from 0.
+    count : int
+        Of how many.
+
+    Returns
+    -------
+    Part
+        Its pages.
+    """
+    (drawn,) = _drawn(plan, range(number, number + 1), count)
+    return drawn
+
+
+def joined(plan: Plan, there: Sequence[Part]) -> bytes:
+    """Bind all parts.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    there : sequence of Part
+        All of them, in their order.
+
+    Returns
+    -------
+    bytes
+        What `bound` gives.
+    """
+    frames = [frame for part in there for frame in part.frames]
+    language = plan.area.settings.outputs.language
+    return geo.placed([part.pdf for part in there], frames, plan.area.crs, language)
+
+
+def _drawn(plan: Plan, numbers: range, count: int) -> list[Part]:
+    """Draw some of all parts."""
     outputs, units = plan.area.settings.outputs, plan.area.settings.area.units
     with mpl.rc_context(), _collected_seldom(), speaking(tongue(outputs.language, units)):
         mpl.rcdefaults()
         mpl.rcParams.update(LOOK)
-        drawn, frames = _drawn(plan, *sheets(plan))
-    return geo.placed(drawn, frames, plan.area.crs, outputs.language)
+        made, stops = sheets(plan)
+        share = -(-len(made) // count)
+        return [
+            _pages(plan, made, stops, range(n * share, min((n + 1) * share, len(made))))
+            for n in numbers
+        ]
 
 
 @contextmanager
@@ -155,22 +220,21 @@ def _lists_of_all(plan: Plan, lists: sheet_lists.SheetLists) -> list[Callable[[S
     ]
 
 
-def _drawn(
-    plan: Plan, sheets: list[Drawing], stops_page: int
-) -> tuple[bytes, list[list[MapFrame]]]:
-    """Draw the sheets, the stops in full on one of them; give the PDF, and each page's maps."""
+def _pages(plan: Plan, made: list[Drawing], stops_page: int, those: range) -> Part:
+    """Draw some of the sheets, the stops in full on one of all of them."""
     out = BytesIO()
     frames = []
     with PdfPages(out, metadata=_metadata(plan)) as pdf:
-        for number, (landscape, draw) in enumerate(sheets, start=1):
+        for n in those:
+            landscape, draw = made[n]
             sheet = Sheet(plan.area.settings.outputs.paper, landscape)
             draw(sheet)
-            foot.draw(sheet, plan, number, len(sheets), stops_page)
+            foot.draw(sheet, plan, n + 1, len(made), stops_page)
             pdf.savefig(sheet.figure, dpi=RELIEF_DPI)
             frames.append(sheet.frames)
-            if number % COLLECT_EVERY == 0:
+            if (n + 1) % COLLECT_EVERY == 0:
                 gc.collect()
-    return out.getvalue(), frames
+    return Part(out.getvalue(), frames)
 
 
 def _metadata(plan: Plan) -> dict[str, Any]:

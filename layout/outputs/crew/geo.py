@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import ExitStack
 from decimal import Decimal
 from io import BytesIO
 
@@ -27,14 +28,17 @@ UNIT_SQUARE = (0, 0, 0, 1, 1, 1, 1, 0)  # lower left, upper left, upper right, l
 
 
 def placed(
-    pdf: bytes, frames: Sequence[Sequence[MapFrame]], crs: pyproj.CRS, language: str = "en"
+    pdfs: Sequence[bytes],
+    frames: Sequence[Sequence[MapFrame]],
+    crs: pyproj.CRS,
+    language: str = "en",
 ) -> bytes:
-    """Add to a PDF where on earth its maps lie, and what language it speaks.
+    """Bind PDFs in one, and add where on earth its maps lie, and what language it speaks.
 
     Parameters
     ----------
-    pdf : bytes
-        The drawn sheets.
+    pdfs : sequence of bytes
+        The drawn sheets, in order.
     frames : sequence of sequence of MapFrame
         The map frames of each page, in order of pages.
     crs : CRS
@@ -49,7 +53,10 @@ def placed(
     """
     flat = horizontal(crs)
     out = BytesIO()
-    with Pdf.open(BytesIO(pdf)) as book:
+    with ExitStack() as open_ones:
+        book, *others = [open_ones.enter_context(Pdf.open(BytesIO(pdf))) for pdf in pdfs]
+        for other in others:
+            book.pages.extend(other.pages)
         book.Root.Lang = String(language)
         for page, shown in zip(book.pages, frames, strict=True):
             views = [view for frame in shown if (view := _viewport(book, frame, flat)) is not None]
