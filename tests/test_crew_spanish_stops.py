@@ -15,8 +15,8 @@ from test_outputs_crew_pdf import texts
 
 import layout
 from layout.findings import Finding
-from layout.outputs.crew import book, tree_list
-from layout.outputs.crew.sheet import Sheet, width_of, wrap
+from layout.outputs.crew import book
+from layout.outputs.crew.sheet import Sheet
 from layout.outputs.words import species_said
 from layout.outputs.words.translations import catalogue, tongue
 from layout.species import field_codes, find, species_table
@@ -231,11 +231,3 @@ def test_every_tree_of_the_tables_has_a_spanish_name() -> None:
         for own in ("RO", "833", "gumbo limbo", "", "?"):
             assert species_said(own) == own
     assert species_said("sugar maple") == "sugar maple"
-
-
-def test_a_spanish_name_fits_the_columns_of_trees() -> None:
-    room = tree_list.SPECIES_END_PT - tree_list.SPECIES_PT
-    for name in HELD["species"].values():
-        for words in wrap(name, room, tree_list.SIZE_PT):
-            assert width_of(words, tree_list.SIZE_PT) <= room, name
-        assert all(width_of(word, tree_list.SIZE_PT) <= room for word in name.split()), name

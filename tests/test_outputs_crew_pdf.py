@@ -224,8 +224,11 @@ def test_the_lists_hold_every_trail_and_marked_tree(plan: Plan, sheets: list[She
     for outcome in plan.trees:
         boxed = re.search(rf"☐ {outcome.tree_id} ", words) is not None
         assert boxed == (outcome.status == "served"), outcome.tree_id
-        kind = rf"{outcome.tree_id} (sugar|red|white|eastern|American|yellow|black|northern)"
-        listed = re.search(rf"(?<!stem )\b{kind}", words) is not None
+        starts = "|".join([*(trail.trail_id for trail in plan.trails), "landing"])
+        way = (
+            rf"(?<!stem )\b{outcome.tree_id} ({starts}) (\d+ )?(\d+ (left|right|ahead|back)|in the)"
+        )
+        listed = re.search(way, words) is not None
         assert listed == (outcome.status != "leave"), outcome.tree_id
     for finding in plan.findings:
         if finding.level == "stop":

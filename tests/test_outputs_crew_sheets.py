@@ -257,7 +257,8 @@ def test_trees_stations_and_trails_are_on_the_sheet_that_shows_them(plan: Plan) 
     for outcome, x, y in zip(plan.trees, trees.x.tolist(), trees.y.tolist(), strict=True):
         if outcome.status == "leave":
             continue
-        kind = re.compile(rf"^(☐ )?{outcome.tree_id} (sugar maple|red oak) ")
+        start = "|".join([*(trail.trail_id for trail in plan.trails), "landing"])
+        kind = re.compile(rf"^(☐ )?{outcome.tree_id} ({start}) ")
         (on_sheet,) = [k for k, lines in enumerate(made) if any(kind.match(w) for w in lines)]
         assert on_sheet == nearest(windows, x, y), outcome.tree_id
     for trail in plan.trails:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -30,7 +31,7 @@ def said(plan: Plan, tree: Found) -> str:
     """Give all a reached tree's row says."""
     laid = {lay.tree_id: lay for lay in plan.lays}
     lines = tree_list._Lines("us", 260.0, 25.0, orders(plan), laid, leaning(plan))
-    row = lines.row(tree, lines.reached(tree))
+    row = lines.row(tree, *lines.reached(tree))
     return " ".join(line for cell in row.cells for line in cell.lines if line)
 
 
@@ -208,8 +209,8 @@ def test_no_title_of_a_column_runs_into_the_next_or_past_its_rule(plan: Plan, pa
     outputs = plan.area.settings.outputs.model_copy(update={"paper": paper})
     area = replace(plan.area, settings=plan.area.settings.model_copy(update={"outputs": outputs}))
     width = listing.column_pt(replace(plan, area=area))
-    for units in ("us", "metric"):
-        lines = tree_list._Lines(units, width, 25.0, {}, {}, {})  # type: ignore[arg-type]
+    for units, codes in product(("us", "metric"), (None, {"red oak": "RO"})):
+        lines = tree_list._Lines(units, width, 25.0, {}, {}, {}, codes)  # type: ignore[arg-type]
         ends = 0.0
         for cell in lines.titles().cells:
             wide = width_of(cell.lines[0], lines.titles().size_pt, bold=True)
@@ -225,3 +226,35 @@ def test_no_sheet_of_the_crew_speaks_of_wedges_or_of_lean_in_degrees(plan: Plan)
               wedge_lift_m=0.0432)  # fmt: skip
     assert tree_words.lay_said(lay) == "012\N{DEGREE SIGN}"
     assert tree_words.lay_said(None) == ""
+
+
+@pytest.mark.parametrize("coded", [False, True])
+def test_the_way_to_a_tree_is_written_large_and_stays_in_its_columns(
+    plan: Plan, coded: bool
+) -> None:
+    listed = tree_list.TreeRows(plan, coded=coded)
+    width = listing.column_pt(plan)
+    there = {tree.tree_id: tree for tree in marked(plan)}
+    seen = set()
+    for row in listed.rows():
+        first = [cell for cell in row.cells if cell.lines[0].strip(tree_list.TICK_BOX)]
+        numbers = {cell.lines[0] for cell in first} & set(there)
+        if not numbers or row.head:
+            continue
+        seen |= numbers
+        tree = there[numbers.pop()]
+        assert all((cell.size_pt or row.size_pt) >= 9.0 for cell in first)
+        ends = 0.0
+        for cell in sorted(first, key=lambda c: c.x_pt - c.right * width_of(c.lines[0], 9.0)):
+            wide = width_of(cell.lines[0], 9.0, bold=cell.bold)
+            start = cell.x_pt - wide if cell.right else cell.x_pt
+            assert start >= ends + 2.0 or not ends, tree.tree_id
+            ends = start + wide
+        assert ends <= width
+        words = " ".join(line for cell in row.cells for line in cell.lines)
+        size = tree_words.dbh_said(tree.dbh_cm, "us")
+        kind = {"sugar maple": "SM", "red oak": "RO"}[tree.species]
+        assert (f" {kind} {size} " if coded else f"{tree.species}, DBH {size} in") in words
+    assert seen == set(there)
+    key = "Letters before the DBH: RO red oak, SM sugar maple."
+    assert (key in listed.intro()) == coded

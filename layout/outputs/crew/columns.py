@@ -9,6 +9,7 @@ from layout.outputs.crew.sheet import LEADING, Sheet
 
 GUTTER_PT = 12.0
 HAIR = "#b4b4b4"
+AIR = 0.25  # of what letters are larger: their capitals then stand as clear above as below
 CUT_PT = 30.0  # left free beside a row that is cut, for what is said again above it
 
 
@@ -51,10 +52,23 @@ class Row:
     over: tuple[Row, ...] = ()
 
     @property
+    def rise_pt(self) -> float:
+        """Air above letters of the first line that are larger than the row's own."""
+        sizes = [
+            cell.size_pt for cell in self.cells if cell.size_pt and _has_letters(cell.lines[:1])
+        ]
+        return AIR * max([0.0, *(size - self.size_pt for size in sizes)])
+
+    @property
     def height_pt(self) -> float:
         """Height with its leading."""
         lines = max((len(cell.lines) for cell in self.cells), default=1)
-        return lines * self.size_pt * LEADING + (3.6 if self.head else 1.2)
+        return self.rise_pt + lines * self.size_pt * LEADING + (3.6 if self.head else 1.2)
+
+
+def _has_letters(lines: Sequence[str]) -> bool:
+    """Tell words and numbers from boxes to tick, which stand lower."""
+    return any(letter.isalnum() for line in lines for letter in line)
 
 
 def filled(rows: Sequence[Row], heights_pt: Sequence[float], rest_pt: float) -> list[list[Row]]:
@@ -124,7 +138,7 @@ def draw(sheet: Sheet, x: float, y: float, width_pt: float, rows: Sequence[Row])
     """
     hairs = []
     for row in rows:
-        top = y + (2.4 if row.head else 0.0)
+        top = y + row.rise_pt + (2.4 if row.head else 0.0)
         for cell in row.cells:
             for number, line in enumerate(cell.lines):
                 if not line:

@@ -11,6 +11,7 @@ from layout.outputs.crew.directions import PACE_M, whole_up
 from layout.outputs.crew.finding import Found, marked, unmarked_hazards
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.sheet import LEAST_PT, width_of, wrap
+from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.crew.tick_runs import BOX_OUT_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.crew.tree_words import dbh_said, lay_said, reach_said, way_said
 from layout.outputs.lay_words import lean_to_lay, leaning, why_none
@@ -30,14 +31,12 @@ if TYPE_CHECKING:
 SIZE_PT = 7.3
 PAINTED_PT = 9.0  # numbers are looked for on stems, in the rain
 HEAD_PT = 8.0
-# Where the parts of a row stand, points from the column's left edge.
-BOX_PT, NUMBER_PT, SPECIES_PT, DBH_PT, TRAIL_PT, STATION_PT, WAY_PT, POSITION_PT, LAY_PT = (
-    0.0, 11.5, 38.0, 115.0, 119.0, 154.0, 158.0, 215.5, 241.5,
-)  # fmt: skip
-NUMBER_AIR_PT = 2.0
-MOST_NUMBER_PT = 51.0  # eight figures; wider numbers would leave no room for the species
-SPECIES_END_PT = 103.0
-TRAIL_ROOM_PT = 19.0
+# Where the parts of a row's first line stand: points from the column's left edge,
+BOX_PT, NUMBER_PT, NUMBER_AIR_PT = 0.0, 11.5, 3.0
+# and from its right edge, the station where it ends.
+STATION_PT, WAY_PT, POSITION_PT, LAY_PT = 142.0, 133.0, 58.0, 24.0
+STATION_ROOM_PT = 24.0  # four figures
+MOST_NUMBER_PT = 51.0  # eight figures; wider numbers would leave no room for the trail
 NO_POSITION = "\N{EN DASH}"
 
 
@@ -64,19 +63,30 @@ class TreeRows:
     ----------
     plan : Plan
         The plan.
+    coded : bool
+        Whether species stand as letters beside the number, so that a tree of which nothing
+        else is said takes one line.
     """
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, *, coded: bool = False) -> None:
         self._plan = plan
         self._trees, self._off = marked(plan), unmarked_hazards(plan)
+        there = [*self._trees, *self._off]
+        self._codes = species_codes(marked_species(plan)) if coded else {}  # those of the map
         self._lines = _Lines(
             plan.area.settings.area.units,
             listing.column_pt(plan),
-            number_room_pt([*self._trees, *self._off]),
+            number_room_pt(there),
             orders(plan),
             {lay.tree_id: lay for lay in plan.lays},
             leaning(plan),
+            self._codes if coded else None,
         )
+
+    def intro(self) -> list[str]:
+        """Say how the list is read, and what its letters mean."""
+        key = key_said(self._codes, self._codes)
+        return [*intro(self._plan), *([say("crew_species_key", letters=key)] if key else [])]
 
     def titles(self) -> Row:
         """Give the row of column titles."""
@@ -164,7 +174,7 @@ def _reached(trees: list[Found], lines: _Lines) -> list[Row]:
     if not trees:
         words = wrap(say("crew_none_reached"), lines.width_pt, SIZE_PT)
         return [Row((Cell(0.0, tuple(words)),), SIZE_PT)]
-    return [lines.row(tree, lines.reached(tree), box=not lines.barred(tree)) for tree in trees]
+    return [lines.row(tree, *lines.reached(tree), box=not lines.barred(tree)) for tree in trees]
 
 
 def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
@@ -175,7 +185,10 @@ def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
         other = say("crew_or_else", remedy=retold(others[0])) if others else ""
         what = say(f"status_{tree.outcome.status}")
         why = say("crew_why", why=what, first=retold(first), other=other)
-        rows.append(lines.row(tree, [*lines.missed(tree), why]))
+        told, lean = lines.missed(tree)
+        rows.append(
+            lines.row(tree, told, say("crew_between").join([*([lean] if lean else []), why]))
+        )
     return rows
 
 
@@ -195,6 +208,8 @@ class _Lines:
         Suggested lays.
     leaning : dict of str to str
         Which way trees lean, in words; only where it is known.
+    codes : dict of str to str, optional
+        The letters of each species, where these stand for it.
     """
 
     units: Units
@@ -203,23 +218,31 @@ class _Lines:
     orders: dict[str, tuple[Order, ...]]
     laid: dict[str, Lay]
     leaning: dict[str, str]
+    codes: dict[str, str] | None = None
 
     @property
-    def species_pt(self) -> float:
-        """Where the species stands."""
-        return max(SPECIES_PT, NUMBER_PT + self.number_pt + NUMBER_AIR_PT)
+    def what_pt(self) -> float:
+        """Where species and diameter stand, if they stand in the first line."""
+        return NUMBER_PT + self.number_pt + NUMBER_AIR_PT
+
+    @property
+    def trail_pt(self) -> float:
+        """Where the trail's name stands."""
+        if self.codes is None:
+            return self.what_pt
+        wide = max((width_of(code, PAINTED_PT) for code in self.codes.values()), default=0.0)
+        return self.what_pt + wide + width_of(" 88", PAINTED_PT) + NUMBER_AIR_PT
 
     def told(self, tree: Found) -> list[str]:
         """Give what holds for one tree."""
         return [order.text for order in self.orders.get(tree.tree_id, ())]
 
-    def missed(self, tree: Found) -> list[str]:
+    def missed(self, tree: Found) -> tuple[list[str], str]:
         """Give what holds for one tree that is not reached, and its lean where it is known."""
-        lean = self.leaning.get(tree.tree_id)
-        return [*self.told(tree), *([lean] if lean else [])]
+        return self.told(tree), self.leaning.get(tree.tree_id, "")
 
-    def reached(self, tree: Found) -> list[str]:
-        """Give what holds for one tree that is reached: how barely, its lean, why no lay."""
+    def reached(self, tree: Found) -> tuple[list[str], str]:
+        """Give what holds for one tree that is reached, and how barely, its lean, why no lay."""
         lay = self.lay_of(tree)
         against = lay is not None and lay.azimuth_deg is not None and lay.lean == "against"
         lean = self.leaning.get(tree.tree_id, "")
@@ -231,7 +254,7 @@ class _Lines:
             "" if against else lean,
         )
         rest = "; ".join(part for part in parts if part)
-        return [*self.told(tree), *([lean] if against else []), *([rest] if rest else [])]
+        return [*self.told(tree), *([lean] if against else [])], rest
 
     def lay_of(self, tree: Found) -> Lay | None:
         """Give the lay of a tree that is simply to be cut."""
@@ -247,42 +270,55 @@ class _Lines:
 
     def titles(self) -> Row:
         """Give the row of column titles."""
-        us = self.units == "us"
+        unit = said_unit("ft") if self.units == "us" else "m"
+        right = self.width_pt
         titles = (
-            (NUMBER_PT, say("crew_col_number"), False),
-            (self.species_pt, say("crew_col_species"), False),
-            (DBH_PT, say("crew_col_dbh", unit=said_unit("in") if us else "cm"), True),
-            (TRAIL_PT, say("crew_col_at", unit=said_unit("ft") if us else "m"), False),
-            (WAY_PT, say("crew_col_way"), False),
-            (POSITION_PT, say("crew_col_position"), False),
-            (LAY_PT, say("crew_col_lay"), False),
+            (NUMBER_PT, say("crew_col_number")),
+            *([] if self.codes is None else [(self.what_pt, say("crew_col_what"))]),
+            (self.trail_pt, say("crew_col_at", unit=unit)),
+            (right - WAY_PT, say("crew_col_way")),
+            (right - POSITION_PT, say("crew_col_position")),
+            (right - LAY_PT, say("crew_col_lay")),
         )
-        return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in titles), LEAST_PT)
+        return Row(tuple(Cell(x, (words,), bold=True) for x, words in titles), LEAST_PT)
 
-    def row(self, tree: Found, told: list[str], *, box: bool = False) -> Row:
-        """Write what a tree is, the way to it, and below that what holds for it."""
+    def row(self, tree: Found, told: list[str], rest: str = "", *, box: bool = False) -> Row:
+        """Write the way to a tree, below that what holds for it, and what it is and the rest."""
         own = width_of(tree.tree_id, PAINTED_PT, bold=True) > MOST_NUMBER_PT
         number = wrap(tree.tree_id, self.width_pt - NUMBER_PT, PAINTED_PT, bold=True)
         above = ("",) * len(number) if own else ()
         at = station_number(tree.at_m, self.units, tree.end_m) if tree.trail_id else ""
-        room = SPECIES_END_PT - self.species_pt
+        right = self.width_pt
+        room = right - STATION_PT - STATION_ROOM_PT - self.trail_pt
         parts: list[tuple[float, list[str], bool]] = [
-            (self.species_pt, wrap(species_said(tree.species), room, SIZE_PT), False),
-            (DBH_PT, [dbh_said(tree.dbh_cm, self.units)], True),
-            (TRAIL_PT, wrap(tree.start, TRAIL_ROOM_PT, SIZE_PT), False),
-            (STATION_PT, [at], True),
-            (WAY_PT, [way_said(tree)], False),
+            *([] if self.codes is None else [(self.what_pt, [self.letters(tree)], False)]),
+            (self.trail_pt, wrap(tree.start, room, PAINTED_PT), False),
+            (right - STATION_PT, [at], True),
+            (right - WAY_PT, [way_said(tree)], False),
         ]
         if tree.outcome.position_id:
             lay = lay_said(self.lay_of(tree))
             position = NO_POSITION if self.opened(tree) else tree.outcome.position_id
-            parts += [(POSITION_PT, [position], False), (LAY_PT, [lay], False)]
+            parts += [(right - POSITION_PT, [position], False), (right - LAY_PT, [lay], False)]
         cells = [Cell(BOX_PT - BOX_OUT_PT, (TICK_BOX,), size_pt=BOX_SIZE_PT)] if box else []
         cells.append(Cell(NUMBER_PT, tuple(number), bold=True, size_pt=PAINTED_PT))
-        cells += [Cell(x, (*above, *words), right=right) for x, words, right in parts]
+        cells += [Cell(x, (*above, *words), right=r, size_pt=PAINTED_PT) for x, words, r in parts]
         blank = ("",) * max(len(cell.lines) for cell in cells)
-        for words in told:
+        what = "" if tree.species.strip() in (self.codes or ()) else self.what(tree)
+        last = say("crew_between").join(part for part in (what, rest) if part)
+        for words in (*told, *([last] if last else [])):
             under = wrap(words, self.width_pt - NUMBER_PT, SIZE_PT)
             cells.append(Cell(NUMBER_PT, (*blank, *under)))
             blank += ("",) * len(under)
         return Row(tuple(cells), SIZE_PT)
+
+    def what(self, tree: Found) -> str:
+        """Say species and diameter: with the painted number, what a tree is known by."""
+        unit = said_unit("in") if self.units == "us" else "cm"
+        size = say("crew_tree_dbh", dbh=dbh_said(tree.dbh_cm, self.units), unit=unit)
+        return ", ".join(part for part in (species_said(tree.species), size) if part)
+
+    def letters(self, tree: Found) -> str:
+        """Say the letters of the species and the diameter; the diameter alone where none are."""
+        code = (self.codes or {}).get(tree.species.strip(), "")
+        return f"{code} {dbh_said(tree.dbh_cm, self.units)}".lstrip()

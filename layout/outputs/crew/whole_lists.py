@@ -62,9 +62,11 @@ def pages(plan: Plan, most: int) -> Pages:
     ]
     if len(tried[0]) <= most:
         return tried[0]
-    sizes = zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True)
-    for (work_pt, closing_pt), stand_too in product(sizes, (False, True)):
-        lists = _together(plan, work_pt, closing_pt, stand_too=stand_too)
+    sizes = list(zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True))
+    # the largest letters, species in words, then as letters; then smaller ones
+    forms = [(sizes[0], False), *((size, True) for size in sizes)]
+    for (size_pt, coded), stand_too in product(forms, (False, True)):
+        lists = _together(plan, *size_pt, coded=coded, stand_too=stand_too)
         tried.append([*with_profiles(plan, lists), *([] if stand_too else stand)])
         if len(tried[-1]) <= most:  # in the largest letters that fit
             break
@@ -98,9 +100,12 @@ def _both(upper: ListPage, lower: Callable[[Sheet], None], sheet: Sheet) -> None
     lower(sheet)
 
 
-def _together(plan: Plan, work_pt: float, closing_pt: float, *, stand_too: bool) -> list[ListPage]:
+def _together(
+    plan: Plan, work_pt: float, closing_pt: float, *, coded: bool, stand_too: bool
+) -> list[ListPage]:
     """Lay the lists out one after the other, order and closing in letters of some size."""
-    parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), _trees(plan)]
+    trees = _trees(plan, coded=coded)
+    parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), trees]
     shown = stand_sheet.rows(plan) if stand_too else []
     if shown:
         parts.append(Part(say("crew_stand"), [say("crew_stand_how")], NO_TITLES, shown))
@@ -130,6 +135,6 @@ def _closing(plan: Plan, size_pt: float) -> list[Part]:
     return [Part(say("crew_closing"), closing_sheet.intro(), closing_sheet.titles(plan), rows)]
 
 
-def _trees(plan: Plan) -> Part:
-    listed = tree_list.TreeRows(plan)
-    return Part(say("crew_trees"), tree_list.intro(plan), listed.titles(), listed.rows())
+def _trees(plan: Plan, *, coded: bool) -> Part:
+    listed = tree_list.TreeRows(plan, coded=coded)
+    return Part(say("crew_trees"), listed.intro(), listed.titles(), listed.rows())
