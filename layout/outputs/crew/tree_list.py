@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -32,11 +33,13 @@ SIZE_PT = 7.3
 PAINTED_PT = 9.0  # numbers are looked for on stems, in the rain
 HEAD_PT = 8.0
 # Where the parts of a row's first line stand: points from the column's left edge,
-BOX_PT, NUMBER_PT, NUMBER_AIR_PT = 0.0, 11.5, 3.0
-# and from its right edge, the station where it ends.
-STATION_PT, WAY_PT, POSITION_PT, LAY_PT = 142.0, 133.0, 58.0, 24.0
-STATION_ROOM_PT = 24.0  # four figures
+BOX_PT, NUMBER_PT, NUMBER_AIR_PT = 0.0, 11.5, 6.0
+# and from its right edge.
+WAY_PT, POSITION_PT, LAY_PT = 133.0, 58.0, 24.0
+WAY_AIR_PT = 4.0
+UNDER_PT = 8.0
 MOST_NUMBER_PT = 51.0  # eight figures; wider numbers would leave no room for the trail
+FIGURES_NEXT = re.compile(r"(?<=[^\W\d_]) (?=\d)")
 NO_POSITION = "\N{EN DASH}"
 
 
@@ -113,11 +116,16 @@ class TreeRows:
             return []
         reached = [tree for tree in trees if tree.outcome.status in REACHED]
         missed = [tree for tree in trees if tree.outcome.status not in REACHED]
+        free = [tree for tree in reached if not self._lines.barred(tree)]
+        held = [tree for tree in reached if self._lines.barred(tree)]
         rows = _hazards(trees, off, self._plan, self._lines)
-        if reached or not any(tree.outcome.status in REACHED for tree in self._trees):
+        if held:
+            rows.append(_heading(say("crew_held"), self._lines.width_pt))
+            rows += _reached(held, self._lines)
+        if free or not any(tree.outcome.status in REACHED for tree in self._trees):
             if rows:
                 rows.append(_heading(say("crew_reached"), self._lines.width_pt))
-            rows += _reached(reached, self._lines)
+            rows += _reached(free, self._lines)
         return rows + (_missed(missed, self._lines) if missed else [])
 
 
@@ -192,6 +200,17 @@ def _missed(trees: list[Found], lines: _Lines) -> list[Row]:
     return rows
 
 
+def tied(words: str) -> str:
+    """Keep figures on the line of the word before them.
+
+    Examples
+    --------
+    >>> [part.split() for part in tied("out of reach about 1 in 5").split(" ")][-2:]
+    [['about', '1'], ['in', '5']]
+    """
+    return FIGURES_NEXT.sub("\N{NO-BREAK SPACE}", words)
+
+
 @dataclass(frozen=True, slots=True)
 class _Lines:
     """Sets the rows of the list.
@@ -222,8 +241,13 @@ class _Lines:
 
     @property
     def what_pt(self) -> float:
-        """Where species and diameter stand, if they stand in the first line."""
+        """Where what follows the number stands."""
         return NUMBER_PT + self.number_pt + NUMBER_AIR_PT
+
+    @property
+    def under_pt(self) -> float:
+        """Where the lines below the first stand: past the numbers, if there is room for it."""
+        return self.what_pt if self.codes is None else NUMBER_PT + UNDER_PT
 
     @property
     def trail_pt(self) -> float:
@@ -289,11 +313,10 @@ class _Lines:
         above = ("",) * len(number) if own else ()
         at = station_number(tree.at_m, self.units, tree.end_m) if tree.trail_id else ""
         right = self.width_pt
-        room = right - STATION_PT - STATION_ROOM_PT - self.trail_pt
+        room = right - WAY_PT - WAY_AIR_PT - self.trail_pt
         parts: list[tuple[float, list[str], bool]] = [
             *([] if self.codes is None else [(self.what_pt, [self.letters(tree)], False)]),
-            (self.trail_pt, wrap(tree.start, room, PAINTED_PT), False),
-            (right - STATION_PT, [at], True),
+            (self.trail_pt, wrap(f"{tree.start} {at}", room, PAINTED_PT), False),
             (right - WAY_PT, [way_said(tree)], False),
         ]
         if tree.outcome.position_id:
@@ -307,8 +330,9 @@ class _Lines:
         what = "" if tree.species.strip() in (self.codes or ()) else self.what(tree)
         last = say("crew_between").join(part for part in (what, rest) if part)
         for words in (*told, *([last] if last else [])):
-            under = wrap(words, self.width_pt - NUMBER_PT, SIZE_PT)
-            cells.append(Cell(NUMBER_PT, (*blank, *under)))
+            # no line looks as if it began with a tree's number: it is set in, figures not first
+            under = wrap(tied(words), self.width_pt - self.under_pt, SIZE_PT)
+            cells.append(Cell(self.under_pt, (*blank, *under)))
             blank += ("",) * len(under)
         return Row(tuple(cells), SIZE_PT)
 

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from layout.outputs.crew.finding import Found
     from layout.records import Lay
 
+ROUNDING = 1e-9  # a listed 15.5 in is kept in centimetres and may come back a hair below
+
 
 def reach_said(tree: Found) -> str:
     """Say how likely a tree is out of reach; nothing of one that surely is not."""
@@ -43,13 +45,16 @@ def lay_said(lay: Lay | None) -> str:
 
 
 def dbh_said(dbh_cm: float, units: Units) -> str:
-    """Say a diameter in whole inches or centimetres.
+    """Say a diameter in whole inches or centimetres, a half as the next larger one.
 
     Examples
     --------
     >>> dbh_said(30.0, "us"), dbh_said(30.4, "metric"), dbh_said(math.nan, "us")
     ('12', '30', '?')
+    >>> dbh_said(15.5 * 2.54, "us"), dbh_said(20.5 * 2.54, "us")
+    ('16', '21')
     """
     if not math.isfinite(dbh_cm):
         return "?"
-    return f"{dbh_cm / 100 / INCH_M:.0f}" if units == "us" else f"{dbh_cm:.0f}"
+    size = dbh_cm / 100 / INCH_M if units == "us" else dbh_cm
+    return f"{math.floor(size + 0.5 + ROUNDING)}"

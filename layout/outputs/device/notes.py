@@ -17,6 +17,7 @@ from layout.land import hazard_rule
 from layout.outputs import bar_facts, fingerprint, steepness
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, most_load
+from layout.outputs.crew.tree_words import dbh_said
 from layout.outputs.device.kind_said import hazard_word, plain_kind
 from layout.outputs.device.stump_notes import StumpNotes
 from layout.outputs.device.way_in import meeting
@@ -55,7 +56,6 @@ if TYPE_CHECKING:
 # One step of a grown person, metres and as said; common practice, no source.
 STEP: dict[Units, tuple[float, str]] = {"us": (2.5 * FOOT_M, "2.5 ft"), "metric": (0.75, "0.75 m")}
 LEVEL_BELOW_PCT = 0.5  # prints as 0 %
-INCH_CM = 2.54
 BETWEEN = "; "
 
 
@@ -297,6 +297,8 @@ class Notes:
         told = [order.text for order in orders_of]
         if tree := self._first.get(outcome.tree_id):
             told.insert(1, until_down_said(tree, self.plan))
+        if held:
+            told.insert(0, say("device_held"))
         return BETWEEN.join([*told, *first, *said, *after])
 
     def hazard_tree(self, tree: HazardTree) -> str:
@@ -324,8 +326,8 @@ class Notes:
         dbh_cm = float(trees.dbh_cm[row])
         if not math.isfinite(dbh_cm):
             return f"{species}, {say('device_dbh_missing')}"
-        dbh = f"{dbh_cm / INCH_CM:.0f} in" if self.units == "us" else f"{dbh_cm:.0f} cm"
-        return f"{species}, {dbh}"
+        unit = "in" if self.units == "us" else "cm"
+        return f"{species}, {dbh_said(dbh_cm, self.units)} {unit}"
 
     def _nearest(self, point: Point) -> list[str]:
         """Say how to walk to a stem from the nearest trail; nothing where there is none."""

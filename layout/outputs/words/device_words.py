@@ -72,6 +72,7 @@ DEVICE: Mapping[str, str] = {
     "device_rear": "rear points {azimuth}\N{DEGREE SIGN} from grid north",
     "device_idle": "NOT USED: its trees come out when their trail is opened",
     "device_hold": "HOLD, see the tree: {names}",
+    "device_held": "HOLD, not to be cut as it stands",
     "device_trees_one": "1 tree: {names}",
     "device_trees_many": "{count} trees: {names}",
     # trees
