@@ -528,7 +528,7 @@ def test_no_piece_of_a_trail_is_flagged_steeper_than_its_steepest(
                 )
             }
             for leg in way:
-                for pct in (leg.grade_pct, leg.steepest_pct or 0.0):
+                for pct in (leg.grade_pct, leg.told_pct, leg.steepest_pct or 0.0):
                     size, _, word = flagging.grade_said(pct).partition(" % ")
                     if word:
                         name = {"up": "uphill", "down": "downhill"}[word]

@@ -189,7 +189,7 @@ def test_a_tree_that_may_be_the_neighbours_has_no_box_and_no_lay(
     assert ("\N{BALLOT BOX}" not in told) == doubt
     assert (bearing not in told.replace(tree_words.way_said(own[0]), "")) == doubt
     note = points(made, tmp_path)[name]
-    assert note.startswith(words) == doubt
+    assert note.startswith(f"HOLD, not to be cut as it stands; {words}") == doubt
     assert ("suggested lay" not in note) == doubt
 
 

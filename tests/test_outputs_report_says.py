@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
+import made_order
 import made_work
 import numpy as np
 import plan_fixture
@@ -25,6 +26,7 @@ from report_plans import (
 )
 from soil_plans import soil_plans
 from stand_plans import stand_plans
+from test_outputs_orders import with_an_idle_position
 
 import layout
 from layout.findings import Finding
@@ -737,6 +739,7 @@ def test_every_word_of_the_report_is_said_somewhere(
                 replace(found, findings=cautions_of_many_kinds()), *wordy_plans(found),
                 *stand_plans(plan_fixture.plan()).values(), *made_work.wordy(found),
                 *soil_plans(found), steep(found), *by_hazards(found),
+                with_an_idle_position(made_order.ordered(plan_fixture.plan()))[0],
                 made_work.worked(resettled(found, winch=BLOCK, work=OWN))):  # fmt: skip
         page.page(one)
     assert set(REPORT) - set(KINDS) - asked == set()

@@ -27,7 +27,7 @@ from layout.outputs import (
 from layout.outputs import palette as ink
 from layout.outputs.amounts import limit, share
 from layout.outputs.map_labels import Labels
-from layout.outputs.tree_orders import idle_positions, without_idle
+from layout.outputs.tree_orders import positions_said, without_idle
 from layout.outputs.words import counted, say
 from layout.speech import speak_length
 
@@ -182,7 +182,7 @@ def key_numbers(plan: Plan) -> str:
             spurs=counted("spur", sum(trail.kind == "spur" for trail in plan.trails)),
             length=speak_length(length["spur"], units),
         ),
-        _positions(plan),
+        positions_said(plan),
         say(
             "map_ground",
             share=share(plan.soil.share_pct),
@@ -191,10 +191,3 @@ def key_numbers(plan: Plan) -> str:
         say("map_findings", stops=levels.count("stop"), cautions=levels.count("caution")),
     )
     return "  ·  ".join(parts)
-
-
-def _positions(plan: Plan) -> str:
-    """Count the winch positions, and those of them the map leaves out."""
-    idle = len(idle_positions(plan))
-    all_of_them = counted("position", len(plan.positions))
-    return all_of_them if not idle else say("map_idle", positions=all_of_them, idle=idle)

@@ -15,6 +15,7 @@ from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
 from layout.outputs.device.degrees import why_left_out
 from layout.outputs.gravity import by_kind
+from layout.outputs.tree_orders import positions_said
 from layout.outputs.what_changes import worth_a_thought
 from layout.outputs.words import counted, say
 from layout.records import REACHED, Sureness
@@ -155,7 +156,7 @@ def _trails(plan: Plan) -> list[str]:
         lengths,
         say(
             "places",
-            positions=counted("position", len(plan.positions)),
+            positions=positions_said(plan),
             turnings=counted("turning", len(plan.turning_places)),
         ),
     ]

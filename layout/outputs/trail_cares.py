@@ -19,11 +19,16 @@ if TYPE_CHECKING:
 ON_TRAILS = (
     "tractor_brakes",
     "load_may_run",
+    "grade_favourable",
     "grade_chance",
     "cross_slope",
     "water_channel_trail",
     "water_hollow_trail",
+    "grade_flat",
+    "junction_angle",
 )
+AT_MOUTHS = frozenset({"junction_angle"})  # told for itself, whatever is told of the trail there
+STEEPER = frozenset({"tractor_brakes", "load_may_run"})  # say more of the same pitch
 ON_LANDINGS = ("water_hollow_landing", "landing_truck", "landing_decks")
 
 
@@ -75,9 +80,11 @@ def landing_cares(plan: Plan) -> dict[str, tuple[str, ...]]:
 
 def _stretches(findings: list[Finding]) -> list[Stretch]:
     """Put together what is said of stretches that overlap, the gravest first."""
-    groups: list[list[Finding]] = []
+    mouth = [finding for finding in findings if finding.code in AT_MOUTHS]
+    groups: list[list[Finding]] = [mouth] if mouth else []
     end = -math.inf
-    for finding in sorted(findings, key=lambda f: (f.from_m or 0.0, f.to_m or 0.0)):
+    along = (finding for finding in findings if finding.code not in AT_MOUTHS)
+    for finding in sorted(along, key=lambda f: (f.from_m or 0.0, f.to_m or 0.0)):
         low, high = finding.from_m or 0.0, finding.to_m or 0.0
         if low <= end:
             groups[-1].append(finding)
@@ -91,6 +98,8 @@ def _stretches(findings: list[Finding]) -> list[Stretch]:
             before = worst.get(finding.code)
             if before is None or (finding.value or 0.0) > (before.value or 0.0):
                 worst[finding.code] = finding
+        if STEEPER & worst.keys():
+            worst.pop("grade_favourable", None)
         words = tuple(_said(worst[code]) for code in ON_TRAILS if code in worst)
         low, high = min(f.from_m or 0.0 for f in group), max(f.to_m or 0.0 for f in group)
         made.append(Stretch(low, high, words))

@@ -170,6 +170,13 @@ def idle_positions(plan: Plan) -> frozenset[str]:
     )
 
 
+def positions_said(plan: Plan) -> str:
+    """Count the winch positions, and those of them that have no work."""
+    idle = len(idle_positions(plan))
+    all_of_them = counted("position", len(plan.positions))
+    return say("map_idle", positions=all_of_them, idle=idle) if idle else all_of_them
+
+
 def without_idle(plan: Plan) -> Plan:
     """Give the plan without the winch positions that have no work, and their pulls."""
     idle = idle_positions(plan)
@@ -178,6 +185,11 @@ def without_idle(plan: Plan) -> Plan:
         positions=tuple(p for p in plan.positions if p.position_id not in idle),
         pulls=tuple(pull for pull in plan.pulls if pull.position_id not in idle),
     )
+
+
+def marked_hazards(plan: Plan) -> frozenset[str]:
+    """Name the marked hazard trees that still stand: they come down before all else."""
+    return frozenset(tree.tree_id for tree in standing_hazards(plan) if tree.marked)
 
 
 def two_lengths_m(plan: Plan) -> float | None:

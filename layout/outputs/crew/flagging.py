@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 LEVEL_PCT = 0.5  # what rounds to 0 % is level
 # Where the parts of a row stand, points from the column's left edge.
-CARE_PLACE_PT, CARE_PT = 31.0, 78.0
+CARE_PLACE_PT, CARE_PT = 34.0, 82.0
 END_M = 0.05  # legs that come this near to it go to the end of their trail
 TO_PT, BEARING_PT, DISTANCE_PT, GRADE_PT, RIBBON_PT = 26.0, 29.0, 71.0, 75.0, 123.0
 PAINTED_PT = 9.0  # stations are written on ribbons
@@ -264,7 +264,7 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
         f"{station_number(ribbon.at_m, units, end_m)}\N{NO-BREAK SPACE}{ribbon.text}"
         for ribbon in leg.ribbons
     )
-    words = [grade_said(leg.grade_pct)]
+    words = [grade_said(leg.told_pct)]
     if leg.steepest_pct is not None:
         same = leg.steepest_pct * leg.grade_pct > 0 and abs(leg.grade_pct) >= LEVEL_PCT
         most = grade(leg.steepest_pct) if same else grade_said(leg.steepest_pct)

@@ -12,8 +12,7 @@ from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, widt
 from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.tick_runs import BOX_PT, BOX_SIZE_PT, TICK_BOX
 from layout.outputs.crew.work_blocks import Block, blocks
-from layout.outputs.crew.work_sheet import hazards
-from layout.outputs.tree_orders import two_lengths_m
+from layout.outputs.tree_orders import marked_hazards, two_lengths_m
 from layout.outputs.words import say
 from layout.sources import BESIDE_WINCH, CHOKER_WORK, WALK_BEHIND
 from layout.tongue import number as said_number
@@ -149,7 +148,7 @@ class _Talk:
         """Give lines for today's trails, and what the order of work says is next."""
         self.head("crew_talk_today")
         assert self.plan.work is not None
-        boxes = next_boxes(blocks(self.plan.work, hazards(self.plan)))
+        boxes = next_boxes(blocks(self.plan.work, marked_hazards(self.plan)))
         if boxes:
             said = ", ".join(boxes[:NEXT])
             if len(boxes) > NEXT:

@@ -37,8 +37,9 @@ BOX_PT, NUMBER_PT, NUMBER_AIR_PT = 0.0, 11.5, 6.0
 # and from its right edge.
 WAY_PT, POSITION_PT, LAY_PT = 133.0, 58.0, 24.0
 WAY_AIR_PT = 4.0
-UNDER_PT = 8.0
+UNDER_PT = 5.0
 MOST_NUMBER_PT = 51.0  # eight figures; wider numbers would leave no room for the trail
+TIE = "\N{NO-BREAK SPACE}"
 FIGURES_NEXT = re.compile(r"(?<=[^\W\d_]) (?=\d)")
 NO_POSITION = "\N{EN DASH}"
 
@@ -171,8 +172,8 @@ def _hazards(trees: list[Found], off: list[Found], plan: Plan, lines: _Lines) ->
         return []
     rows = [_heading(say("crew_hazard_trees"), lines.width_pt)]
     if first:
-        names = wrap(say("crew_first", trees=", ".join(first)), lines.width_pt, SIZE_PT)
-        rows.append(Row((Cell(0.0, tuple(names)),), SIZE_PT))
+        names = wrap(say("crew_first", trees=", ".join(first)), lines.width_pt, PAINTED_PT)
+        rows.append(Row((Cell(0.0, tuple(names)),), PAINTED_PT))
     told = {tree.tree_id: keep_off_said(tree, plan) for tree in keep_off(plan)}
     return rows + [lines.row(tree, [told[tree.tree_id]]) for tree in off]
 
@@ -208,7 +209,7 @@ def tied(words: str) -> str:
     >>> [part.split() for part in tied("out of reach about 1 in 5").split(" ")][-2:]
     [['about', '1'], ['in', '5']]
     """
-    return FIGURES_NEXT.sub("\N{NO-BREAK SPACE}", words)
+    return FIGURES_NEXT.sub(TIE, words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,6 +333,7 @@ class _Lines:
         for words in (*told, *([last] if last else [])):
             # no line looks as if it began with a tree's number: it is set in, figures not first
             under = wrap(tied(words), self.width_pt - self.under_pt, SIZE_PT)
+            under = [line.replace(TIE, " ") for line in under]
             cells.append(Cell(self.under_pt, (*blank, *under)))
             blank += ("",) * len(under)
         return Row(tuple(cells), SIZE_PT)

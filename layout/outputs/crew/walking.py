@@ -24,6 +24,7 @@ ROUND_M: dict[Units, float] = {"us": 5 * FOOT_M, "metric": 1.0}
 BEND_M = 1.5  # a bend that leaves the straight way by more gets a station of its own; ours
 LAST_SHARE = 0.25  # a last leg shorter than this share of a step is part of the one before it
 STEEPER_PCT = 3.0  # the steepest 10 m of a leg is told where it is this much over the mean
+STEEP_PCT = 10.0  # from here on it stands in place of a mean that is less; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,9 @@ class Leg:
         Its level length.
     grade_pct : float
         Mean grade, loaded direction: + uphill, - downhill; NaN where ground is not known.
+    told_pct : float
+        The grade that is told: the mean, or of a steep leg the steepest 10 m if that is not
+        told beside it.
     steepest_pct : float or None
         The steepest 10 m, where it is clearly steeper than the mean.
     ribbons : tuple of Ribbon
@@ -51,6 +55,7 @@ class Leg:
     bearing_deg: float
     straight_m: float
     grade_pct: float
+    told_pct: float
     steepest_pct: float | None
     ribbons: tuple[Ribbon, ...]
 
@@ -119,6 +124,9 @@ def legs(line: LineString, measured: Stations, ribbons: list[Ribbon], units: Uni
         last = number == len(marks) - 2
         hung = [r for r in ribbons if (number == 0 or r.at_m > a) and (last or r.at_m <= b)]
         mean = mean_grade_pct(measured, a, b)
+        worst = _worst(measured, a, b, mean)
+        clear = abs(worst) >= abs(mean) + STEEPER_PCT
+        steep = abs(worst) > abs(mean) and abs(worst) >= STEEP_PCT and worst * mean > 0.0
         made.append(
             Leg(
                 a,
@@ -126,7 +134,8 @@ def legs(line: LineString, measured: Stations, ribbons: list[Ribbon], units: Uni
                 bearing_deg(dx, dy),
                 math.hypot(dx, dy),
                 mean,
-                _steepest(measured, a, b, mean),
+                worst if steep and not clear else mean,
+                worst if clear else None,
                 tuple(sorted(hung, key=lambda r: (r.at_m, r.text))),
             )
         )
@@ -145,11 +154,10 @@ def mean_grade_pct(measured: Stations, a: float, b: float) -> float:
     return float(100.0 * (low - high) / (b - a))
 
 
-def _steepest(measured: Stations, a: float, b: float, mean: float) -> float | None:
-    """Give the steepest 10 m grade of a leg where it is clearly steeper than its mean."""
+def _worst(measured: Stations, a: float, b: float, mean: float) -> float:
+    """Give the steepest 10 m grade of a leg; NaN where it is not known."""
     inside = (measured.at_m >= a) & (measured.at_m <= b) & np.isfinite(measured.grade_pct)
     if not inside.any() or not math.isfinite(mean):
-        return None
+        return math.nan
     grades = measured.grade_pct[inside]
-    worst = float(grades[np.abs(grades).argmax()])
-    return worst if abs(worst) >= abs(mean) + STEEPER_PCT else None
+    return float(grades[np.abs(grades).argmax()])

@@ -139,6 +139,13 @@ def numbered(there: Sequence[Block]) -> list[Numbered]:
     return made
 
 
+def felled_first(work: Work, hazards: Collection[str]) -> frozenset[str]:
+    """Name the trees that a part of their own brings down before all else."""
+    turns = {turn.turn_id: turn for turn in work.turns}
+    first = (step for step in work.steps if _part(step, turns, hazards) == "hazard")
+    return frozenset(tree for step in first for tree in step.tree_ids)
+
+
 def done(work: Work) -> tuple[WorkStep, ...]:
     """Give the steps that are done already."""
     return tuple(step for step in work.steps if step.done)

@@ -15,16 +15,17 @@ from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.rub_logs import cleared_with, logs_to_lay
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
+from layout.outputs.crew.work_blocks import felled_first
 from layout.outputs.crew.work_said import hours_said, kept, spans, unit
 from layout.outputs.trailer_place import ends_there
-from layout.outputs.tree_orders import barred
+from layout.outputs.tree_orders import barred, marked_hazards
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.tongue import number as said_number
 from layout.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from layout.outputs.crew.work_blocks import Block, Line
     from layout.plan import Plan
@@ -36,7 +37,7 @@ SIZES_PT = (9.0, 8.2, 7.6, 7.3)
 HEAD_PT = 9.0
 PART_PT = 9.4
 # Where the parts of a row stand, points from the column's left edge.
-NAME_PT, NAME_END_PT, AT_PT, WHAT_PT = 10.2, 38.0, 58.0, 62.0
+NAME_PT, NAME_END_PT, AT_PT, WHAT_PT = 10.2, 41.5, 65.0, 69.0
 UNHEADED = ("close", "carry", "small_close")
 
 
@@ -71,9 +72,11 @@ class Rows:
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         closing = plan.closeout.items if plan.closeout is not None else ()
         self._closing = {item.trail_id: item for item in closing}
+        self._first = felled_first(self.work, marked_hazards(plan))
         self._to_lay = logs_to_lay(plan)
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
         self._rubs = cleared_with(plan)
+        self._pulled_to = {t: p.position_id for p in plan.positions for t in p.tree_ids}
 
     def part(self, key: str, number: int, landing_id: str = "") -> Row:
         """Give the heading of a part of the job, and of several landings which it is done from."""
@@ -94,7 +97,7 @@ class Rows:
 
     def hazards(self, block: Block) -> list[Row]:
         """Give the trees that come down before any other work near them."""
-        return [self._winching(line) for line in block.lines]
+        return [self._winching(line, first=True) for line in block.lines]
 
     def opened(self, block: Block) -> list[Row]:
         """Give the trails to open: a row each, and one for a run of those that are bare."""
@@ -226,7 +229,7 @@ class Rows:
         return say("crew_work_place", trail=trail_id,
                    at=f"{number}\N{NO-BREAK SPACE}{unit(self.plan)}")  # fmt: skip
 
-    def _winching(self, line: Line) -> Row:
+    def _winching(self, line: Line, *, first: bool = False) -> Row:
         """Say what is felled and winched at a position, where all wait, and its loads."""
         position = self._positions.get(line.name)
         at = ""
@@ -236,7 +239,8 @@ class Rows:
         fells, winches = "fell" in line.does, "winch" in line.does
         both = fells == winches
         key = "crew_work_trees" if both else "crew_work_fell" if fells else "crew_work_winch"
-        runs = self._stems(line.tree_ids, key)  # always: a bare station reads as a tree's number
+        # always: a bare station reads as a tree's number
+        runs = self._stems(line.tree_ids, key, down=frozenset() if first else self._first)
         group = next((g for t in line.tree_ids if (g := self._groups.get(t))), None)
         if fells and group is not None:
             runs.append(Run(kept(self._wait(group))))
@@ -253,9 +257,14 @@ class Rows:
             return say("crew_work_wait_landing")
         return say("crew_work_wait", place=self.place(group.trail_id, group.at_m))
 
-    def _stems(self, trees: Sequence[str], key: str) -> list[Run]:
-        """Name trees, each cut shorter with what it is cut into; of one that is barred, that."""
-        names = (f"{self._stem(tree)}{self._cut(tree)}" for tree in trees)
+    def _stems(
+        self, trees: Sequence[str], key: str, down: Collection[str] = frozenset()
+    ) -> list[Run]:
+        """Name trees: what each is cut into, that one is barred, or lies there already."""
+        names = (
+            f"{self._stem(tree)}{say('crew_work_down') if tree in down else ''}{self._cut(tree)}"
+            for tree in trees
+        )
         return [Run(say(key, trees=", ".join(names)))] if trees else []
 
     def _stem(self, tree: str) -> str:
@@ -328,9 +337,12 @@ class Rows:
                 continue
             at = rub.places[0]
             name = self._stem(tree) + self._cut(tree)
+            pulled = self._pulled_to.get(tree, "")
             runs.append(Run(say("crew_work_rub_tree", tree=name, rub=rub.rub_id,
                                 place=self.place(at.trail_id, at.at_m),
-                                side=say(f"crew_side_{at.side}"))))  # fmt: skip
+                                side=say(f"crew_side_{at.side}"),
+                                to=say("crew_work_rub_to", position=pulled) if pulled else ""))
+                        )  # fmt: skip
         if not runs:
             runs = [Run(say("crew_work_rub_all", trail=self._trail(line.name)))]
         return runs + self._loads(line)

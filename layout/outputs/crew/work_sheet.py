@@ -11,7 +11,7 @@ from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.work_blocks import Block, Numbered, blocks, done, numbered
 from layout.outputs.crew.work_rows import AT_PT, NAME_PT, WHAT_PT, Rows
 from layout.outputs.crew.work_said import hours_said, unit
-from layout.outputs.tree_orders import standing_hazards, two_lengths_m
+from layout.outputs.tree_orders import marked_hazards, two_lengths_m
 from layout.outputs.words import say
 from layout.tongue import number as said_number
 
@@ -44,7 +44,7 @@ def pages(plan: Plan) -> list[listing.ListPage]:
 
 def todo(plan: Plan) -> list[Block]:
     """Give the blocks of all that is still to be done."""
-    return [] if plan.work is None else blocks(plan.work, hazards(plan))
+    return [] if plan.work is None else blocks(plan.work, marked_hazards(plan))
 
 
 def titles(plan: Plan) -> Row:
@@ -95,11 +95,6 @@ def rows(
         else:
             made += setting.landing()
     return made
-
-
-def hazards(plan: Plan) -> set[str]:
-    """Name the marked trees that come down before any work near them."""
-    return {tree.tree_id for tree in standing_hazards(plan) if tree.marked}
 
 
 def heading(plan: Plan, setting: Rows, first: Numbered) -> Row:

@@ -8,6 +8,7 @@ from layout.outputs.report.figures import ground, length
 from layout.outputs.report.tags import Markup, bullets, join, link, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.summary import SURENESS
+from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import counted, say
 
 
@@ -54,7 +55,8 @@ def _trees(tally: Tally) -> str:
     said = []
     if tally.marked:
         sure = ", ".join(f"{tally.sure[word]} {say(f'sure_{word}')}" for word in SURENESS)
-        places = counted("position", len(tally.plan.positions))
+        idle = len(idle_positions(tally.plan))
+        places = counted("position", len(tally.plan.positions) - idle)
         said.append(
             say("report_trees", served=tally.served, marked=len(tally.marked))
             + (say("report_trees_from", places=places, sureness=sure) if tally.served else "")

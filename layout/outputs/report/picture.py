@@ -7,6 +7,7 @@ import base64
 from layout.outputs import overview
 from layout.outputs.report.tags import Markup, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.tree_orders import positions_said
 from layout.outputs.words import counted, say
 
 DPI = 150  # names stay legible on letter paper; the page stays small enough to mail
@@ -31,7 +32,7 @@ def part(tally: Tally) -> Markup:
         "report_map_alt",
         area=plan.area.settings.area.name,
         numbers=overview.key_numbers(plan),
-        positions=counted("position", len(plan.positions)),
+        positions=positions_said(plan),
         bars=counted("report_bar", sum(bar.kind == "bar" for bar in plan.bars)),
         strips=counted("report_strip", len(plan.strips)),
     )

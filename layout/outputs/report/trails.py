@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from layout.outputs import rows, steepness
 from layout.outputs.amounts import grade
@@ -12,8 +13,14 @@ from layout.outputs.report.places import Places
 from layout.outputs.report.tables import Column, long_table, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.speech import speak_station
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from layout.records import WinchPosition
 
 
 def part(tally: Tally) -> Markup:
@@ -120,12 +127,12 @@ def _positions(tally: Tally) -> Markup:
         Column(say("report_col_parked_cross"), number=True),
         Column(say("report_col_parked_along"), number=True),
     )
-    places = Places(plan)
+    places, idle = Places(plan), idle_positions(plan)
     listed: list[list[Piece]] = [
         [
             position.position_id,
             places.station(position.trail_id, position.at_m),
-            ", ".join(position.tree_ids) or NONE,
+            _pulled(position, idle),
             length(position.back_m, units) if position.back_m > 0 else NONE,
             grade(position.cross_pct),
             grade(position.along_pct),
@@ -143,6 +150,12 @@ def _positions(tally: Tally) -> Markup:
             printed=False,
         ),
     )
+
+
+def _pulled(position: WinchPosition, idle: Collection[str]) -> str:
+    """Name the trees of a position, and say where none is pulled to it."""
+    trees = ", ".join(position.tree_ids) or NONE
+    return say("report_position_idle", trees=trees) if position.position_id in idle else trees
 
 
 def _turning(tally: Tally) -> Markup | None:

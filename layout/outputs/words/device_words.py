@@ -156,6 +156,9 @@ DEVICE: Mapping[str, str] = {
         "no clutch"
     ),
     "care_load_may_run": "{size} down: a load may push or run; no stop on it, nobody below",
+    "care_grade_favourable": "{size} down loaded, past where care begins: low gear before it",
+    "care_grade_flat": "nearly level, water stands: only dry or frozen",
+    "care_junction_angle": "opens wide: loads rub at the corner",
     "care_grade_chance": "may be steeper than measured ({chance}): check it when you flag it",
     "care_cross_slope": "ground {size} across: may tip or slide",
     "care_water_channel_trail": "possible channel, not mapped: if water runs, it is a crossing",

@@ -32,6 +32,7 @@ _LAYOUT: Mapping[str, str] = {
     "report_positions_lead": (
         "Where the tractor parks, nose toward the landing, and the trees pulled from there."
     ),
+    "report_position_idle": "not used: {trees} when the trail is opened",
     "report_positions_cap": "Winch positions and their trees",
     "report_show_positions": "All {count} winch positions",
     "report_col_position": "Position",
