@@ -109,6 +109,7 @@ def test_minutes_are_those_of_closing_in_the_hours_and_no_more() -> None:
     assert plan.closeout.minutes == pytest.approx(60 * close.productive_h, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_every_drain_of_a_driven_trail_is_listed_once_and_bars_with_their_length() -> None:
     plan = planned()
     assert plan.closeout is not None

@@ -89,6 +89,7 @@ def test_no_sentence_is_left_in_english() -> None:
     assert same <= SAME
 
 
+@pytest.mark.slow
 def test_the_book_asks_for_no_word_that_is_not_translated(
     monkeypatch: pytest.MonkeyPatch, plan: Plan
 ) -> None:

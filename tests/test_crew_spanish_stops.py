@@ -202,6 +202,7 @@ def test_both_have_the_same_parts() -> None:
         assert sorted(parts[0]) == sorted(parts[1]), words
 
 
+@pytest.mark.slow
 def test_no_stop_of_the_spanish_book_is_in_english() -> None:
     plan = spanish(made_order.ordered(plan_fixture.plan("metric")))
     stops = tuple(Finding("made", "stop", words) for words in sentences())

@@ -116,6 +116,7 @@ def test_hazard_trees_stand_on_the_map_with_their_rings(browser: Any, danger: Se
     sheet.close()
 
 
+@pytest.mark.slow
 @needs_browser
 def test_a_tree_to_hold_is_not_shown_as_one_to_cut(browser: Any, danger: Served) -> None:
     sheet = Sheet(browser.new_context(**DESKTOP), danger)

@@ -350,6 +350,7 @@ def begun_by(pid: int) -> list[int]:
     return out
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
 def test_a_solver_rests_and_ends_with_its_planner(replans: Replans, folder: Path) -> None:
     job = replans.start(value(folder))

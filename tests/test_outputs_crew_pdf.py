@@ -302,6 +302,7 @@ def test_every_frame_lies_within_the_paper_clear_of_panel_and_foot(plan: Plan, p
         assert map_box.area > 0.35 * sheet.width_pt * sheet.height_pt
 
 
+@pytest.mark.slow
 def test_the_panel_keeps_its_place_on_every_kind_of_sheet(plan: Plan) -> None:
     long = on(plan, "water", rules=("slope-50-2-over-10", "a-rule-with-a-long-name-of-its-own"))
     with mpl.rc_context():

@@ -131,6 +131,7 @@ def sheets_of(there: Plan) -> list[Sheet]:
     return made
 
 
+@pytest.mark.slow
 def test_talk_follows_the_emergency_sheet_and_the_order_stands_before_the_trees(
     plan: Plan, book_sheets: list[Sheet]
 ) -> None:

@@ -320,6 +320,11 @@ def with_an_idle_position(made: Plan) -> tuple[Plan, WinchPosition]:
         for step in work.steps
     )
     turns = tuple(t for t in work.turns if position.position_id not in t.position_ids)
+    left = {turn.turn_id for turn in turns}
+    steps = tuple(
+        replace(step, turn_ids=tuple(name for name in step.turn_ids if name in left))
+        for step in steps
+    )
     return replace(made, work=replace(work, steps=steps, turns=turns)), position
 
 

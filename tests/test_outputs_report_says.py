@@ -724,6 +724,7 @@ def by_hazards(plan: Plan) -> list[Plan]:
     ]
 
 
+@pytest.mark.slow
 def test_every_word_of_the_report_is_said_somewhere(
     edges: dict[str, Plan], found: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:

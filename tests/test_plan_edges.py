@@ -222,6 +222,7 @@ def test_feet_and_metres_give_the_same_plan(tmp_path: Path) -> None:
     assert " m;" not in told[1] and " m " not in told[1]
 
 
+@pytest.mark.slow
 def test_every_tree_that_can_be(plain: Plan) -> None:
     rows = [{**r, "marked": r["marked"] or i < 20} for i, r in enumerate(scattered())]
     some = layout_only(wood(settings_of(objective={"serve_worth": "40 m^2"}), rows))

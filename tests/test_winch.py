@@ -960,6 +960,7 @@ def by_the_book(
     return out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2])
 def test_everything_at_once_against_the_slow_second_opinion(seed: int) -> None:
     rng = np.random.default_rng(seed)
