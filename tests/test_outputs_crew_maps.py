@@ -27,6 +27,7 @@ from layout.outputs.crew.sheet import Sheet
 from layout.outputs.crew.species_codes import marked_species, species_codes
 from layout.outputs.danger_marks import FIRST_RING, HAZARD_RING
 from layout.outputs.help_places import help_places
+from layout.outputs.map_looks import NO_ENTRY
 from layout.outputs.map_window import Window
 from layout.outputs.tree_orders import barred, standing_hazards
 from layout.outputs.words import ENGLISH, say
@@ -97,6 +98,22 @@ def test_a_tree_to_hold_says_so_on_the_map(plan: Plan, both: dict[bool, Sheet]) 
     assert not held & told and not {f"{name} HOLD" for name in marked - held} & told
     said = sum(f"{name} HOLD" in told for name in held)
     assert said >= 0.9 * len(held)  # one crowded map, not the sheets that have room for all
+
+
+def test_a_tree_to_hold_has_its_sign_on_every_map(plan: Plan, both: dict[bool, Sheet]) -> None:
+    reached = {one.tree_id for one in plan.trees if one.status == "served"}
+    trees = plan.area.trees
+    want = {
+        (x, y)
+        for name, x, y in zip(trees.tree_id, trees.x, trees.y, strict=True)
+        if name in barred(plan) & reached
+    }
+    assert want
+    for sheet in both.values():
+        signs = [line for line in ground(sheet).lines if line.get_marker() is NO_ENTRY]
+        at = {place for line in signs for place in zip(*line.get_data(), strict=True)}
+        assert at == want
+        assert any(say("mark_hold") in text.get_text().replace("\n", " ") for text in texts(sheet))
 
 
 def test_rings_are_as_wide_as_the_distance_to_keep(plan: Plan, both: dict[bool, Sheet]) -> None:

@@ -9,27 +9,18 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from shapely.geometry import Point
 
+from layout.outputs import hold_marks
 from layout.outputs.help_places import gate
 from layout.outputs.map_labels import Labels
 from layout.outputs.map_looks import sample
 from layout.outputs.map_names import LANDING
 from layout.outputs.map_pen import Pen
 from layout.outputs.map_window import Window
-from layout.outputs.tree_orders import barred
 from layout.outputs.words import say
 from layout.speech import speak_length
 
 if TYPE_CHECKING:
-    from layout.geometry import Floats
     from layout.plan import Plan
-
-
-def held_places(plan: Plan) -> Floats:
-    """Give the places of marked trees that are not simply to be cut, shape (n, 2), metres."""
-    held, trees = barred(plan), plan.area.trees
-    rows = np.array([name in held for name in trees.tree_id], dtype=bool)
-    places: Floats = np.column_stack([trees.x, trees.y])[rows]
-    return places
 
 
 def draw(axes: Axes, plan: Plan, size: float) -> None:
@@ -44,14 +35,14 @@ def draw(axes: Axes, plan: Plan, size: float) -> None:
     size : float
         From `map_marks.crowding`.
     """
-    Pen(axes, size).points("hold", held_places(plan), 19.5)
+    hold_marks.draw(axes, plan, size)
     if (place := gate(plan)) is not None:
         Pen(axes).points("gate", np.array([(place.x, place.y)]), 21.2)
 
 
 def name(labels: Labels, plan: Plan, window: Window) -> None:
     """Name the gate, and keep names off it and off trees to hold."""
-    labels.avoid_points(map(tuple, held_places(plan)), 9.0, 8.0)
+    labels.avoid_points(map(tuple, hold_marks.places(plan)), 9.0, 8.0)
     place = gate(plan)
     if place is not None and window.shows(place.x, place.y):
         at = [(place.x, place.y)]
@@ -83,9 +74,7 @@ def legend_entries(plan: Plan, window: Window) -> tuple[list[Artist], list[str]]
     tuple of list of Artist and list of str
     """
     place = gate(plan)
-    there = {
-        "hold": any(window.shows(x, y) for x, y in held_places(plan).tolist()),
-        "gate": place is not None and window.shows(place.x, place.y),
-    }
-    names = [name for name, seen in there.items() if seen]
-    return [sample(name) for name in names], [say(f"map_legend_{name}") for name in names]
+    samples, texts = hold_marks.legend_entries(plan, window)
+    if place is None or not window.shows(place.x, place.y):
+        return samples, texts
+    return [*samples, sample("gate")], [*texts, say("map_legend_gate")]

@@ -16,7 +16,7 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.transforms import Affine2D
 from shapely.geometry import Point, box
 
-from layout.outputs import danger_marks, map_marks, map_window
+from layout.outputs import danger_marks, hold_marks, map_marks, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT
@@ -146,6 +146,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     map_window.draw_relief(axes, map_window.cropped(plan.terrain.dem, window))
     map_window.draw_contours(axes, shown)
     map_marks.draw(axes, plan, window, size, with_stems=stems)
+    hold_marks.draw(axes, whole, size)
     _hatch_apart(axes)
     _stations(axes, plan, window, all_of_them=page.numbered)
     _downhill(axes, plan)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from layout.outputs import danger_marks, map_marks, map_panel
+from layout.outputs import danger_marks, hold_marks, map_marks, map_panel
 from layout.outputs import palette as ink
 from layout.outputs.crew import north
 from layout.outputs.crew.directions import whole
@@ -96,6 +96,8 @@ def _legend(
         key = "crew_map_station_between" if page.numbered else "crew_map_station"
         texts.append(say(key, step=step, each=each))
     texts = [say("crew_map_danger") if text == say("mark_hazard") else text for text in texts]
+    held, waits = hold_marks.legend_entries(plan, page.window)
+    samples, texts = [*samples, *held], [*texts, *waits]
     bad, said = danger_marks.legend_entries(plan, page.window, ring_first=page.numbered)
     samples, texts = [*samples, *bad], [*texts, *said]
     if lettered.grades:

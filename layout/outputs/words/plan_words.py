@@ -147,7 +147,7 @@ PLAN: Mapping[str, str] = {
     "map_gate": "gate",
     "map_gate_off": "gate: {distance} from the landing, off this map",
     "map_legend_gate": "gate or road entrance",
-    "map_legend_hold": "marked, but HOLD: see tree list",
+    "mark_hold": "marked, but HOLD: see tree list",
     "map_ground": "ground disturbed {share} (limit {limit})",
     "map_findings": "{stops} stop, {cautions} caution",
     "map_landing": "landing {landing}",
