@@ -472,3 +472,20 @@ def test_more_stops_than_fit_go_on_and_nothing_is_lost() -> None:
     assert all(stop.message in words for stop in stops)
     for sheet in made:
         clear(sheet)
+
+
+def test_a_tree_its_map_does_not_show_is_told_so(plan: Plan) -> None:
+    one = windows_of(plan)[:1]  # so all trees are on its list
+    part = SheetLists(plan, one)._listed_trees(0)
+    assert part is not None
+    words = [" ".join(line for cell in row.cells for line in cell.lines) for row in part.rows]
+    trees = plan.area.trees
+    shown = {
+        name: one[0].shows(x, y) for name, x, y in zip(trees.tree_id, trees.x, trees.y, strict=True)
+    }
+    told = {}
+    for row, told_of in zip(part.rows, words, strict=True):
+        names = [cell.lines[0] for cell in row.cells if cell.bold and cell.lines[0] in shown]
+        told |= {name: "not on this map" in told_of for name in names if not row.head}
+    assert set(told.values()) == {True, False}
+    assert all(told[name] != shown[name] for name in told)

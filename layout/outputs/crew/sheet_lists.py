@@ -38,7 +38,7 @@ class SheetLists:
     """
 
     def __init__(self, plan: Plan, windows: Sequence[Window]) -> None:
-        self._plan = plan
+        self._plan, self._windows = plan, windows
         self._width_pt = listing.column_pt(plan)
         self.places = Places(plan, windows)
         self._trees = tree_list.TreeRows(plan)
@@ -135,11 +135,18 @@ class SheetLists:
 
     def _listed_trees(self, sheet: int) -> Part | None:
         """Give the trees whose stumps are on a sheet."""
-        rows = self._trees.rows({name for name, k in self.places.trees.items() if k == sheet})
+        names = {name for name, k in self.places.trees.items() if k == sheet}
+        rows = self._trees.rows(names, self._beyond(names, sheet))
         if not rows:
             return None
         notes = tree_list.keep_off_words(self._plan)
         return Part(say("crew_trees"), notes, self._trees.titles(), rows)
+
+    def _beyond(self, names: set[str], sheet: int) -> set[str]:
+        """Name the trees of a sheet's list that its map does not show."""
+        trees, window = self._plan.area.trees, self._windows[sheet]
+        places = zip(trees.tree_id, trees.x, trees.y, strict=True)
+        return {name for name, x, y in places if name in names and not window.shows(x, y)}
 
     def _closing(self, sheet: int) -> Part | None:
         """Give the trails and landings of a sheet that are closed."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing
@@ -96,13 +96,15 @@ class TreeRows:
         """Give the row of column titles."""
         return self._lines.titles()
 
-    def rows(self, names: Collection[str] | None = None) -> list[Row]:
+    def rows(self, names: Collection[str] | None = None, beyond: Collection[str] = ()) -> list[Row]:
         """Give the rows of some trees, or of all: hazards, what is reached, what is not.
 
         Parameters
         ----------
         names : collection of str, optional
             The trees asked for; all of them if not given.
+        beyond : collection of str, optional
+            Those of them that stand beyond the map the list is for.
 
         Returns
         -------
@@ -115,19 +117,20 @@ class TreeRows:
         )
         if names is not None and not (trees or off):
             return []
+        lines = replace(self._lines, beyond=frozenset(beyond))
         reached = [tree for tree in trees if tree.outcome.status in REACHED]
         missed = [tree for tree in trees if tree.outcome.status not in REACHED]
-        free = [tree for tree in reached if not self._lines.barred(tree)]
-        held = [tree for tree in reached if self._lines.barred(tree)]
-        rows = _hazards(trees, off, self._plan, self._lines)
+        free = [tree for tree in reached if not lines.barred(tree)]
+        held = [tree for tree in reached if lines.barred(tree)]
+        rows = _hazards(trees, off, self._plan, lines)
         if held:
-            rows.append(_heading(say("crew_held"), self._lines.width_pt))
-            rows += _reached(held, self._lines)
+            rows.append(_heading(say("crew_held"), lines.width_pt))
+            rows += _reached(held, lines)
         if free or not any(tree.outcome.status in REACHED for tree in self._trees):
             if rows:
-                rows.append(_heading(say("crew_reached"), self._lines.width_pt))
-            rows += _reached(free, self._lines)
-        return rows + (_missed(missed, self._lines) if missed else [])
+                rows.append(_heading(say("crew_reached"), lines.width_pt))
+            rows += _reached(free, lines)
+        return rows + (_missed(missed, lines) if missed else [])
 
 
 def number_room_pt(trees: list[Found]) -> float:
@@ -230,6 +233,8 @@ class _Lines:
         Which way trees lean, in words; only where it is known.
     codes : dict of str to str, optional
         The letters of each species, where these stand for it.
+    beyond : frozenset of str
+        Trees beyond the map the list is for.
     """
 
     units: Units
@@ -239,6 +244,7 @@ class _Lines:
     laid: dict[str, Lay]
     leaning: dict[str, str]
     codes: dict[str, str] | None = None
+    beyond: frozenset[str] = frozenset()
 
     @property
     def what_pt(self) -> float:
@@ -329,7 +335,8 @@ class _Lines:
         cells += [Cell(x, (*above, *words), right=r, size_pt=PAINTED_PT) for x, words, r in parts]
         blank = ("",) * max(len(cell.lines) for cell in cells)
         what = "" if tree.species.strip() in (self.codes or ()) else self.what(tree)
-        last = say("crew_between").join(part for part in (what, rest) if part)
+        off = say("crew_off_sheet") if tree.tree_id in self.beyond else ""
+        last = say("crew_between").join(part for part in (what, off, rest) if part)
         for words in (*told, *([last] if last else [])):
             # no line looks as if it began with a tree's number: it is set in, figures not first
             under = wrap(tied(words), self.width_pt - self.under_pt, SIZE_PT)

@@ -272,6 +272,7 @@ CREW: Mapping[str, str] = {
     "crew_way_on": "in the trail",
     "crew_hazard_trees": "Hazard trees: before all else",
     "crew_first": "Marked, CUT FIRST, before any other work near them: {trees}.",
+    "crew_off_sheet": "not on this map: see the map of the whole",
     "crew_held": "Marked, but HOLD: not to be cut as they stand",
     "crew_reached": "Marked and reached",
     "crew_missed": "Marked, NOT reached: no rope is pulled to these",
