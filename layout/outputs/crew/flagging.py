@@ -15,7 +15,7 @@ from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
-from layout.outputs.crew.walking import STEP_M, Leg, legs
+from layout.outputs.crew.walking import STEEP_PCT, STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
 from layout.outputs.trail_cares import landing_cares, trail_cares
 from layout.outputs.tree_orders import idle_positions
@@ -76,7 +76,7 @@ def intro(plan: Plan) -> list[str]:
         say(f"crew_flagging_{kind}") for kind in ("dip", "grade_break") if kind in there
     )
     return [
-        say("crew_flagging_how", step=step, pitch=pitch, drains=drains),
+        say("crew_flagging_how", step=step, pitch=pitch, steep=grade(STEEP_PCT), drains=drains),
         say("crew_north", turned=_turned(plan), magnetic=north.magnetic(plan)),
     ]
 

@@ -142,14 +142,15 @@ def _how(plan: Plan, width_pt: float) -> list[Row]:
             continue
         rows.append(title(name, width_pt))
         for words in paragraphs:
-            rows += _paragraph(words, width_pt)
+            rows += _paragraph(words, width_pt, say("crew_continued", trail=name))
     return [title(say("crew_lists_how"), width_pt), *rows]
 
 
-def _paragraph(words: str, width_pt: float) -> list[Row]:
-    """Set a paragraph, a few lines a row, so that it may go on in the next column."""
+def _paragraph(words: str, width_pt: float, again: str = "") -> list[Row]:
+    """Set a paragraph, a few lines a row, so that it may go on in the next column, named again."""
+    over = (Cell(0.0, (again,), bold=True),) if again else ()
     lines = wrap(words, width_pt, HOW_PT)
     return [
-        Row((Cell(0.0, tuple(lines[k : k + LINES_A_ROW])),), HOW_PT, ruled=False)
+        Row((Cell(0.0, tuple(lines[k : k + LINES_A_ROW])),), HOW_PT, ruled=False, again=over)
         for k in range(0, len(lines), LINES_A_ROW)
     ]

@@ -157,7 +157,8 @@ CREW: Mapping[str, str] = {
     "crew_flagging_how": (
         "Start at the landing and walk outward. Each row leads from the station before it to the "
         "one it names (every {step} along the trail, more on bends): grid bearing, straight level "
-        "distance, mean grade, and what gets a ribbon on the way, each after its station. Down = "
+        "distance, mean grade (from {steep} on the steepest {pitch}), and what gets a ribbon on "
+        "the way, each after its station. Down = "
         "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}. "
         "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
         "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
