@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 from shapely.geometry import LineString
 
 from layout.outputs.amounts import grade
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT, station_number
-from layout.outputs.crew.walking import STEP_M
+from layout.outputs.crew.walking import STEP_M, grades
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
@@ -40,7 +41,7 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A stretch of trail of about one grade, loaded direction: + uphill, - downhill."""
+    """A stretch of trail of about one mean grade, loaded direction: + uphill, - downhill."""
 
     from_m: float
     to_m: float
@@ -157,6 +158,36 @@ def stretches(plan: Plan, trail_id: str) -> list[Stretch]:
         other = min(beside, key=lambda k: abs(made[k].grade_pct - made[short].grade_pct))
         first, last = sorted((short, other))
         made[first : last + 1] = [_joined(made[first], made[last])]
+    return made
+
+
+def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
+    """Give the steepest grade of each of some stretches, as the flagging list measures it.
+
+    A mean would tell who drives there of a gentler trail than the lists do.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail : Trail
+        One of its trails.
+    parts : list of Stretch
+        Stretches of it.
+
+    Returns
+    -------
+    list of float
+        Percent of the loaded trip, + uphill; the steeper way where a stretch goes both ways,
+        and never less than the stretch's mean. NaN where the ground is not known.
+    """
+    at_m, grade_pct = grades(plan, trail)
+    at_m, grade_pct = at_m[np.isfinite(grade_pct)], grade_pct[np.isfinite(grade_pct)]
+    made = []
+    for part in parts:
+        inside = grade_pct[(at_m >= part.from_m) & (at_m <= part.to_m)].tolist()
+        known = [one for one in (part.grade_pct, *inside) if math.isfinite(one)]
+        made.append(max(known, key=abs, default=math.nan))
     return made
 
 
