@@ -14,13 +14,14 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from layout.outputs import palette
 from layout.outputs.crew import map_sheet, maps
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import DPI, Sheet
 from layout.outputs.map_labels import Look
-from layout.outputs.tree_orders import standing_hazards
+from layout.outputs.tree_orders import standing_hazards, without_idle
 from layout.plan import Plan
 
 PT = DPI / 72
@@ -51,7 +52,7 @@ def noted() -> Iterator[list[Page]]:
     def led(self: PlainLabels, place: tuple[float, float], x: float, y: float, colour: str) -> None:
         if not self._dry:
             at = self._axes.transData.transform(place)
-            pages[-1].lines[len(pages[-1].names)] = LineString([at, (x, y)])
+            pages[-1].lines[len(pages[-1].names)] = LineString(np.array([at, (x, y)]))
         lead(self, place, x, y, colour)
 
     def written(
@@ -103,9 +104,7 @@ def faults(plan: Plan, page: Page) -> dict[str, list[str]]:
     hazards = {tree.tree_id for tree in standing_hazards(plan)}
     marked = {o.tree_id for o in plan.trees if o.status not in ("leave", "done")} | hazards
     tree_at = {name: Point(all_at[name]) for name in marked}
-    winch_at = {
-        p.position_id: Point(to_page((p.x, p.y))) for p in map_sheet.without_idle(plan).positions
-    }
+    winch_at = {p.position_id: Point(to_page((p.x, p.y))) for p in without_idle(plan).positions}
     extent = page.axes.get_window_extent()
     frame = box(*extent.extents)
     whole = {t.trail_id: to_page(np.asarray(t.line.coords)[:, :2]) for t in plan.trails}
@@ -115,29 +114,26 @@ def faults(plan: Plan, page: Page) -> dict[str, list[str]]:
     for number, (text, shape, look) in enumerate(page.names):
         first = text.split()[0].rstrip(":")
         danger = look.colour == palette.HAZARD
-        own: str | None = first
+        kind: dict[str, BaseGeometry] = {}
         if danger and first in hazards:
             kind = {name: tree_at[name] for name in hazards}
         elif first in tree_at and "%" not in text and not text.endswith((" ft", " m")):
-            kind = tree_at
+            kind = {**tree_at}
         elif first in winch_at and text == first:
-            kind = winch_at
+            kind = {**winch_at}
         elif text in trails:
-            kind = trails
-        else:
-            own, kind = None, {}
+            kind = {**trails}
+        own = kind.get(first)
         for name, at in itertools.chain(tree_at.items(), winch_at.items()):
-            if name != own and shape.distance(at) < DOT_PT * PT and not _same(at, kind.get(own)):
+            if name != first and shape.distance(at) < DOT_PT * PT and not _same(at, own):
                 made["covers"].append(f"{text} on {name}")
         if own is None:
             continue
-        away = shape.distance(kind[own])
+        reach = shape.distance(own) + SLACK_PT * PT
         near = [
             name
-            for name, at in kind.items()
-            if name != own
-            and shape.distance(at) < away + SLACK_PT * PT
-            and not _same(at, kind[own])
+            for name, other in kind.items()
+            if name != first and shape.distance(other) < reach and not _same(other, own)
         ]
         line = page.lines.get(number)
         if near and line is None:
@@ -149,6 +145,6 @@ def faults(plan: Plan, page: Page) -> dict[str, list[str]]:
     return made
 
 
-def _same(a: Point | LineString, b: Point | LineString | None) -> bool:
+def _same(a: BaseGeometry, b: BaseGeometry | None) -> bool:
     """Tell whether two marks are one on paper: two winch positions at one place."""
     return isinstance(a, Point) and isinstance(b, Point) and a.distance(b) < 1.0

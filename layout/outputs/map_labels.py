@@ -22,14 +22,13 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from layout.outputs import palette as ink
-from layout.outputs.name_marks import Marks, crosses
+from layout.outputs.name_marks import DIRECTIONS, Marks, around, crosses
 
 Floats = NDArray[np.float64]
 
 CELL_PX = 4
 NAME_COST = 1e6  # another name: never
 FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
-DIRECTIONS = 24
 RINGS = (1.0, 1.8, 3.0, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0, 20.0)  # of clear distances round a mark
 LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by looking
 SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
@@ -221,7 +220,7 @@ class Labels:
             if best is not None and best.cost <= 0.3 * rank:  # no later place can be as good
                 break
             at = self._axes.transData.transform(place)
-            middles = _round(width, height, clear_pt * self._px_per_pt * rings) + at
+            middles = around(width, height, clear_pt * self._px_per_pt * rings) + at
             cost = self._prices(middles, width, height) + far + 0.3 * rank
             found = self._best(
                 cost,
@@ -387,26 +386,3 @@ class Labels:
             totals[above, right] - totals[below, right] - totals[above, left] + totals[below, left]
         )
         return prices
-
-
-def _round(width: float, height: float, clear: Floats) -> Floats:
-    """Give the middles of boxes that touch circles round a point, right side first.
-
-    Parameters
-    ----------
-    width, height : float
-        Of a box.
-    clear : ndarray
-        Radii of the circles, shape (n,).
-
-    Returns
-    -------
-    ndarray
-        Offsets from the point, shape (n * DIRECTIONS, 2).
-    """
-    number = np.arange(DIRECTIONS)
-    turn = 2 * np.pi * ((number + 1) // 2) / DIRECTIONS * np.where(number % 2, 1, -1)
-    way = np.column_stack([np.cos(turn), np.sin(turn)])
-    half = np.array([width / 2, height / 2])
-    middles: Floats = (way * (clear[:, None, None] + half)).reshape(-1, 2)
-    return middles

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+DIRECTIONS = 24  # of places tried round a mark
 SAME_PX = 1.0  # marks this near to each other are marks of one thing
 
 
@@ -156,3 +157,26 @@ def crosses(a: Floats, b: Floats, boxes: Floats) -> bool:
     enters = np.maximum(np.minimum(first, second).max(axis=1), 0.0)
     leaves = np.minimum(np.maximum(first, second).min(axis=1), 1.0)
     return bool((enters < leaves).any())
+
+
+def around(width: float, height: float, clear: Floats) -> Floats:
+    """Give the middles of boxes that touch circles round a point, right side first.
+
+    Parameters
+    ----------
+    width, height : float
+        Of a box.
+    clear : ndarray
+        Radii of the circles, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        Offsets from the point, shape (n * DIRECTIONS, 2).
+    """
+    number = np.arange(DIRECTIONS)
+    turn = 2 * np.pi * ((number + 1) // 2) / DIRECTIONS * np.where(number % 2, 1, -1)
+    way = np.column_stack([np.cos(turn), np.sin(turn)])
+    half = np.array([width / 2, height / 2])
+    middles: Floats = (way * (clear[:, None, None] + half)).reshape(-1, 2)
+    return middles

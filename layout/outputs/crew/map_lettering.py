@@ -17,6 +17,7 @@ from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import (
     Stretch,
     grade_in_full,
+    in_sight,
     landing_end,
     steepest_pct,
     stretches,
@@ -51,7 +52,6 @@ HIDES_LITTLE = 60.0
 TRAIL_PT = 2.0  # as thick as a spur is drawn
 HAZARD_BARE_PT = 4.8  # half of what a triangle is across, and a little
 ON_TRAIL = 60.0  # a name on a trail: rather one with a line to it; ours, by looking
-STUB_M = 25.0  # a stretch this long has its grade on a detail sheet, whatever it takes; ours
 SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
 
 
@@ -363,20 +363,11 @@ def _along_trails(
         wanted = sorted(worst, key=lambda s: -abs(worst[s]))  # the steepest has the first choice
         long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]
         written = sum(_grade(labels, trail.line, s, worst[s], window) for s in long)
-        must = wanted if trail.kind == "main" else _shown(trail.line, wanted, window)
+        must = wanted if trail.kind == "main" else in_sight(trail.line, wanted, window)
         if must and not written and (numbered or trail.kind == "main"):  # wherever it has room
             written += _grade(labels, trail.line, must[0], worst[must[0]], window, must=True)
         made.grades += written
         made.left_out += len(wanted) - written
-
-
-def _shown(line: LineString, wanted: list[Stretch], window: Window) -> list[Stretch]:
-    """Give the stretches whose middle the map shows, but for stubs: the lists have theirs."""
-    middles = (line.interpolate((s.from_m + s.to_m) / 2) for s in wanted)
-    return [
-        s for s, at in zip(wanted, middles, strict=True)
-        if window.shows(at.x, at.y) and s.to_m - s.from_m >= STUB_M
-    ]  # fmt: skip
 
 
 def _grade(
