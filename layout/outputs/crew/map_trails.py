@@ -187,8 +187,8 @@ def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
     made = []
     for part in parts:
         inside = grade_pct[(at_m >= part.from_m) & (at_m <= part.to_m)].tolist()
-        known = [one for one in (part.grade_pct, *inside) if math.isfinite(one)]
-        made.append(max(known, key=abs, default=math.nan))
+        known = math.isfinite(part.grade_pct)  # a stretch of unknown ground has no grade
+        made.append(max((part.grade_pct, *inside), key=abs) if known else math.nan)
     return made
 
 
