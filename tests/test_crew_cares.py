@@ -166,9 +166,11 @@ def test_a_name_nearer_to_another_mark_has_a_line_to_its_own() -> None:
         axes.set(xlim=(0, 432), ylim=(0, 432))
         labels = Labels(axes, canvas)
         labels.avoid_points(marks, 4.0, 0.0)
-        # everywhere but to the right is held, so the name stands there
         labels.beside("W30", [(200.0, 200.0)], Look(9.0), clear_pt=12.0, must=True)
         return len(axes.lines)
 
     assert lines([(200.0, 200.0)]) == 0
-    assert lines([(200.0, 200.0), (212.0, 200.0)]) == 1
+    # where the right side is another's, there is room on the left
+    assert lines([(200.0, 200.0), (212.0, 200.0)]) == 0
+    others = [(200.0 + 12.0 * x, 200.0 + 12.0 * y) for x in range(-9, 10) for y in range(-9, 10)]
+    assert lines(others) == 1  # nearer to another wherever it stands

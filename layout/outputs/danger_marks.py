@@ -73,11 +73,12 @@ def name(labels: Labels, plan: Plan, window: Window) -> None:
     window : Window
         What is shown.
     """
-    for tree in standing_hazards(plan):
-        if window.shows(tree.x, tree.y):
-            place = [(tree.x, tree.y)]
-            labels.avoid_points(place, 8.0, 60.0)
-            labels.beside(said(tree, plan), place, NAME, clear_pt=5.0, must=True)
+    shown = [tree for tree in standing_hazards(plan) if window.shows(tree.x, tree.y)]
+    # all of them first: the first name must not stand at the last tree
+    labels.avoid_points([(t.x, t.y) for t in shown], 8.0, 60.0, kinds=("hazard",), bare_pt=4.5)
+    for tree in shown:
+        place = [(tree.x, tree.y)]
+        labels.beside(said(tree, plan), place, NAME, clear_pt=5.0, must=True, kind="hazard")
 
 
 def said(tree: HazardTree, plan: Plan) -> str:

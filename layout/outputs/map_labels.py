@@ -3,12 +3,14 @@
 Each mark that must stay visible is entered in a coarse picture of the page. A
 name takes the place, of many round its mark, that hides least; where every
 place already holds another name it is left out, or for names that must be read
-put farther off with a thin line to its mark.
+put farther off with a thin line to its mark. A line leads also from a name that would
+be read for another mark of its kind; no name lies on a line, and none on a mark that
+must stay bare, while there is another place.
 """
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -20,13 +22,21 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from layout.outputs import palette as ink
+from layout.outputs.name_marks import DIRECTIONS, Marks, around, crosses
 
 Floats = NDArray[np.float64]
 
 CELL_PX = 4
 NAME_COST = 1e6  # another name: never
 FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
-DIRECTIONS = 16
+RINGS = (1.0, 1.8, 3.0, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0, 20.0)  # of clear distances round a mark
+LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by looking
+SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
+BEHIND_COST = 1500.0  # a line to a name would run behind another name; ours, by counting
+ON_LINE_COST = 600.0  # of each cell: a name on such a line
+CLEAN = SPOILS / 2  # what a name hides at most that spoils nothing
+NEARER_PT = 0.5  # by so much at least its own mark is the nearest
+LINE_STEP_PT = 1.5  # a line counts as marks this far apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +49,17 @@ class Look:
     boxed: bool = False
     halo_pt: float = 2.0
     rotation_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Where a name would stand, pixels, what that costs, and whether a line leads there."""
+
+    cost: float
+    x: float
+    y: float
+    led: bool
+    place: tuple[float, float] = (0.0, 0.0)
 
 
 class Labels:
@@ -58,16 +79,60 @@ class Labels:
         self._px_per_pt = axes.figure.dpi / 72
         box = axes.get_window_extent(self._renderer)
         self._left, self._bottom = box.x0, box.y0
-        self._marks: list[Floats] = []
+        self._marks = Marks()
+        self._names: list[tuple[float, float, float, float]] = []
         self._cost = np.zeros((math.ceil(box.height / CELL_PX), math.ceil(box.width / CELL_PX)))
 
-    def avoid_points(self, xy: Iterable[tuple[float, float]], size_pt: float, cost: float) -> None:
-        """Enter round marks that names had better not hide."""
+    def avoid_points(
+        self,
+        xy: Iterable[tuple[float, float]],
+        size_pt: float,
+        cost: float,
+        *,
+        kinds: tuple[str, ...] = ("",),
+        bare_pt: float = 0.0,
+    ) -> None:
+        """Enter round marks that names had better not hide.
+
+        Parameters
+        ----------
+        xy : iterable of (float, float)
+            Where, grid metres.
+        size_pt : float
+            How large, points.
+        cost : float
+            How dear it is to hide one, for each cell.
+        kinds : tuple of str
+            Names of these kinds could be read for theirs.
+        bare_pt : float
+            How far round each no name may reach, points; 0 where names may cover it.
+        """
         points = np.array(list(xy), dtype=float).reshape(-1, 2)
         half = 0.5 * size_pt * self._px_per_pt
-        self._marks.append(self._axes.transData.transform(points))
-        for x, y in self._marks[-1]:
+        at = self._axes.transData.transform(points)
+        for number, kind in enumerate(kinds):
+            self._marks.add(kind, at, bare=0.0 if number else bare_pt * self._px_per_pt)
+        for x, y in at:
             self._add(x - half, y - half, x + half, y + half, cost)
+
+    def own_line(self, kind: str, owner: str, xy: Floats) -> None:
+        """Enter a line that names of its kind could be read for the name of.
+
+        Parameters
+        ----------
+        kind : str
+            Names of this kind.
+        owner : str
+            Whose line it is.
+        xy : ndarray of float, shape (n, 2) or (n, 3)
+            Its corners, grid metres.
+        """
+        ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+        count = max(int(along[-1] / (LINE_STEP_PT * self._px_per_pt)), 1) + 1
+        at = np.linspace(0.0, along[-1], count)
+        points = np.column_stack([np.interp(at, along, axis) for axis in ends.T])
+        self._marks.add(kind, points, owner)
 
     def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
         """Enter a line that names had better not hide."""
@@ -116,6 +181,8 @@ class Labels:
         clear_pt: float = 5.0,
         must: bool = False,
         hide_most: float = NAME_COST / 2,
+        kind: str = "",
+        owner: str = "",
     ) -> bool:
         """Write a name beside the best of some places.
 
@@ -133,6 +200,12 @@ class Labels:
             Whether it may stand far off, with a thin line, rather than be left out.
         hide_most : float
             Left out where it would hide more than this.
+        kind : str
+            The marks it could be read for the name of; empty: every mark. With a kind, or
+            where it must be read, a line leads from the name to a mark that is not the
+            nearest.
+        owner : str
+            Whose name it is, where a line entered with `own_line` is its mark.
 
         Returns
         -------
@@ -140,38 +213,69 @@ class Labels:
             Whether the name was written.
         """
         width, height = self._measure(text, look)
-        best: tuple[float, float, float, tuple[float, float], float] | None = None
-        rings = np.array((1.0, 1.8, 3.0, 5.0, 8.0, 11.0, 15.0) if must else (1.0, 1.8))
+        best: _Found | None = None
+        rings = np.array(RINGS if must else (1.0, 1.8))
+        far = np.repeat(FAR_COST * (rings - 1), DIRECTIONS)
         for rank, place in enumerate(anchors):
-            if best is not None and best[0] <= 0.3 * rank:  # no later place can be as good
+            if best is not None and best.cost <= 0.3 * rank:  # no later place can be as good
                 break
             at = self._axes.transData.transform(place)
-            middles = _round(width, height, clear_pt * self._px_per_pt * rings) + at
-            cost = self._prices(middles, width, height) + np.repeat(
-                FAR_COST * (rings - 1) + 0.3 * rank, DIRECTIONS
+            middles = around(width, height, clear_pt * self._px_per_pt * rings) + at
+            cost = self._prices(middles, width, height) + far + 0.3 * rank
+            found = self._best(
+                cost,
+                np.repeat(rings > 2, DIRECTIONS),
+                at,
+                middles,
+                np.array([width / 2, height / 2]),
+                (kind, owner) if kind or must else None,
             )
-            for number in _falling(cost):
-                if best is None or cost[number] < best[0] - 1e-9:
-                    x, y = middles[number].tolist()
-                    best = (float(cost[number]), x, y, place, float(rings[number // DIRECTIONS]))
-        if best is None or best[0] >= hide_most:
+            if best is None or found.cost < best.cost - 1e-9:
+                best = replace(found, place=place)
+        if best is None or best.cost >= hide_most:
             return False
-        _, x, y, place, ring = best
-        if ring > 2 or (must and self._nearer(place, x, y, width, height)):
-            self._lead(place, x, y, look.colour)
-        self._write(text, x, y, width, height, look)
+        if best.led:
+            self._lead(best.place, best.x, best.y, look.colour)
+            px, py = self._axes.transData.inverted().transform((best.x, best.y))
+            self.avoid_line(np.array([best.place, (px, py)]), 1.0, ON_LINE_COST)
+        self._write(text, best.x, best.y, width, height, look)
         return True
 
-    def _nearer(
-        self, place: tuple[float, float], x: float, y: float, width: float, height: float
-    ) -> bool:
-        """Tell whether a name stands nearer to another mark than to its own."""
-        marks = np.concatenate([*self._marks, np.empty((0, 2))])
-        own = self._axes.transData.transform(place)
-        off = np.maximum(np.abs(np.vstack([own, marks]) - (x, y)) - (width / 2, height / 2), 0.0)
-        away = np.hypot(*off.T)
-        others = np.hypot(*(marks - own).T) > 1.0
-        return bool((away[1:][others] < away[0] - 0.5).any())
+    def _best(
+        self,
+        cost: Floats,
+        off: NDArray[np.bool_],
+        at: Floats,
+        middles: Floats,
+        half: Floats,
+        named: tuple[str, str] | None,
+    ) -> _Found:
+        """Find the best of the places round one mark, and whether a line must lead there."""
+        best = _Found(NAME_COST, 0.0, 0.0, led=False)
+        order = np.argsort(cost.round(6), kind="stable")
+        for start in range(0, len(order), DIRECTIONS):  # what is dearer is seldom looked at
+            some = order[start : start + DIRECTIONS]
+            if cost[some[0]] >= best.cost:
+                break
+            price, led = cost[some], off[some]
+            price = price + SPOILS * self._marks.covered(at, middles[some], half)
+            if named is not None:
+                margin = NEARER_PT * self._px_per_pt
+                misread = self._marks.misread(at, middles[some], half, margin, *named)
+                price, led = price + LED_COST * misread, led | misread
+            for number in np.argsort(price.round(6), kind="stable").tolist():
+                if price[number] >= best.cost:
+                    break
+                x, y = middles[some[number]].tolist()
+                hidden = led[number] and self._behind(at, np.array([x, y]))
+                said = float(price[number]) + (BEHIND_COST if hidden else 0.0)
+                if said < best.cost:
+                    best = _Found(said, x, y, led=bool(led[number]))
+        return best
+
+    def _behind(self, at: Floats, middle: Floats) -> bool:
+        """Tell whether a line from a mark to its name would run behind another name."""
+        return bool(self._names) and crosses(at, middle, np.array(self._names))
 
     def on(self, text: str, place: tuple[float, float], look: Look) -> bool:
         """Write a name right on a place, if nothing is hidden there."""
@@ -220,6 +324,7 @@ class Labels:
 
     def keep(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Keep a box of the page, pixels, for one name alone."""
+        self._names.append((x0, y0, x1, y1))
         self._add(x0, y0, x1, y1, NAME_COST)
 
     def _dress(self, made: Text, look: Look) -> None:
@@ -281,32 +386,3 @@ class Labels:
             totals[above, right] - totals[below, right] - totals[above, left] + totals[below, left]
         )
         return prices
-
-
-def _round(width: float, height: float, clear: Floats) -> Floats:
-    """Give the middles of boxes that touch circles round a point, right side first.
-
-    Parameters
-    ----------
-    width, height : float
-        Of a box.
-    clear : ndarray
-        Radii of the circles, shape (n,).
-
-    Returns
-    -------
-    ndarray
-        Offsets from the point, shape (n * DIRECTIONS, 2).
-    """
-    number = np.arange(DIRECTIONS)
-    turn = 2 * np.pi * ((number + 1) // 2) / DIRECTIONS * np.where(number % 2, 1, -1)
-    way = np.column_stack([np.cos(turn), np.sin(turn)])
-    half = np.array([width / 2, height / 2])
-    middles: Floats = (way * (clear[:, None, None] + half)).reshape(-1, 2)
-    return middles
-
-
-def _falling(cost: Floats) -> list[int]:
-    """Give where a run of costs falls below all before it, by more than rounding."""
-    before = np.minimum.accumulate(np.concatenate(([np.inf], cost[:-1])))
-    return np.flatnonzero(cost < before).tolist()

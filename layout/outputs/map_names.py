@@ -30,6 +30,7 @@ CROSSING = Look(8.5, ink.BAR, bold=True)
 HEIGHT_PT = 6.2
 LEAST_PT = 5.4
 POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
+TREE_BARE_PT, POSITION_BARE_PT = 3.0, 3.6  # half of what each mark is across, and a little
 CONTOUR_TRY_IN = 0.6  # a contour line is looked at for a name every so often
 CONTOUR_APART_IN = 1.5
 
@@ -66,7 +67,9 @@ def write(
         line = trail.line
         shares = (0.5, 0.35, 0.65, 0.2, 0.8) if main else (0.12, 0.25, 0.4, 0.55, 0.7, 0.9)
         anchors = [place_on(line, share) for share in shares]
-        labels.beside(trail.trail_id, anchors, MAIN if main else spur, clear_pt=7 * size, must=True)
+        look = MAIN if main else spur
+        labels.beside(trail.trail_id, anchors, look, clear_pt=7 * size, must=True,
+                      kind="trail", owner=trail.trail_id)  # fmt: skip
     for hazard in plan.area.hazards:
         word = word_of(f"hazard_{hazard.kind}", hazard.kind)
         places = [p for p in along(hazard.geometry) if window.shows(*p)]
@@ -77,23 +80,45 @@ def write(
     for position in plan.positions:
         place = (position.x, position.y)
         labels.beside(
-            position.position_id, [place], name, clear_pt=4.5 * size, hide_most=POSITION_HIDES
-        )
+            position.position_id, [place], name, clear_pt=4.5 * size, hide_most=POSITION_HIDES,
+            kind="position",
+        )  # fmt: skip
     heights(labels, window, contours)
 
 
-def enter_marks(labels: Labels, plan: Plan, window: Window, size: float) -> None:
-    """Enter what names had better not hide, each with its weight."""
+def enter_marks(
+    labels: Labels, plan: Plan, window: Window, size: float, *, bare: bool = False
+) -> None:
+    """Enter what names had better not hide, each with its weight.
+
+    Parameters
+    ----------
+    labels : Labels
+        Places names on the map.
+    plan : Plan
+        The plan.
+    window : Window
+        What is shown.
+    size : float
+        What marks are drawn smaller by.
+    bare : bool
+        Whether trees and positions have their names on the map: there no other name may
+        lie on their marks.
+    """
     served, unserved = map_marks.marked_places(plan)
-    labels.avoid_points(map(tuple, unserved), 9.0 * size, 6.0)
-    labels.avoid_points(map(tuple, served), 7.0 * size, 4.0)
-    labels.avoid_points([(p.x, p.y) for p in plan.positions], 8.0 * size, 8.0)
+    tree_pt, position_pt = (TREE_BARE_PT * size, POSITION_BARE_PT * size) if bare else (0.0, 0.0)
+    labels.avoid_points(map(tuple, unserved), 9.0 * size, 6.0, kinds=("tree",), bare_pt=tree_pt)
+    labels.avoid_points(map(tuple, served), 7.0 * size, 4.0, kinds=("tree",), bare_pt=tree_pt)
+    winches = [(p.x, p.y) for p in plan.positions]
+    labels.avoid_points(winches, 8.0 * size, 8.0, kinds=("position",), bare_pt=position_pt)
     labels.avoid_points(map(tuple, map_marks.stops(plan)), 14.0 * size, 20.0)
     labels.avoid_points([(c.x, c.y) for c in plan.crossings], 12.0 * size, 12.0)
     for places in map_marks.rub_places(plan).values():
         labels.avoid_points(map(tuple, places), 10.0 * size, 6.0)
     for trail in plan.trails:
-        labels.avoid_line(np.asarray(trail.line.coords), 5.0 * size, 4.0)
+        corners = np.asarray(trail.line.coords)
+        labels.avoid_line(corners, 5.0 * size, 4.0)
+        labels.own_line("trail", trail.trail_id, corners)
     for pull in plan.pulls:
         labels.avoid_line(np.asarray(pull.line.coords), 1.0, 1.0)
     for bar in map_marks.bar_lines(plan, window, size):

@@ -10,12 +10,11 @@ is said as 14 %, and 7.46 % as 8 %.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout.outputs.crew.walking import mean_grade_pct, stations
+from layout.outputs.crew.walking import grades as grades  # part of this measure
 
 if TYPE_CHECKING:
     from layout.geometry import Floats
@@ -59,33 +58,6 @@ def of(plan: Plan, trail: Trail) -> Steepness:
         return Steepness(0.0, 0.0, 0.0)
     _, grade_pct = grades(plan, trail)
     return Steepness(_most(-grade_pct), _most(grade_pct), _most(measured.cross_pct))
-
-
-def grades(plan: Plan, trail: Trail) -> tuple[Floats, Floats]:
-    """Give the grades of a trail, those over 10 m and those of the pieces it is flagged in.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    trail : Trail
-        One of its trails.
-
-    Returns
-    -------
-    at_m : ndarray of float, shape (n,)
-        Where, metres along the trail: at a station, or in the middle of a piece.
-    grade_pct : ndarray of float, shape (n,)
-        Of the loaded trip, + uphill; NaN where the ground is not known. Both arrays are
-        empty where the trail has no stations.
-    """
-    measured = plan.stations.get(trail.trail_id)
-    if measured is None:
-        return np.empty(0), np.empty(0)
-    ends = list(pairwise(stations(trail.line, plan.area.settings.area.units)))
-    means = [mean_grade_pct(measured, a, b) for a, b in ends]
-    middles = [(a + b) / 2 for a, b in ends]
-    return np.append(measured.at_m, middles), np.append(measured.grade_pct, means)
 
 
 def _most(sizes: Floats) -> float:

@@ -14,11 +14,19 @@ from layout.outputs import palette as ink
 from layout.outputs.crew.flagging import grade_said
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.map_trails import Stretch, grade_in_full, landing_end, stretches, ticks
+from layout.outputs.crew.map_trails import (
+    Stretch,
+    grade_in_full,
+    in_sight,
+    landing_end,
+    steepest_pct,
+    stretches,
+    ticks,
+)
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.help_places import help_places
-from layout.outputs.map_labels import Labels, Look
+from layout.outputs.map_labels import CLEAN, NAME_COST, Labels, Look
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
@@ -42,8 +50,8 @@ TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 HIDES_LITTLE = 60.0
 TRAIL_PT = 2.0  # as thick as a spur is drawn
-ON_TRAIL = 40.0  # a name on a trail: rather one with a line to it; ours, by looking
-STUB_M = 25.0  # a stretch this long has its grade on a detail sheet, whatever it takes; ours
+HAZARD_BARE_PT = 4.8  # half of what a triangle is across, and a little
+ON_TRAIL = 60.0  # a name on a trail: rather one with a line to it; ours, by looking
 SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
 
 
@@ -117,6 +125,7 @@ def write(
         What found no room.
     """
     window = page.window
+    enter(labels, plan, window, size)
     for number, tile in enumerate(page.tiles):
         _tile(labels, window, tile, letter(number))
     made = dearest(labels, plan, page, size, held=held)
@@ -139,9 +148,11 @@ def write(
 def dearest(
     labels: Labels, plan: Plan, page: MapPage, size: float, *, held: Collection[str]
 ) -> Lettered:
-    """Write the names a map must bear: landing, dangers, trails, trees, winch positions."""
+    """Write the names a map must bear: landing, dangers, trails, trees, winch positions.
+
+    What they had better not hide is entered before, with `enter`.
+    """
     made, window = Lettered(), page.window
-    _enter(labels, plan, window, size)
     _dangers(labels, plan, window, made)
     for landing in plan.landings:
         _beside(labels, say("map_landing", landing=landing.landing_id),
@@ -156,7 +167,8 @@ def dearest(
         main = trail.kind == "main"
         places = _spread(trail.line, window, 5 if main else 6)
         look = MAIN if main else SPUR
-        _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True)
+        _beside(labels, trail.trail_id, places, look, window, clear_pt=7 * size, must=True,
+                kind="trail", owner=trail.trail_id)  # fmt: skip
     for trail in plan.trails:
         for tick in landing_end(trail, window):
             _beside(labels, tick.said, [tick.at], STATION_0, window, clear_pt=6.5, must=True)
@@ -175,15 +187,16 @@ def _near_said(thing: str, kind: str, count: int) -> str:
     return say("crew_map_reach", thing=thing, trees=counted("crew_map_near", count), first=first)
 
 
-def _enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
+def enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
     """Enter what names had better not hide."""
-    map_names.enter_marks(labels, plan, window, size)
+    map_names.enter_marks(labels, plan, window, size, bare=True)
     units = plan.area.settings.area.units
     for trail in plan.trails:
         labels.avoid_line(np.asarray(trail.line.coords), TRAIL_PT, ON_TRAIL)
         for tick in ticks(trail, window, units):
             labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
-    labels.avoid_points([(tree.x, tree.y) for tree in standing_hazards(plan)], 9.0, 60.0)
+    dangers = [(tree.x, tree.y) for tree in standing_hazards(plan)]
+    labels.avoid_points(dangers, 9.0, 60.0, kinds=("hazard", "tree"), bare_pt=HAZARD_BARE_PT)
 
 
 def _beside(
@@ -195,13 +208,18 @@ def _beside(
     *,
     clear_pt: float = 4.0,
     must: bool = False,
+    hide_most: float | None = None,
+    kind: str = "",
+    owner: str = "",
 ) -> bool:
     """Write a name beside the best of the places that the map shows."""
     shown = [place for place in places if window.shows(*place)]
     if not shown or not words:
         return False
-    most = {} if must else {"hide_most": HIDES_LITTLE}
-    return labels.beside(words, shown, look, clear_pt=clear_pt, must=must, **most)
+    if hide_most is None:
+        hide_most = NAME_COST / 2 if must else HIDES_LITTLE
+    return labels.beside(words, shown, look, clear_pt=clear_pt, must=must,
+                         hide_most=hide_most, kind=kind, owner=owner)  # fmt: skip
 
 
 def _spread(line: LineString, window: Window, count: int) -> list[Place]:
@@ -222,7 +240,7 @@ def _dangers(labels: Labels, plan: Plan, window: Window, made: Lettered) -> None
         if not window.shows(*place):
             continue
         done = any(
-            _beside(labels, words, [place], HAZARD, window, must=True)
+            _beside(labels, words, [place], HAZARD, window, must=True, kind="hazard")
             for words in (danger_marks.said(tree, plan), tree.tree_id)
         )
         if not done:
@@ -261,18 +279,23 @@ def _trees(
     look = Look(NAME_PT)
     waiting = [
         name for name in shown
-        if not _beside(labels, full[name], [at[name]], look, window, clear_pt=4.4 * size)
+        if not _beside(labels, full[name], [at[name]], look, window, clear_pt=4.4 * size,
+                       kind="tree")
     ]  # fmt: skip
     made.near += len(shown) - len(waiting)
     for name in waiting:
-        tries = (full[name], bare[name])
-        done = (_beside(labels, said, [at[name]], look, window, must=True) for said in tries)
+        # a number alone is better than one that hides another mark, and that better than none
+        tries = ((full[name], CLEAN), (bare[name], CLEAN), (bare[name], None))
+        done = (
+            _beside(labels, said, [at[name]], look, window, must=True, hide_most=most, kind="tree")
+            for said, most in tries
+        )
         which = next((k for k, there in enumerate(done) if there), None)
         if which is None:
             made.trees.append(name)
         else:
             made.far += 1
-            made.bare += which
+            made.bare += which > 0
 
 
 def _in_full(
@@ -310,10 +333,10 @@ def _positions(
             continue
         name = position.position_id
         look = Look(NAME_PT, bold=True)
-        done = _beside(labels, name, [place], look, window, clear_pt=4.8 * size)
+        done = _beside(labels, name, [place], look, window, clear_pt=4.8 * size, kind="position")
         made.near += done
         if not done and numbered:
-            done = _beside(labels, name, [place], look, window, must=True)
+            done = _beside(labels, name, [place], look, window, must=True, kind="position")
             made.far += done
         if not done:
             made.positions.append(name)
@@ -334,35 +357,34 @@ def _along_trails(
             )
             made.stations += not done
     for trail in plan.trails:
-        wanted = [s for s in stretches(plan, trail.trail_id) if grade_in_full(s.grade_pct)]
+        parts = stretches(plan, trail.trail_id)
+        steep = steepest_pct(plan, trail, parts)
+        worst = {part: pct for part, pct in zip(parts, steep, strict=True) if grade_in_full(pct)}
+        wanted = sorted(worst, key=lambda s: -abs(worst[s]))  # the steepest has the first choice
         long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]
-        written = sum(_grade(labels, trail.line, stretch, window) for stretch in long)
-        must = wanted if trail.kind == "main" else _shown(trail.line, wanted, window)
+        written = sum(_grade(labels, trail.line, s, worst[s], window) for s in long)
+        must = wanted if trail.kind == "main" else in_sight(trail.line, wanted, window)
         if must and not written and (numbered or trail.kind == "main"):  # wherever it has room
-            longest = max(must, key=lambda s: s.to_m - s.from_m)
-            written += _grade(labels, trail.line, longest, window, must=True)
+            written += _grade(labels, trail.line, must[0], worst[must[0]], window, must=True)
         made.grades += written
         made.left_out += len(wanted) - written
 
 
-def _shown(line: LineString, wanted: list[Stretch], window: Window) -> list[Stretch]:
-    """Give the stretches whose middle the map shows, but for stubs: the lists have theirs."""
-    middles = (line.interpolate((s.from_m + s.to_m) / 2) for s in wanted)
-    return [
-        s for s, at in zip(wanted, middles, strict=True)
-        if window.shows(at.x, at.y) and s.to_m - s.from_m >= STUB_M
-    ]  # fmt: skip
-
-
 def _grade(
-    labels: Labels, line: LineString, stretch: Stretch, window: Window, *, must: bool = False
+    labels: Labels,
+    line: LineString,
+    stretch: Stretch,
+    worst_pct: float,
+    window: Window,
+    *,
+    must: bool = False,
 ) -> bool:
-    """Write the grade of a stretch beside it, in full where there is room."""
+    """Write the steepest grade of a stretch beside it, in full where there is room."""
     middle = (stretch.from_m + stretch.to_m) / 2
     reach = (stretch.to_m - stretch.from_m) / 4
     points = [line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)]
     places = [(point.x, point.y) for point in points]
-    said = (grade_in_full(stretch.grade_pct), grade_said(stretch.grade_pct))[1 if must else 0 :]
+    said = (grade_in_full(worst_pct), grade_said(worst_pct))[1 if must else 0 :]
     return any(
         _beside(labels, words, places, GRADE, window, clear_pt=6.0, must=must) for words in said
     )

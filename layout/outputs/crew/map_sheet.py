@@ -43,7 +43,7 @@ from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, MapFrame, Sheet, shortened, width_of
 from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Contour, Window
-from layout.outputs.tree_orders import barred, without_idle
+from layout.outputs.tree_orders import barred, standing_hazards, without_idle
 
 if TYPE_CHECKING:
     from layout.plan import Plan
@@ -54,6 +54,7 @@ MOST_STEMS = 1500  # more dots than this only hide the rest
 GRID_STEPS_M = (20, 50, 100, 200, 500, 1000, 2000)
 GRID_APART_IN = 1.2
 GRID_NUMBER_PT = 44.0  # room a grid number needs along the edge
+HAZARD_MARK_PT = 6.0  # from the middle of a hazard tree's mark to its farthest corner
 FINEST_MM = 0.2  # of a contour line on paper
 
 
@@ -88,6 +89,7 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
     size = map_marks.crowding(plan, page.window)
     labels = PlainLabels(axes, sheet.canvas, dry=True)
     shown = within(plan, page.window)
+    map_lettering.enter(labels, shown, page.window, size)
     return map_lettering.dearest(labels, shown, page, size, held=barred(plan))
 
 
@@ -165,7 +167,8 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
                 **TILE_EDGE,
             )
         )
-    step_m = _grid(sheet, axes, page)
+    dangers = [(t.x, t.y) for t in standing_hazards(plan) if window.shows(t.x, t.y)]
+    step_m = _grid(sheet, axes, page, dangers)
     _limits(axes, window)
     names = PlainLabels(axes, sheet.canvas)
     lettered = map_lettering.write(names, plan, page, shown, size, held=barred(whole))
@@ -264,8 +267,11 @@ def arrows(plan: Plan) -> list[tuple[float, float, float]]:
     return made
 
 
-def _grid(sheet: Sheet, axes: Axes, page: MapPage) -> int:
-    """Draw grid crosses on the map and their numbers at its edge; give their distance, m."""
+def _grid(sheet: Sheet, axes: Axes, page: MapPage, dangers: list[tuple[float, float]]) -> int:
+    """Draw grid crosses on the map and their numbers at its edge; give their distance, m.
+
+    A number gives way to the mark of a hazard tree that reaches over the edge.
+    """
     window = page.window
     left, top, width, height = page.frame.map_pt
     wanted = GRID_APART_IN * window.metres_per_inch
@@ -275,16 +281,21 @@ def _grid(sheet: Sheet, axes: Axes, page: MapPage) -> int:
     x, y = (axis.ravel() for axis in np.meshgrid(xs, ys))
     axes.plot(x, y, linestyle="none", zorder=11.5, **GRID)
     per_m = width / (window.east - window.west)
+    at_edge = [(left + (x - window.west) * per_m, top + (window.north - y) * per_m)
+               for x, y in dangers]  # fmt: skip
+    near, room = HAZARD_MARK_PT, GRID_NUMBER_PT + HAZARD_MARK_PT
     marks = []
     for east in xs.tolist():
         at = left + (east - window.west) * per_m
         marks.append((at, top + height, at, top + height + 3))
-        if at + GRID_NUMBER_PT <= left + width:
+        hidden = any(y > top + height - near and -near < x - at < room for x, y in at_edge)
+        if at + GRID_NUMBER_PT <= left + width and not hidden:
             sheet.text(at + 2, top + height + 7.6, f"{east:.0f} E", LEAST_PT)
     for north in ys.tolist():
         at = top + (window.north - north) * per_m
         marks.append((left - 3, at, left, at))
-        if at - GRID_NUMBER_PT >= top:
+        hidden = any(x < left + near and -near < at - y < room for x, y in at_edge)
+        if at - GRID_NUMBER_PT >= top and not hidden:
             sheet.text(left - 2, at - 2, f"{north:.0f} N", LEAST_PT, rotation=90, ha="right",
                        va="bottom")  # fmt: skip
     sheet.rules(marks, linewidths=0.8)

@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 from shapely.geometry import LineString
 
 from layout.outputs.amounts import grade
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT, station_number
-from layout.outputs.crew.walking import STEP_M
+from layout.outputs.crew.walking import STEP_M, grades
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
@@ -26,6 +27,7 @@ TICK_M: dict[Units, float] = {units: EACH * step for units, step in STEP_M.items
 HALF_TICK_PT = 4.6
 HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
+STUB_M = 25.0  # a stretch this long has its grade on a detail sheet, whatever it takes; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
 
 
@@ -40,7 +42,7 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A stretch of trail of about one grade, loaded direction: + uphill, - downhill."""
+    """A stretch of trail of about one mean grade, loaded direction: + uphill, - downhill."""
 
     from_m: float
     to_m: float
@@ -158,6 +160,45 @@ def stretches(plan: Plan, trail_id: str) -> list[Stretch]:
         first, last = sorted((short, other))
         made[first : last + 1] = [_joined(made[first], made[last])]
     return made
+
+
+def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
+    """Give the steepest grade of each of some stretches, as the flagging list measures it.
+
+    A mean would tell who drives there of a gentler trail than the lists do.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail : Trail
+        One of its trails.
+    parts : list of Stretch
+        Stretches of it.
+
+    Returns
+    -------
+    list of float
+        Percent of the loaded trip, + uphill; the steeper way where a stretch goes both ways,
+        and never less than the stretch's mean. NaN where the ground is not known.
+    """
+    at_m, grade_pct = grades(plan, trail)
+    at_m, grade_pct = at_m[np.isfinite(grade_pct)], grade_pct[np.isfinite(grade_pct)]
+    made = []
+    for part in parts:
+        inside = grade_pct[(at_m >= part.from_m) & (at_m <= part.to_m)].tolist()
+        known = math.isfinite(part.grade_pct)  # a stretch of unknown ground has no grade
+        made.append(max((part.grade_pct, *inside), key=abs) if known else math.nan)
+    return made
+
+
+def in_sight(line: LineString, wanted: list[Stretch], window: Window) -> list[Stretch]:
+    """Give the stretches whose middle the map shows, but for stubs: the lists have theirs."""
+    middles = (line.interpolate((s.from_m + s.to_m) / 2) for s in wanted)
+    return [
+        s for s, at in zip(wanted, middles, strict=True)
+        if window.shows(at.x, at.y) and s.to_m - s.from_m >= STUB_M
+    ]  # fmt: skip
 
 
 def _alike(stretch: Stretch, step: TrailStep) -> bool:

@@ -17,6 +17,9 @@ from layout.outputs.crew.ribbons import Ribbon
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
+    from layout.geometry import Floats
+    from layout.plan import Plan
+    from layout.records import Trail
     from layout.terrain import Stations
 
 STEP_M: dict[Units, float] = {"us": 50 * FOOT_M, "metric": 20.0}
@@ -154,10 +157,37 @@ def mean_grade_pct(measured: Stations, a: float, b: float) -> float:
     return float(100.0 * (low - high) / (b - a))
 
 
+def grades(plan: Plan, trail: Trail) -> tuple[Floats, Floats]:
+    """Give the grades of a trail, those over 10 m and those of the pieces it is flagged in.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trail : Trail
+        One of its trails.
+
+    Returns
+    -------
+    at_m : ndarray of float, shape (n,)
+        Where, metres along the trail: at a station, or in the middle of a piece.
+    grade_pct : ndarray of float, shape (n,)
+        Of the loaded trip, + uphill; NaN where the ground is not known. Both arrays are
+        empty where the trail has no stations.
+    """
+    measured = plan.stations.get(trail.trail_id)
+    if measured is None:
+        return np.empty(0), np.empty(0)
+    ends = list(pairwise(stations(trail.line, plan.area.settings.area.units)))
+    means = [mean_grade_pct(measured, a, b) for a, b in ends]
+    middles = [(a + b) / 2 for a, b in ends]
+    return np.append(measured.at_m, middles), np.append(measured.grade_pct, means)
+
+
 def _worst(measured: Stations, a: float, b: float, mean: float) -> float:
     """Give the steepest 10 m grade of a leg; NaN where it is not known."""
     inside = (measured.at_m >= a) & (measured.at_m <= b) & np.isfinite(measured.grade_pct)
     if not inside.any() or not math.isfinite(mean):
         return math.nan
-    grades = measured.grade_pct[inside]
-    return float(grades[np.abs(grades).argmax()])
+    there = measured.grade_pct[inside]
+    return float(there[np.abs(there).argmax()])
