@@ -123,7 +123,9 @@ CREW: Mapping[str, str] = {
     "crew_map_ring_first": "keep off until it lies: hazard tree, cut first",
     "crew_map_no_room_hazard": "No room for the name of danger {names}: see its triangle or line.",
     "crew_map_no_room_station": "A stroke without a number: count from the next one that has it.",
-    "crew_map_grades": "12 % down: downhill loaded. 5 % up: uphill loaded.",
+    "crew_map_grades": (
+        "12 % down: downhill loaded. 5 % up: uphill loaded. Each at the steepest there."
+    ),
     "crew_map_unnamed": (
         "Not every position, turning place and grade has room for its name here: see the detail "
         "sheets."
