@@ -60,6 +60,21 @@ def test_what_is_said_of_one_stretch_stands_together_the_gravest_first(plan: Pla
     assert second.words == ("ground 16 % across: may tip or slide",)
 
 
+def test_a_wide_mouth_stands_for_itself_and_a_grade_is_not_said_twice(plan: Plan) -> None:
+    trail = plan.trails[0].trail_id
+    wide = on_trail("junction_angle", trail, 0.0, 15.0, 66.0)
+    flat = on_trail("grade_flat", trail, 10.0, 50.0, 40.0)
+    down = on_trail("grade_favourable", trail, 60.0, 80.0, 17.0)
+    mouth, wet, steep = trail_cares(with_findings(plan, wide, flat, down))[trail]
+    assert mouth.words == ("opens wide: loads rub at the corner",)
+    assert (mouth.to_m, wet.from_m, wet.to_m) == (15.0, 10.0, 50.0)
+    assert wet.words == ("nearly level, water stands: only dry or frozen",)
+    assert steep.words == ("17 % down loaded, past where care begins: low gear before it",)
+    runs = on_trail("load_may_run", trail, 62.0, 70.0, 17.0)
+    (both,) = trail_cares(with_findings(plan, down, runs))[trail]
+    assert len(both.words) == 1 and "nobody below" in both.words[0]
+
+
 def test_every_stretch_is_told_once_on_the_list_of_its_trail(plan: Plan) -> None:
     made = []
     for trail in plan.trails:

@@ -132,6 +132,9 @@ def test_hazard_trees_have_a_part_of_their_own_before_the_rest(plan: Plan) -> No
     head = r"1\. Hazard trees, before any other work near them"
     assert re.search(rf"{head} ☐ M1-1 65 fell {name};", told)
     assert told.index("1. Hazard") < told.index("2. Ribbons") < told.index("3. Open")
+    plain = told.replace("\N{NO-BREAK SPACE}", " ")  # and it is not named to be felled again
+    assert plain.count(f"{name} (down)") == plain.count("(down)") == 1
+    assert plain.index(f"fell {name}") < plain.index(f"{name} (down)")
 
 
 # the sheet

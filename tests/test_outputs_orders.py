@@ -50,6 +50,7 @@ from layout.outputs.work_lines import StepLines
 from layout.plan import Plan
 from layout.records import Lay, WinchPosition
 from layout.site import Hazard
+from layout.work_records import WorkStep
 
 FT = 0.3048
 
@@ -573,3 +574,26 @@ def test_a_phone_tells_no_station_past_the_end_either(plan: Plan, tmp_path: Path
     moved = replace(plan, trails=trails, positions=(replace(spot, at_m=103 * FT),), bars=())
     notes = points(replace(moved, pulls=(), turning_places=()), tmp_path)
     assert any(f"{spot.trail_id} at 103 ft;" in note for note in notes.values())
+
+
+def order_rows(made: Plan) -> str:
+    """Give all the order of work says."""
+    setting = Rows(made, listing.column_pt(made))
+    rows = work_sheet.rows(made, setting, numbered(work_sheet.todo(made)))
+    return " ".join(" ".join(lines(rows)).split()).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_hazard_tree_that_is_held_is_never_said_to_be_cut_first_without_it(plan: Plan) -> None:
+    (row, bad) = (served(plan, 1)[0], 3)
+    x, y = plan.area.trees.x.copy(), plan.area.trees.y.copy()
+    x[bad], y[bad] = x[row] + 6.0, y[row]
+    made = made_order.ordered(dead(listed(plan, x=x, y=y), {bad: "dead_top", row: "hung"}))
+    name = made.area.trees.tree_id[row]
+    assert name in barred(made)
+    assert made.work is not None
+    first = WorkStep(0, "fell", "M1", "M1-1", (name,))
+    made = replace(made, work=replace(made.work, steps=(first, *made.work.steps)))
+    words = said(tree_list.pages(made), made)
+    assert re.search(rf"CUT FIRST, before any other work near them: [^.]*{name} HOLD", words)
+    assert f"{name} HOLD: see the marked trees" in order_rows(made)
+    assert f"{name} (down)" not in order_rows(made)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layout.outputs.crew.walking import grades as grades  # part of this measure
+from layout.outputs.crew.walking import grades
 
 if TYPE_CHECKING:
     from layout.geometry import Floats

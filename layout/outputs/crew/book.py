@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 FILE_NAME = "crew_map.pdf"
 RELIEF_DPI = 110  # grey shade without edges; lines and letters have no dots
-MANY_PULLS = 600  # ours: from here on pages are drawn in two parts, of which each takes its time
+TWO_PARTS_PULLS = 600  # from here on a book is long enough to be drawn in two parts; ours
 MOST_PAGES = 8  # besides detail sheets and their lists: what a crew still carries; ours
 COLLECT_EVERY = 8  # sheets; what they leave behind takes some 20 MB each
 LOOK: Any = overview.LOOK | {"pdf.fonttype": 42, "pdf.compression": 9}
@@ -82,7 +82,7 @@ def bound(plan: Plan) -> bytes:
 
 def parts(plan: Plan) -> int:
     """Count the parts a book is drawn in; the plan alone decides it, so do the bytes."""
-    return 2 if len(plan.pulls) >= MANY_PULLS else 1
+    return 2 if len(plan.pulls) >= TWO_PARTS_PULLS else 1
 
 
 def part(plan: Plan, number: int, count: int) -> Part:

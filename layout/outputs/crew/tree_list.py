@@ -170,7 +170,11 @@ def _heading(words: str, width_pt: float) -> Row:
 
 def _hazards(trees: list[Found], off: list[Found], plan: Plan, lines: _Lines) -> list[Row]:
     """Give what comes before all else: hazard trees to cut first, and those to keep off."""
-    first = [tree.tree_id for tree in trees if tree.hazard]
+    first = [
+        say("crew_map_hold", tree=tree.tree_id) if lines.barred(tree) else tree.tree_id
+        for tree in trees
+        if tree.hazard
+    ]
     if not (first or off):
         return []
     rows = [_heading(say("crew_hazard_trees"), lines.width_pt)]

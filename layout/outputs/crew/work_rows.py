@@ -72,7 +72,8 @@ class Rows:
         self._bars = Counter(bar.trail_id for bar in plan.bars if bar.kind == "bar")
         closing = plan.closeout.items if plan.closeout is not None else ()
         self._closing = {item.trail_id: item for item in closing}
-        self._first = felled_first(self.work, marked_hazards(plan))
+        # one that is held is not taken to lie there
+        self._first = felled_first(self.work, marked_hazards(plan)) - self._barred
         self._to_lay = logs_to_lay(plan)
         self._rub_of = {rub.tree_id: rub for rub in plan.rub_trees if rub.tree_id}
         self._rubs = cleared_with(plan)
@@ -261,11 +262,13 @@ class Rows:
         self, trees: Sequence[str], key: str, down: Collection[str] = frozenset()
     ) -> list[Run]:
         """Name trees: what each is cut into, that one is barred, or lies there already."""
-        names = (
-            f"{self._stem(tree)}{say('crew_work_down') if tree in down else ''}{self._cut(tree)}"
-            for tree in trees
-        )
+        names = (self._stem_whole(tree, down) for tree in trees)
         return [Run(say(key, trees=", ".join(names)))] if trees else []
+
+    def _stem_whole(self, tree: str, down: Collection[str]) -> str:
+        """Name a tree with all that is said of it."""
+        lies = say("crew_work_down") if tree in down else ""
+        return f"{self._stem(tree)}{lies}{self._cut(tree)}"
 
     def _stem(self, tree: str) -> str:
         return say("crew_work_hold", tree=kept(tree)) if tree in self._barred else kept(tree)
@@ -333,10 +336,10 @@ class Rows:
         for tree in line.tree_ids:
             rub = self._rub_of.get(tree)
             if rub is None or not rub.places:
-                runs.append(Run(f"{self._stem(tree)}{self._cut(tree)};"))
+                runs.append(Run(f"{self._stem_whole(tree, self._first)};"))
                 continue
             at = rub.places[0]
-            name = self._stem(tree) + self._cut(tree)
+            name = self._stem_whole(tree, self._first)
             pulled = self._pulled_to.get(tree, "")
             runs.append(Run(say("crew_work_rub_tree", tree=name, rub=rub.rub_id,
                                 place=self.place(at.trail_id, at.at_m),
