@@ -31,6 +31,7 @@ NAME_COST = 1e6  # another name: never
 FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
 RINGS = (1.0, 1.8, 3.0, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0, 20.0)  # of clear distances round a mark
 LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by looking
+LED_DANGER_COST = 400.0  # that of a danger: a line is easily missed, and who misses it is hurt
 SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
 BEHIND_COST = 1500.0  # a line to a name would run behind another name; ours, by counting
 ON_LINE_COST = 600.0  # of each cell: a name on such a line
@@ -262,7 +263,8 @@ class Labels:
             if named is not None:
                 margin = NEARER_PT * self._px_per_pt
                 misread = self._marks.misread(at, middles[some], half, margin, *named)
-                price, led = price + LED_COST * misread, led | misread
+                dear = LED_DANGER_COST if named[0] == "hazard" else LED_COST
+                price, led = price + dear * misread, led | misread
             for number in np.argsort(price.round(6), kind="stable").tolist():
                 if price[number] >= best.cost:
                     break

@@ -125,7 +125,7 @@ def write(
         What found no room.
     """
     window = page.window
-    enter(labels, plan, window, size)
+    enter(labels, plan, page, size)
     for number, tile in enumerate(page.tiles):
         _tile(labels, window, tile, letter(number))
     made = dearest(labels, plan, page, size, held=held)
@@ -187,9 +187,10 @@ def _near_said(thing: str, kind: str, count: int) -> str:
     return say("crew_map_reach", thing=thing, trees=counted("crew_map_near", count), first=first)
 
 
-def enter(labels: Labels, plan: Plan, window: Window, size: float) -> None:
-    """Enter what names had better not hide."""
-    map_names.enter_marks(labels, plan, window, size, bare=True)
+def enter(labels: Labels, plan: Plan, page: MapPage, size: float) -> None:
+    """Enter what names had better not hide, and on a detail sheet must not."""
+    window = page.window
+    map_names.enter_marks(labels, plan, window, size, bare=page.numbered)
     units = plan.area.settings.area.units
     for trail in plan.trails:
         labels.avoid_line(np.asarray(trail.line.coords), TRAIL_PT, ON_TRAIL)

@@ -89,7 +89,7 @@ def trial(plan: Plan, page: MapPage) -> Lettered:
     size = map_marks.crowding(plan, page.window)
     labels = PlainLabels(axes, sheet.canvas, dry=True)
     shown = within(plan, page.window)
-    map_lettering.enter(labels, shown, page.window, size)
+    map_lettering.enter(labels, shown, page, size)
     return map_lettering.dearest(labels, shown, page, size, held=barred(plan))
 
 
