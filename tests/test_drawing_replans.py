@@ -350,6 +350,33 @@ def begun_by(pid: int) -> list[int]:
     return out
 
 
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
+def test_none_gets_ready_while_somebody_draws_if_one_stands_ready(replans: Replans) -> None:
+    replans.warm()
+    (crew,) = replans._crews()
+    replans.rest()  # none stands ready: an edit would wait for this one
+    assert not crew.resting
+
+    def drawn_while(true: Callable[[], bool], longest_s: float = LONGEST_S) -> None:
+        begun = time.monotonic()
+        while true() and time.monotonic() - begun < longest_s:
+            replans.rest()
+            time.sleep(0.02)
+
+    drawn_while(lambda: not crew.ready)
+    assert crew.ready
+    drawn_while(lambda: True, 2 * REST_S)
+    assert not replans._spares and not stopped(crew.process.pid)
+    until(lambda: len(replans._spares) == 1)
+    (spare,) = replans._spares
+    replans.rest()
+    until(lambda: stopped(spare.process.pid))
+    drawn_while(lambda: True, 2 * REST_S)
+    assert stopped(spare.process.pid) and not stopped(crew.process.pid)
+    until(lambda: not stopped(spare.process.pid))
+    until(lambda: spare.ready, LONGEST_S)
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
 def test_a_solver_rests_and_ends_with_its_planner(replans: Replans, folder: Path) -> None:

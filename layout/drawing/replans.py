@@ -4,8 +4,9 @@ A job runs in a process of its own, for it cannot be interrupted from within. Wh
 newer drawing comes, the process is ended and one that stands ready takes over, so the
 wait for its start is paid before anybody waits. While one stands ready no other is
 started before there is something to look at: until then the job has the machine to itself.
-While somebody draws the job rests, for the verdict under the pen comes first; those that get
-ready do not, or what is drawn next would wait for them.
+While somebody draws the job rests, for the verdict under the pen comes first. Those that get
+ready rest with it and no other is started, but not where none stands ready: what is drawn
+next would wait for them.
 """
 
 import pickle
@@ -47,49 +48,66 @@ class Replans:
         self._crew: Crew | None = None
         self._spares: list[Crew] = []
         self._closed = False
-        self._rest_until = self._rested_from = self._work_until = 0.0
+        self._drawn_until = self._rested_from = self._work_until = 0.0
         self._waking = False  # a thread waits to wake what rests
 
     def rest(self) -> None:
-        """Let the process that plans rest for a moment; a verdict is being waited for.
+        """Let planning rest for a moment; a verdict is being waited for.
 
-        One that is stopped so knows nothing of it, whatever it is in the midst of. Where a
-        system cannot do it, it goes on.
+        A process that is stopped so knows nothing of it, whatever it is in the midst of.
+        Where a system cannot do it, it goes on; but none is started.
         """
-        if not hasattr(signal, "SIGSTOP") or not self._lock.acquire(blocking=False):
+        if not self._lock.acquire(blocking=False):
             return  # a verdict waits for nobody
         try:
-            crew, now = self._crew, time.monotonic()
-            if crew is None or crew.ended or not _busy(crew) or now < self._work_until:
-                return
-            if not crew.resting:
-                signalled(crew, signal.SIGSTOP)
-                crew.resting = True
-                self._rested_from = now
-            elif now - self._rested_from > MOST_REST_S:
-                self._work_until = now + WORK_S
-                self._wake()
-                return
-            self._rest_until = now + REST_S
-            if not self._waking:
-                self._waking = True
-                threading.Thread(target=self._wake_later, daemon=True).start()
+            now = time.monotonic()
+            self._drawn_until = now + REST_S
+            if hasattr(signal, "SIGSTOP"):
+                for crew in self._crews():
+                    if not crew.ended and (_busy(crew) or self._to_spare(crew)):
+                        self._rests(crew, now)
         finally:
             self._lock.release()
 
+    def _rests(self, crew: Crew, now: float) -> None:
+        """Let one process rest; what is planned gets its turn in between."""
+        if _busy(crew):
+            if now < self._work_until:
+                return
+            if crew.resting and now - self._rested_from > MOST_REST_S:
+                self._work_until = now + WORK_S
+                _woken(crew)
+                return
+        if not crew.resting:
+            signalled(crew, signal.SIGSTOP)
+            crew.resting = True
+            if _busy(crew):
+                self._rested_from = now
+        self._wake_later()
+
+    def _to_spare(self, crew: Crew) -> bool:
+        """Tell whether one that gets ready is not needed for the next edit."""
+        return not crew.ready and any(map(_stands, self._crews()))
+
     def _wake_later(self) -> None:
-        while (left := self._rest_until - time.monotonic()) > 0:
+        """Go on once nobody draws."""
+        if not self._waking:
+            self._waking = True
+            threading.Thread(target=self._wait, daemon=True).start()
+
+    def _wait(self) -> None:
+        while (left := self._drawn_until - time.monotonic()) > 0:
             time.sleep(left)
         with self._lock:
             self._waking = False
             self._wake()
+            if self._looked():
+                self._fill()
 
     def _wake(self) -> None:
         """Let go on what rests."""
         for crew in self._crews():
-            if crew.resting and not crew.ended:
-                signalled(crew, signal.SIGCONT)
-            crew.resting = False
+            _woken(crew)
 
     def _crews(self) -> list[Crew]:
         return [*([] if self._crew is None else [self._crew]), *self._spares]
@@ -261,12 +279,17 @@ class Replans:
     def _fill(self) -> None:
         """Have processes ready for what comes next; one is started after the other is ready.
 
-        Two at once would both be late for an edit that comes soon.
+        Two at once would both be late for an edit that comes soon. While somebody draws none is
+        started, if one stands ready.
         """
         self._spares = [crew for crew in self._spares if not crew.ended]
         starts = any(not crew.ready for crew in self._spares)
-        if len(self._spares) < SPARES and not starts and not self._closed:
-            self._spares.append(self._started())
+        if len(self._spares) == SPARES or starts or self._closed:
+            return
+        if time.monotonic() < self._drawn_until and any(map(_stands, self._crews())):
+            self._wake_later()
+            return
+        self._spares.append(self._started())
 
     def _started(self) -> Crew:
         code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
@@ -315,6 +338,18 @@ def _busy(crew: Crew) -> bool:
     """Tell whether it plans; while it writes files it is left alone."""
     job = crew.job
     return job is not None and job.state in ("waiting", "running") and not job.written
+
+
+def _stands(crew: Crew) -> bool:
+    """Tell whether it could begin at once with what comes next."""
+    free = crew.job is None or crew.job.state not in ("waiting", "running")
+    return crew.ready and free and not crew.ended
+
+
+def _woken(crew: Crew) -> None:
+    if crew.resting and not crew.ended:
+        signalled(crew, signal.SIGCONT)
+    crew.resting = False
 
 
 def _nothing(job: Job, value: Any) -> None:
