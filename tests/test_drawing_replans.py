@@ -30,7 +30,8 @@ from layout.drawing.draft import Draft, DraftNote, read_draft
 from layout.drawing.draft_area import draft_of, drafted
 from layout.drawing.ground_read import ground_read
 from layout.drawing.network import of_plan
-from layout.drawing.replans import REST_S, RESTS, SPARES, Job, Replans
+from layout.drawing.planner import LOST, Crew
+from layout.drawing.replans import FORKS, REST_S, RESTS, SPARES, Job, Replans
 from layout.errors import InputError, LayoutError
 from layout.plan import make_plan
 from layout.site import Area
@@ -49,6 +50,29 @@ def replans(folder: Path) -> Iterator[Replans]:
     made = Replans(folder)
     yield made
     made.close()
+
+
+@pytest.fixture
+def spared(replans: Replans, monkeypatch: pytest.MonkeyPatch) -> Replans:
+    """Plan as where a process cannot be copied."""
+    monkeypatch.setattr(rooms, "FORKS", False)
+    return replans
+
+
+@pytest.fixture(params=["copies", "spares"])
+def either(
+    replans: Replans, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
+) -> Replans:
+    """Plan in each of the two ways."""
+    if request.param == "copies" and not FORKS:
+        pytest.skip("no process can be copied here")
+    monkeypatch.setattr(rooms, "FORKS", request.param == "copies")
+    return replans
+
+
+def hand(crew: Crew) -> int:
+    """Give the process that plans."""
+    return crew.copy or crew.process.pid
 
 
 def value(folder: Path) -> dict[str, Any]:
@@ -96,16 +120,16 @@ def test_an_area_named_by_another_settings_file_is_planned_by_it(folder: Path) -
 
 
 @pytest.mark.slow
-def test_the_newest_drawing_wins(replans: Replans, folder: Path) -> None:
+def test_the_newest_drawing_wins(either: Replans, folder: Path) -> None:
     draft = value(folder)
-    first = replans.start(draft)
-    second = replans.start({**draft, "name": "newer"})
-    assert replans.state(first, 0)["state"] == "replaced"
-    assert until_done(replans, second)
-    third = replans.start(draft)
-    replans.stop(third)
-    assert replans.state(third, 0)["state"] == "replaced"
-    assert until_done(replans, replans.start(draft))  # and goes on after that
+    first = either.start(draft)
+    second = either.start({**draft, "name": "newer"})
+    assert either.state(first, 0)["state"] == "replaced"
+    assert until_done(either, second)
+    third = either.start(draft)
+    either.stop(third)
+    assert either.state(third, 0)["state"] == "replaced"
+    assert until_done(either, either.start(draft))  # and goes on after that
 
 
 def told(folder: Path) -> list[str]:
@@ -174,7 +198,9 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     with pytest.raises(LayoutError) as fault:
         read_area(folder, offline=True)
     task = {"draft": Draft().as_json(), "units": None, "out": None}
-    given = b"".join(pickle.dumps(what) for what in (str(folder), task, task))
+    begin = {"named": str(folder), "forks": False}
+    tasks = [{**task, "job": job} for job in (1, 2)]
+    given = b"".join(map(pickle.dumps, (begin, *tasks)))
     code = "from layout.drawing.replan_child import main; main()"
     run = subprocess.run(
         [sys.executable, "-c", code], input=given, capture_output=True, timeout=120, check=True
@@ -182,7 +208,7 @@ def test_an_area_that_cannot_be_read_is_told_in_its_own_words(folder: Path) -> N
     answers, source = [], io.BytesIO(run.stdout)
     while source.tell() < len(run.stdout):
         answers.append(pickle.load(source))
-    assert answers == [("ready", None), *[("failed", str(fault.value))] * 2]
+    assert answers == [(0, "ready", None), *((job, "failed", str(fault.value)) for job in (1, 2))]
     assert b"Traceback" not in run.stderr
 
 
@@ -303,39 +329,39 @@ def until(true: Callable[[], bool], longest_s: float = 10.0) -> None:
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
 def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
-    replans: Replans, folder: Path
+    spared: Replans, folder: Path
 ) -> None:
-    replans.rest()  # nothing is there to rest
-    replans.warm()
-    replans.rest()  # nothing is planned
-    assert not replans._waking
-    job = replans.start(value(folder))
-    replans._spares.append(replans._started())
-    crew, spare = replans._crews()
-    replans.rest()
+    spared.rest()  # nothing is there to rest
+    spared.warm()
+    spared.rest()  # nothing is planned
+    assert not spared._waking
+    job = spared.start(value(folder))
+    spared._spares.append(spared._started())
+    crew, spare = spared._crews()
+    spared.rest()
     until(lambda: stopped(crew.process.pid))
     begun = time.monotonic()
     while time.monotonic() - begun < 2 * REST_S:  # verdict after verdict
-        replans.rest()
+        spared.rest()
         assert stopped(crew.process.pid) and not stopped(spare.process.pid)
         time.sleep(0.02)
     until(lambda: not stopped(crew.process.pid))
-    assert not replans._waking and not crew.resting
-    replans.rest()
-    assert replans.state(job, 0)["step"].startswith(RESTS)
-    with replans._lock:  # whoever holds it: a verdict does not wait
+    assert not spared._waking and not crew.resting
+    spared.rest()
+    assert spared.state(job, 0)["step"].startswith(RESTS)
+    with spared._lock:  # whoever holds it: a verdict does not wait
         begun = time.monotonic()
-        replans.rest()
+        spared.rest()
         assert time.monotonic() - begun < 0.1
     until(lambda: stopped(crew.process.pid))
-    replans.stop(job)  # one that rests can be ended
-    assert crew.process.wait(5.0) is not None and crew not in replans._crews()
+    spared.stop(job)  # one that rests can be ended
+    assert crew.process.wait(5.0) is not None and crew not in spared._crews()
     # a drawing that no pipe holds: whoever gets it has to read it
     notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
-    replans.start({**value(folder), "notes": notes})
-    replans.rest()
+    spared.start({**value(folder), "notes": notes})
+    spared.rest()
     until(lambda: stopped(spare.process.pid))
-    replans.close()
+    spared.close()
     assert spare.process.wait(5.0) is not None
 
 
@@ -351,25 +377,25 @@ def begun_by(pid: int) -> list[int]:
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
-def test_none_gets_ready_while_somebody_draws_if_one_stands_ready(replans: Replans) -> None:
-    replans.warm()
-    (crew,) = replans._crews()
-    replans.rest()  # none stands ready: an edit would wait for this one
+def test_none_gets_ready_while_somebody_draws_if_one_stands_ready(spared: Replans) -> None:
+    spared.warm()
+    (crew,) = spared._crews()
+    spared.rest()  # none stands ready: an edit would wait for this one
     assert not crew.resting
 
     def drawn_while(true: Callable[[], bool], longest_s: float = LONGEST_S) -> None:
         begun = time.monotonic()
         while true() and time.monotonic() - begun < longest_s:
-            replans.rest()
+            spared.rest()
             time.sleep(0.02)
 
     drawn_while(lambda: not crew.ready)
     assert crew.ready
     drawn_while(lambda: True, 2 * REST_S)
-    assert not replans._spares and not stopped(crew.process.pid)
-    until(lambda: len(replans._spares) == 1)
-    (spare,) = replans._spares
-    replans.rest()
+    assert not spared._spares and not stopped(crew.process.pid)
+    until(lambda: len(spared._spares) == 1)
+    (spare,) = spared._spares
+    spared.rest()
     until(lambda: stopped(spare.process.pid))
     drawn_while(lambda: True, 2 * REST_S)
     assert stopped(spare.process.pid) and not stopped(crew.process.pid)
@@ -379,58 +405,61 @@ def test_none_gets_ready_while_somebody_draws_if_one_stands_ready(replans: Repla
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
-def test_a_solver_rests_and_ends_with_its_planner(replans: Replans, folder: Path) -> None:
-    job = replans.start(value(folder))
-    crew = replans._crew
+def test_a_solver_rests_and_ends_with_its_planner(either: Replans, folder: Path) -> None:
+    job = either.start(value(folder))
+    crew = either._crew
     assert crew is not None
-    until(lambda: bool(begun_by(crew.process.pid)), LONGEST_S)
-    replans.rest()
-    until(lambda: stopped(crew.process.pid))
-    solvers = begun_by(crew.process.pid)
+    until(lambda: crew.ready and (crew.copy is not None or not crew.forks), LONGEST_S)
+    until(lambda: bool(begun_by(hand(crew))), LONGEST_S)
+    either.rest()
+    until(lambda: stopped(hand(crew)))
+    assert stopped(crew.process.pid) is not crew.forks
+    solvers = begun_by(hand(crew))
     assert solvers and all(stopped(pid) for pid in solvers)
-    replans.stop(job)
+    either.stop(job)
     until(lambda: not any(map(running, solvers)))
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="stops a process")
 def test_a_long_drawing_is_sent_without_keeping_anybody_waiting(
-    replans: Replans, folder: Path
+    either: Replans, folder: Path
 ) -> None:
-    replans.warm()
-    (crew,) = replans._crews()
+    either.warm()
+    (crew,) = either._crews()
     os.kill(crew.process.pid, signal.SIGSTOP)  # reads nothing: a pipe holds 64 kB of what is sent
     notes = [{"id": f"N{n}", "at": [0, 0], "text": "x" * 500} for n in range(1000)]
     jobs: list[int] = []
     long = {**value(folder), "notes": notes}
-    threading.Thread(target=lambda: jobs.append(replans.start(long)), daemon=True).start()
+    threading.Thread(target=lambda: jobs.append(either.start(long)), daemon=True).start()
     try:
         until(lambda: bool(jobs), 5.0)
-        assert replans.state(jobs[0], 0)["state"] == "waiting"
-        replans.rest()
+        assert either.state(jobs[0], 0)["state"] == "waiting"
+        either.rest()
         assert crew.resting  # the lock is free, or it would not have been told to
     finally:
         os.kill(crew.process.pid, signal.SIGCONT)
-    until(lambda: replans.state(jobs[0], 0)["state"] != "waiting", 60.0)
-    replans.stop(jobs[0])
+    until(lambda: either.state(jobs[0], 0)["state"] != "waiting", 60.0)
+    either.stop(jobs[0])
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
 def test_who_draws_on_and_on_does_not_hold_the_planning_back_for_good(
-    replans: Replans, folder: Path, monkeypatch: pytest.MonkeyPatch
+    either: Replans, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(rooms, "MOST_REST_S", 0.4)
     monkeypatch.setattr(rooms, "WORK_S", 0.3)
-    replans.start(value(folder))
-    (crew, *_) = replans._crews()
+    either.start(value(folder))
+    (crew, *_) = either._crews()
+    until(lambda: crew.copy is not None or not crew.forks, LONGEST_S)
     seen, begun = [], time.monotonic()
     while time.monotonic() - begun < 1.6:
-        replans.rest()
+        either.rest()
         time.sleep(0.02)
-        seen.append(stopped(crew.process.pid))
+        seen.append(stopped(hand(crew)))
     assert 0.2 < seen.count(False) / len(seen) < 0.8
     crew.job = Job(9, state="running", written=["under way"])  # files are not held back at all
-    until(lambda: not stopped(crew.process.pid))
-    replans.rest()
+    until(lambda: not stopped(hand(crew)))
+    either.rest()
     assert not crew.resting
 
 
@@ -446,33 +475,101 @@ def test_a_verdict_lets_planning_rest(folder: Path, monkeypatch: pytest.MonkeyPa
 
 @pytest.mark.slow
 def test_spares_are_started_once_there_is_something_to_look_at(
-    replans: Replans, folder: Path
+    spared: Replans, folder: Path
 ) -> None:
     draft = value(folder)
-    replans.warm()
-    assert not replans._spares
-    jobs = [replans.start(draft)]
+    spared.warm()
+    assert not spared._spares
+    jobs = [spared.start(draft)]
     begun = time.monotonic()
-    while not replans.state(jobs[-1], 0)["version"]:
-        assert not replans._spares  # the one that plans has the machine to itself
+    while not spared.state(jobs[-1], 0)["version"]:
+        assert not spared._spares  # the one that plans has the machine to itself
         assert time.monotonic() - begun < LONGEST_S
         time.sleep(0.01)
-    assert len(replans._spares) == 1  # two at once would both be late
-    until(lambda: len(replans._spares) == SPARES, LONGEST_S)
-    ready = list(replans._spares)
-    jobs.append(replans.start(draft))
-    assert replans._crew is ready[0] and replans._spares == ready[1:]
-    jobs.append(replans.start(draft))
-    assert replans._crew is ready[1]
-    assert len(replans._spares) == 1  # the last one is not left without another behind it
-    until_done(replans, jobs[-1])
-    until(lambda: len(replans._spares) == SPARES, LONGEST_S)
-    assert {replans.state(job, 0)["state"] for job in jobs[:-1]} == {"replaced"}
+    assert len(spared._spares) == 1  # two at once would both be late
+    until(lambda: len(spared._spares) == SPARES, LONGEST_S)
+    ready = list(spared._spares)
+    jobs.append(spared.start(draft))
+    assert spared._crew is ready[0] and spared._spares == ready[1:]
+    jobs.append(spared.start(draft))
+    assert spared._crew is ready[1]
+    assert len(spared._spares) == 1  # the last one is not left without another behind it
+    until_done(spared, jobs[-1])
+    until(lambda: len(spared._spares) == SPARES, LONGEST_S)
+    assert {spared.state(job, 0)["state"] for job in jobs[:-1]} == {"replaced"}
     assert [crew.process.poll() is not None for crew in ready] == [True, False]
 
 
+def planning(replans: Replans) -> Crew:
+    """Wait until a copy plans; give its process."""
+    crew = replans._crew
+    assert crew is not None
+    until(lambda: crew.copy is not None, LONGEST_S)
+    return crew
+
+
+@pytest.mark.skipif(not FORKS, reason="no process can be copied here")
+def test_a_newer_drawing_ends_the_copy_and_keeps_the_process(
+    replans: Replans, folder: Path
+) -> None:
+    draft = value(folder)
+    first = replans.start(draft)
+    crew = planning(replans)
+    copies = [hand(crew)]
+    replans.rest()
+    until(lambda: stopped(copies[0]))
+    second = replans.start(draft)  # one that rests is ended too, and what reads goes on
+    assert planning(replans) is crew and not replans._spares
+    copies.append(hand(crew))
+    assert replans.state(first, 0)["state"] == "replaced"
+    until(lambda: not running(copies[0]))
+    replans.stop(second)
+    until(lambda: not running(copies[1]))
+    replans.rest()
+    assert not crew.resting and running(crew.process.pid)
+    replans.start(draft)
+    planning(replans)
+    os.kill(hand(crew), signal.SIGKILL)  # as a system does that is short of memory
+    until(lambda: replans.state(3, 0)["state"] == "failed")
+    assert replans.state(3, 0)["error"] == LOST
+    last = replans.start(draft)
+    planning(replans)
+    copies.append(hand(crew))
+    replans.rest()
+    replans.close()
+    until(lambda: not any(map(running, [*copies, crew.process.pid])))
+    assert replans.state(last, 0)["state"] != "done"
+
+
+@pytest.mark.skipif(not FORKS, reason="no process can be copied here")
+def test_what_is_told_of_a_drawing_given_up_is_not_taken_for_the_next(
+    replans: Replans, folder: Path
+) -> None:
+    replans.start(value(folder))
+    crew = planning(replans)
+    replans._heard_of(crew, 9, "network", {"final": True})
+    replans._heard_of(crew, 0, "ready", None)
+    assert replans.planned(1) is None
+    replans._heard_of(crew, 1, "network", {"final": True})
+    assert replans.planned(1) == {"final": True}
+
+
+@pytest.mark.skipif(not FORKS, reason="no process can be copied here")
+def test_copies_end_where_the_map_has_ended(replans: Replans, folder: Path) -> None:
+    replans.start(value(folder))
+    crew = planning(replans)
+    copy = hand(crew)
+    assert crew.process.stdin is not None
+    crew.process.stdin.close()  # as where the map was killed
+    until(lambda: not running(copy))
+    assert crew.process.wait(10.0) == 0
+
+
 @pytest.mark.parametrize("when", ["at a task", "when it is ready"])
-def test_a_process_nobody_listens_to_ends_without_a_word(folder: Path, when: str) -> None:
+@pytest.mark.parametrize("forks", [False, *([True] if FORKS else [])])
+def test_a_process_nobody_listens_to_ends_without_a_word(
+    folder: Path, when: str, forks: bool
+) -> None:
     code = "from layout.drawing.replan_child import main; main()"
     with subprocess.Popen(
         [sys.executable, "-c", code],
@@ -481,12 +578,12 @@ def test_a_process_nobody_listens_to_ends_without_a_word(folder: Path, when: str
         assert run.stdin is not None
         assert run.stdout is not None
         assert run.stderr is not None
-        run.stdin.write(pickle.dumps(str(folder)))
+        run.stdin.write(pickle.dumps({"named": str(folder), "forks": forks}))
         run.stdin.flush()
         if when == "at a task":
-            assert pickle.load(run.stdout) == ("ready", None)
+            assert pickle.load(run.stdout) == (0, "ready", None)
         run.stdout.close()
-        task = {"draft": value(folder), "units": None, "out": None}
+        task = {"job": 1, "draft": value(folder), "units": None, "out": None}
         with suppress(BrokenPipeError):
             run.stdin.write(pickle.dumps(task))
             run.stdin.flush()

@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 State = Literal["waiting", "running", "done", "failed", "replaced"]
 PATIENCE_S = 5.0
+LOST = "the planning ended without an answer (memory?); the terminal may say"
 
 
 @dataclass(slots=True, eq=False)
@@ -37,17 +38,42 @@ class Crew:
     ready: bool = False  # it has read the area
     ended: bool = False
     resting: bool = False
+    forks: bool = False  # it plans in a copy of itself, and is not ended for a newer drawing
+    copy: int | None = None  # the process group of that, once it has told
 
 
-def signalled(crew: Crew, what: signal.Signals) -> None:
-    """Send a process and all it has started a signal: a solver works on without its planner."""
+def stopped(crew: Crew) -> None:
+    """Let a process rest, and all it has started: a solver works on without its planner."""
+    crew.resting = True
+    if not hasattr(signal, "SIGSTOP"):
+        return
+    if not crew.forks or not crew.ready:
+        _signalled(crew, signal.SIGSTOP)
+    elif crew.copy is not None:  # that one works; the other has to hear what comes
+        _group_signalled(crew.copy, signal.SIGSTOP)
+
+
+def woken(crew: Crew) -> None:
+    """Let a process go on that rests."""
+    if crew.resting and not crew.ended and hasattr(signal, "SIGCONT"):
+        _signalled(crew, signal.SIGCONT)
+        if crew.copy is not None:
+            _group_signalled(crew.copy, signal.SIGCONT)
+    crew.resting = False
+
+
+def _signalled(crew: Crew, what: signal.Signals) -> None:
     if crew.process.poll() is not None:
         return
-    if not hasattr(os, "killpg"):
+    if hasattr(os, "killpg"):
+        _group_signalled(crew.process.pid, what)
+    else:
         crew.process.send_signal(what)
-        return
-    with suppress(ProcessLookupError):  # it has ended this moment
-        os.killpg(crew.process.pid, what)
+
+
+def _group_signalled(group: int, what: signal.Signals) -> None:
+    with suppress(ProcessLookupError, PermissionError):  # it has ended this moment
+        os.killpg(group, what)
 
 
 def sent(crew: Crew) -> None:
@@ -70,7 +96,10 @@ def ended(crew: Crew) -> None:
     """End a process and all it has started, whatever they are at."""
     crew.ended = True
     crew.outbox.put(None)
-    signalled(crew, getattr(signal, "SIGKILL", signal.SIGTERM))
+    kill = getattr(signal, "SIGKILL", signal.SIGTERM)
+    if crew.copy is not None:
+        _group_signalled(crew.copy, kill)
+    _signalled(crew, kill)
     try:
         crew.process.wait(PATIENCE_S)
     except subprocess.TimeoutExpired:

@@ -1,16 +1,17 @@
 """Planning in the background of the map: one job at a time, and the newest one wins.
 
-A job runs in a process of its own, for it cannot be interrupted from within. When a
-newer drawing comes, the process is ended and one that stands ready takes over, so the
-wait for its start is paid before anybody waits. While one stands ready no other is
-started before there is something to look at: until then the job has the machine to itself.
+A job runs in a process of its own, for it cannot be interrupted from within. Where a process
+can be copied, one has read the area and plans each drawing in a copy; when a newer drawing
+comes that is ended. Elsewhere the process itself is ended and one that stands ready takes
+over, so the wait for its start is paid before anybody waits; while one stands ready no other
+is started before there is something to look at: until then the job has the machine to itself.
+
 While somebody draws the job rests, for the verdict under the pen comes first. Those that get
 ready rest with it and no other is started, but not where none stands ready: what is drawn
 next would wait for them.
 """
 
 import pickle
-import signal
 import subprocess
 import sys
 import threading
@@ -19,7 +20,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from layout.drawing.planner import Crew, Job, ended, sent, signalled
+from layout.drawing import forked
+from layout.drawing.planner import LOST, Crew, Job, ended, sent, stopped, woken
 from layout.errors import InputError
 from layout.units import Units
 
@@ -29,6 +31,7 @@ REST_S = 0.3  # after a verdict, longer than a pause between two while a line is
 MOST_REST_S, WORK_S = 4.0, 1.0  # who draws on and on holds the planning back no longer than this
 RESTS = "Waits while you draw:"
 SPARES = 2  # a third edit in the same few seconds has to wait for a start; each holds 0.2 GB
+FORKS = forked.POSSIBLE  # then there are no spares
 
 
 class Replans:
@@ -62,10 +65,9 @@ class Replans:
         try:
             now = time.monotonic()
             self._drawn_until = now + REST_S
-            if hasattr(signal, "SIGSTOP"):
-                for crew in self._crews():
-                    if not crew.ended and (_busy(crew) or self._to_spare(crew)):
-                        self._rests(crew, now)
+            for crew in self._crews():
+                if not crew.ended and (_busy(crew) or self._to_spare(crew)):
+                    self._rests(crew, now)
         finally:
             self._lock.release()
 
@@ -76,11 +78,10 @@ class Replans:
                 return
             if crew.resting and now - self._rested_from > MOST_REST_S:
                 self._work_until = now + WORK_S
-                _woken(crew)
+                woken(crew)
                 return
         if not crew.resting:
-            signalled(crew, signal.SIGSTOP)
-            crew.resting = True
+            stopped(crew)
             if _busy(crew):
                 self._rested_from = now
         self._wake_later()
@@ -107,7 +108,7 @@ class Replans:
     def _wake(self) -> None:
         """Let go on what rests."""
         for crew in self._crews():
-            _woken(crew)
+            woken(crew)
 
     def _crews(self) -> list[Crew]:
         return [*([] if self._crew is None else [self._crew]), *self._spares]
@@ -144,7 +145,7 @@ class Replans:
             self._make_room()
             if self._crew is None or self._crew.ended:
                 self._crew = self._next()
-                if not self._spares:
+                if not self._spares and not FORKS:
                     self._spares.append(self._started())
             task = {"draft": draft, "units": units, "out": None}
             return self._given(self._crew, Job(self._last + 1, note=note), task)
@@ -175,7 +176,7 @@ class Replans:
             # a process of its own, which reads the area now: what was edited since counts
             self._crew = self._started()
             if idle is not None:
-                if len(self._spares) < SPARES and not idle.ended:
+                if len(self._spares) < SPARES and not idle.ended and not FORKS:
                     self._spares.append(idle)
                 else:
                     ended(idle)
@@ -187,7 +188,7 @@ class Replans:
         if self._closed:
             raise InputError("the map is being closed")
         busy = self._crew.job if self._crew is not None else None
-        if busy is not None and busy.state in ("waiting", "running"):
+        if busy is not None and _under_way(busy):
             if busy.written == ["under way"]:
                 raise InputError("the crew's files are being written; wait until they are")
             self._end(busy)
@@ -199,8 +200,8 @@ class Replans:
         self._jobs[job.number] = job
         for old in sorted(self._jobs)[:-KEPT]:
             del self._jobs[old]
-        crew.job = job
-        crew.outbox.put(task)
+        crew.job, crew.copy = job, None
+        crew.outbox.put({**task, "job": job.number})
         return job.number
 
     def state(self, number: int, seen: int) -> dict[str, Any]:
@@ -248,7 +249,7 @@ class Replans:
         """Give a job up; one that writes files is left to end."""
         with self._lock:
             job = self._jobs.get(number)
-            if job is not None and job.state in ("waiting", "running") and not job.written:
+            if job is not None and _under_way(job) and not job.written:
                 self._end(job)
 
     def close(self) -> None:
@@ -262,8 +263,15 @@ class Replans:
 
     def _end(self, job: Job) -> None:
         job.state = "replaced"
-        if self._crew is not None and self._crew.job is job:
-            ended(self._crew)
+        crew = self._crew
+        if crew is None or crew.job is not job:
+            return
+        if crew.forks:
+            crew.job = crew.copy = None
+            crew.outbox.put({"give_up": True})
+            woken(crew)  # while it gets ready it hears nothing where it rests
+        else:
+            ended(crew)
             self._crew = None
 
     def _next(self) -> Crew:
@@ -284,7 +292,7 @@ class Replans:
         """
         self._spares = [crew for crew in self._spares if not crew.ended]
         starts = any(not crew.ready for crew in self._spares)
-        if len(self._spares) == SPARES or starts or self._closed:
+        if FORKS or len(self._spares) == SPARES or starts or self._closed:
             return
         if time.monotonic() < self._drawn_until and any(map(_stands, self._crews())):
             self._wake_later()
@@ -299,9 +307,10 @@ class Replans:
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 start_new_session=True,  # a group of its own, its solvers with it
-            )
+            ),
+            forks=FORKS,
         )
-        crew.outbox.put(str(self._named))
+        crew.outbox.put({"named": str(self._named), "forks": crew.forks})
         for work in (sent, self._heard):
             threading.Thread(target=work, args=(crew,), daemon=True).start()
         return crew
@@ -309,51 +318,54 @@ class Replans:
     def _heard(self, crew: Crew) -> None:
         """Listen to one process until it ends."""
         assert crew.process.stdout is not None
-        acts: dict[str, Callable[[Job, Any], None]] = {
-            "step": _step, "network": _network, "written": _written, "done": _done,
-            "failed": _failed,
-        }  # fmt: skip
         while True:
             try:
-                kind, value = pickle.load(crew.process.stdout)
+                number, kind, value = pickle.load(crew.process.stdout)
             except (EOFError, OSError, pickle.UnpicklingError, ValueError):
                 break
             with self._lock:
-                crew.ready = True
-                if kind == "ready" and self._looked():
-                    self._fill()
-                if crew.job is not None and crew.job.state in ("waiting", "running"):
-                    acts.get(kind, _nothing)(crew.job, value)
-                    if kind in ("network", "done", "failed"):
-                        self._fill()
+                self._heard_of(crew, number, kind, value)
         crew.process.wait()
         with self._lock:
             crew.ended = True
             job = crew.job
-            if job is not None and job.state in ("waiting", "running"):
-                _failed(job, "the planning ended without an answer (memory?); the terminal may say")
+            if job is not None and _under_way(job):
+                _failed(job, LOST)
+
+    def _heard_of(self, crew: Crew, number: int, kind: str, value: Any) -> None:
+        """Take in one message; one of a job that was given up says nothing any more."""
+        crew.ready = True
+        if kind == "ready" and self._looked():
+            self._fill()
+        job = crew.job
+        if job is None or job.number != number or not _under_way(job):
+            return
+        if kind == "copy":
+            crew.copy = value
+            if crew.resting:
+                stopped(crew)
+            return
+        ACTS[kind](job, value)
+        if not _under_way(job):
+            crew.copy = None
+        if kind in ("network", "done", "failed"):
+            self._fill()
 
 
 def _busy(crew: Crew) -> bool:
     """Tell whether it plans; while it writes files it is left alone."""
     job = crew.job
-    return job is not None and job.state in ("waiting", "running") and not job.written
+    return job is not None and _under_way(job) and not job.written
 
 
 def _stands(crew: Crew) -> bool:
     """Tell whether it could begin at once with what comes next."""
-    free = crew.job is None or crew.job.state not in ("waiting", "running")
+    free = crew.job is None or not _under_way(crew.job)
     return crew.ready and free and not crew.ended
 
 
-def _woken(crew: Crew) -> None:
-    if crew.resting and not crew.ended:
-        signalled(crew, signal.SIGCONT)
-    crew.resting = False
-
-
-def _nothing(job: Job, value: Any) -> None:
-    del job, value
+def _under_way(job: Job) -> bool:
+    return job.state in ("waiting", "running")
 
 
 def _step(job: Job, value: str) -> None:
@@ -376,3 +388,8 @@ def _done(job: Job, value: None) -> None:
 
 def _failed(job: Job, value: str) -> None:
     job.state, job.error, job.written = "failed", value, []
+
+
+ACTS: dict[str, Callable[[Job, Any], None]] = {
+    "step": _step, "network": _network, "written": _written, "done": _done, "failed": _failed,
+}  # fmt: skip
