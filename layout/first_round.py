@@ -41,9 +41,10 @@ def first_round(area: Area, shape: Terrain, strips: Strips) -> Grown | None:
     opened = ground.open_area(area, strips)
     sites = [landing.measure(area, shape, strips, one) for one in area.landings]
     standing = (*mains, *fixed_trails(area, sites[0].landing_id))
-    grower, trunk = prepare(area, shape, strips, opened, limits, mains[0])
-    swing = winch.swing_limit_deg(tractor.length_m, tractor.width_m, mains[0].width_m)
     with Solver() as solver:
+        solver.get_ready()
+        grower, trunk = prepare(area, shape, strips, opened, limits, mains[0])
+        swing = winch.swing_limit_deg(tractor.length_m, tractor.width_m, mains[0].width_m)
         return grow(
             grower,
             list(with_standing(grower, trunk, standing)),

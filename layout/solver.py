@@ -79,6 +79,10 @@ class Solver:
         """End the process."""
         self.close()
 
+    def get_ready(self) -> None:
+        """Start the process now; what is worked out before its first problem goes on beside."""
+        self._started()
+
     def close(self) -> None:
         """End the process if there is one."""
         if self._child is None:

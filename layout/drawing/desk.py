@@ -250,6 +250,7 @@ class Desk:
         if version is not None and not _is_version(version):
             raise InputError("load: version is the number of a version, or null")
         kept = keeping.load(area.folder, area.crs, _name(body, "load"), version)
+        self._take_in()
         return {
             "name": kept.name,
             "version": kept.version,
@@ -278,15 +279,7 @@ class Desk:
         if not isinstance(job, int) or not isinstance(seen, int):
             raise InputError("replan_state: job and seen are whole numbers")
         state = self.replans.state(job, seen)
-        network = self.replans.planned(job) if job in self._drawing_of_job else None
-        if network is not None:
-            drawing = self._drawing_of_job[job]
-            self._planned.keep(drawing, network["lines"])
-            self._spurs[drawing] = [
-                t["line"] for t in network["trails"] if (t["kind"], t["source"]) == SPUR
-            ]
-            while len(self._spurs) > SPURS_KNOWN:
-                self._spurs.pop(next(iter(self._spurs)), None)
+        self._take_in()
         return state
 
     def replan_stop(self, body: dict[str, Any]) -> dict[str, Any]:
@@ -316,6 +309,7 @@ class Desk:
             raise InputError("compare: a name is text")
         ground = self._ground(body)
         area, units = ground.area, ground.area.settings.area.units
+        self._take_in()
         kept = [keeping.load(area.folder, area.crs, name) for name in names]
         judged = [ground.judged(one.draft) for one in kept]
         return compared.table(
@@ -325,8 +319,22 @@ class Desk:
             units,
         )
 
+    def _take_in(self) -> None:
+        """Keep what was planned, whether or not a page was open to ask for it."""
+        for job, drawing in list(self._drawing_of_job.items()):
+            network = self.replans.planned(job)
+            if network is None or self._drawing_of_job.pop(job, None) is None:
+                continue
+            self._planned.keep(drawing, network["lines"])
+            self._spurs[drawing] = [
+                t["line"] for t in network["trails"] if (t["kind"], t["source"]) == SPUR
+            ]
+            while len(self._spurs) > SPURS_KNOWN:
+                self._spurs.pop(next(iter(self._spurs)), None)
+
     def _remember(self, job: int, draft: Draft) -> None:
         """Remember what drawing a job plans, so that its numbers can be compared."""
+        self._take_in()
         self._drawing_of_job[job] = text_of(draft)
         for old in sorted(self._drawing_of_job)[:-JOBS_KNOWN]:
             self._drawing_of_job.pop(old, None)

@@ -19,6 +19,7 @@ from typing import Any, BinaryIO
 
 from layout import terrain, water
 from layout.area import read_area
+from layout.channels import channels_of
 from layout.drawing.draft import read_draft
 from layout.drawing.draft_area import drafted
 from layout.drawing.forked import Forked
@@ -129,7 +130,9 @@ def _answer(folder: Path, read: Read | None, task: dict[str, Any], target: Binar
 def _read(folder: Path) -> Read:
     area = read_area(folder, offline=True)
     shape = terrain.build(area.dem)
-    return area, shape, water.strips(area, shape)
+    strips = water.strips(area, shape)
+    channels_of(area, shape)  # kept with the ground: no drawing changes where water runs
+    return area, shape, strips
 
 
 def _planned(task: dict[str, Any], given: Read, tell: Tell) -> None:
