@@ -1,11 +1,14 @@
 """Trails seen from the side: the drawing measured back against the plan it was made from."""
 
 from dataclasses import replace
+from itertools import combinations, pairwise
 
 import made_order
 import numpy as np
 import plan_fixture
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from matplotlib.collections import LineCollection
 from matplotlib.patches import Rectangle
 
@@ -65,7 +68,7 @@ def test_each_step_has_its_grade_and_slope_and_what_is_over_is_black(plan: Plan)
     assert black[0].get_x() == pytest.approx(40.0 + EDGE_PT)
 
 
-def test_strips_cover_every_long_trail_once_and_the_rest_are_named(plan: Plan) -> None:
+def test_strips_cover_every_long_trail_once_and_that_the_rest_have_none_is_said(plan: Plan) -> None:
     width = Sheet(plan.area.settings.outputs.paper).inner_pt
     strips = profiles._strips(plan, width)
     shortest = profiles.SHORTEST_M[plan.area.settings.area.units]
@@ -75,8 +78,56 @@ def test_strips_cover_every_long_trail_once_and_the_rest_are_named(plan: Plan) -
         assert whole == pytest.approx(trail.line.length if trail.line.length >= shortest else 0.0)
         assert all(s.width_pt <= width + 1 for s in mine)
     short = replace(plan.trails[-1], line=plan.trails[-1].line.interpolate(0).buffer(1).exterior)
-    named = profiles._how(replace(plan, trails=(*plan.trails[:-1], short)))
-    assert named.endswith(f"{short.trail_id}.")
+    told = profiles._how(replace(plan, trails=(*plan.trails[:-1], short)))
+    assert told.endswith("are not drawn.")
+    long = tuple(t for t in plan.trails if t.line.length >= shortest)
+    assert "not drawn" not in profiles._how(replace(plan, trails=long))
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 400, width=32), st.floats(5, 40, width=32)), min_size=1, max_size=12
+    )
+)
+def test_names_stand_side_by_side_as_near_as_there_is_room(
+    given: list[tuple[float, float]],
+) -> None:
+    """Where sums of squares are least, no group would gain by moving, nor any tail of one.
+
+    Each group stands at the mean of where its members would, and none of its beginnings would
+    be drawn left of the rest, nor any end right of it (the optimality conditions of isotonic
+    regression: Barlow, Bartholomew, Bremner and Brunk 1972, from memory).
+    """
+    places, wide = zip(*sorted(given), strict=True)
+    stands, groups = profile_strip.side_by_side(places, wide)
+    rooms = [(x - w / 2, x + w / 2) for x, w in zip(stands, wide, strict=True)]
+    for (_, end), (start, _) in pairwise(rooms):
+        assert start >= end - 1e-3
+    moves = np.subtract(stands, places)
+    for group in set(groups):
+        own = moves[[k for k, g in enumerate(groups) if g == group]]
+        assert own.sum() == pytest.approx(0.0, abs=1e-2)
+        assert np.all(np.cumsum(own) <= 1e-2)  # the first are pushed left, the last right
+    assert profile_strip.side_by_side([], []) == ([], [])
+
+
+def test_every_junction_of_a_strip_is_named_in_letters_to_be_read(plan: Plan) -> None:
+    main = plan.trails[0]
+    spurs = [t for t in plan.trails if t.joins_id == main.trail_id]
+    assert spurs
+    crowded = tuple(
+        replace(t, joins_at_m=10.0 + n) if t in spurs else t for n, t in enumerate(plan.trails)
+    )
+    for shown in (plan, replace(plan, trails=crowded)):
+        sheet = drawn(shown, Strip(main, 0.0, main.line.length))
+        ids = {t.trail_id for t in spurs}
+        lines = [t for t in sheet.figure.findobj(Line) if isinstance(t, Line)]
+        words = [line for line in lines if line.get_text() in ids]
+        assert len(words) == len(spurs)
+        assert all(w.get_fontsize() >= 9.0 for w in words)
+        sheet.figure.canvas.draw()
+        rooms = [w.get_window_extent() for w in words]
+        assert not any(a.overlaps(b) for a, b in combinations(rooms, 2))
 
 
 def test_nothing_runs_off_the_page(plan: Plan) -> None:

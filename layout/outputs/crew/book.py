@@ -195,7 +195,10 @@ def sheets(plan: Plan) -> tuple[list[Drawing], int]:
         made = [*before_lists, *_upright([*whole_lists.pages(plan, room), before.draw])]
     else:
         lists = sheet_lists.SheetLists(plan, [page.window for page in chosen.pages[1:]])
-        made = _backed(plan, [*before_lists, *_upright(_lists_of_all(plan, lists))])
+        made = _backed(
+            plan,
+            [*before_lists, *_upright(_lists_of_all(plan, lists, MOST_PAGES - len(before_lists)))],
+        )
         for number, detail in enumerate(details):
             made += _backed(plan, [detail, *_upright(lists.pages(number))])
     return made, len(before_lists) + 1
@@ -210,14 +213,19 @@ def _upright(draws: Sequence[Callable[[Sheet], None]]) -> list[Drawing]:
     return [(False, draw) for draw in draws]
 
 
-def _lists_of_all(plan: Plan, lists: sheet_lists.SheetLists) -> list[Callable[[Sheet], None]]:
-    """Give what goes over all detail sheets: order, profiles, the stand, blanks."""
-    tried = [whole_lists.with_profiles(plan, order) for order in order_page.tries(plan, lists)]
-    return [
-        *min(tried, key=len),  # the first of equals: the largest letters
-        *stand_sheet.pages(plan),
-        before.draw,
+def _lists_of_all(
+    plan: Plan, lists: sheet_lists.SheetLists, most: int
+) -> list[Callable[[Sheet], None]]:
+    """Give what goes over all detail sheets: order, profiles, the stand, blanks.
+
+    The order of work is set in the largest letters where that takes no more pages than `most`
+    or where none do; otherwise in the largest that do.
+    """
+    after: list[Callable[[Sheet], None]] = [*stand_sheet.pages(plan), before.draw]
+    tried: list[list[Callable[[Sheet], None]]] = [
+        [*whole_lists.with_profiles(plan, order), *after] for order in order_page.tries(plan, lists)
     ]
+    return next((made for made in tried if len(made) <= most), tried[0])
 
 
 def _pages(plan: Plan, made: list[Drawing], stops_page: int, those: range) -> Part:

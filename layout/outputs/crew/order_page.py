@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from layout.outputs.crew.work_blocks import Line, Numbered
     from layout.plan import Plan
 
-SIZES_PT = (9.0, 8.4, 7.8, 7.3)  # of the boxes' words, the smaller where that saves a page
+SIZES_PT = (9.0, 8.4, 7.8, 7.3)  # of the boxes' words, the smaller where the set has no room
 HOW_PT = 7.2
 LINES_A_ROW = 3  # of a paragraph: between rows a column may end
 MOST_ACROSS = 6  # boxes side by side

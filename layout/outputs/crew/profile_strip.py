@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.optimize import isotonic_regression
 
 from layout.outputs import palette as ink
 from layout.outputs.amounts import grade
@@ -19,6 +20,8 @@ from layout.settings.limits import Limits, limits_in_force
 from layout.speech import speak_length
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from layout.plan import Plan
     from layout.records import Trail
 
@@ -27,9 +30,13 @@ PT_A_M = 72 / 0.0254 / SCALE
 EDGE_PT = 44.0  # left of the strip, for what its parts are
 AFTER_PT = 16.0
 TITLE_PT = 12.0
-NAMES_PT = 11.0
-PCT_PT = 0.55  # of height for one percent
-CROSS_GAP_PT, STATIONS_PT = 5.0, 13.0
+NAME_PT = 9.0  # of junctions and stations
+NAMES_PT = 14.0  # a line of names over the ground
+NAME_GAP_PT = 3.0
+LEAD_PT = 6.0  # higher where a name is led to its triangle
+STRAIGHT_PT = 1.0  # a name that stands so near over it needs no line
+PCT_PT = 0.5  # of height for one percent
+CROSS_GAP_PT, STATIONS_PT = 5.0, 15.0
 LONG_M = 5.0  # between points of the ground line
 BAR_PT, JUNCTION_PT = 7.0, 4.0
 DOTS = (0, (1, 2))
@@ -53,7 +60,68 @@ class Strip:
 def height_pt(plan: Plan, strip: Strip) -> float:
     """Give the height of a strip on paper, points."""
     limits = limits_in_force(plan.area.settings)
-    return TITLE_PT + NAMES_PT + _ground_pt(plan, strip) + _bands_pt(limits) + STATIONS_PT
+    names = _names_pt(_names(plan, strip))
+    return TITLE_PT + names + _ground_pt(plan, strip) + _bands_pt(limits) + STATIONS_PT
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """The name of a junction on a strip, points from the strip's left end."""
+
+    trail_id: str
+    at_m: float
+    x: float  # of the triangle
+    named_x: float  # of the middle of its name
+    group: int  # those that stand shoulder to shoulder stand on one line
+
+
+def _names(plan: Plan, strip: Strip) -> list[_Name]:
+    """Give the junctions of a strip, their names beside each other as near as there is room."""
+    mine = strip.trail.trail_id
+    joined = [(t.joins_at_m, t.trail_id) for t in plan.trails if t.joins_id == mine]
+    inside = [
+        (at_m, name)
+        for at_m, name in sorted((at, name) for at, name in joined if at is not None)
+        if strip.from_m <= at_m <= strip.to_m
+    ]
+    places = [(at_m - strip.from_m) * PT_A_M for at_m, _ in inside]
+    wide = [width_of(name, NAME_PT) + NAME_GAP_PT for _, name in inside]
+    stands, groups = side_by_side(places, wide)
+    return [
+        _Name(name, at_m, x, named_x, group)
+        for (at_m, name), x, named_x, group in zip(inside, places, stands, groups, strict=True)
+    ]
+
+
+def side_by_side(places: Sequence[float], wide: Sequence[float]) -> tuple[list[float], list[int]]:
+    """Move what stands in a row apart until nothing overlaps, as little as can be.
+
+    Parameters
+    ----------
+    places : sequence of float
+        Where the middle of each would stand, ascending.
+    wide : sequence of float
+        Width of each, in the same units.
+
+    Returns
+    -------
+    list of float
+        Where each stands: the sum of the squares of all moves is the least there is.
+    list of int
+        Number of the group that is moved together with it.
+    """
+    if not places:
+        return [], []
+    # without their widths those that touch stand at one place: the order is all there is to keep
+    halves = np.asarray(wide) / 2
+    off = np.concatenate([[0.0], np.cumsum(halves[:-1] + halves[1:])])
+    kept = isotonic_regression(np.asarray(places) - off)
+    groups = np.repeat(np.arange(len(kept.blocks) - 1), np.diff(kept.blocks))
+    return (kept.x + off).tolist(), groups.tolist()
+
+
+def _names_pt(names: list[_Name]) -> float:
+    return NAMES_PT + LEAD_PT * any(abs(name.x - name.named_x) > STRAIGHT_PT for name in names)
 
 
 def _ground_pt(plan: Plan, strip: Strip) -> float:
@@ -106,7 +174,7 @@ class _Drawing:
         if self.strip.from_m > 0:
             title = say("crew_continued", trail=trail.trail_id)
         self.sheet.text(self.left, self.top + 9, title, 9.0, fontweight="bold")
-        y = self.top + TITLE_PT + NAMES_PT
+        y = self.top + TITLE_PT + _names_pt(_names(self.plan, self.strip))
         self._ground(y)
         y += _ground_pt(self.plan, self.strip)
         up, down = _reach(limits)
@@ -147,21 +215,32 @@ class _Drawing:
             if bar.trail_id == mine and self._inside(bar.at_m)
         ]
         self.sheet.rules([(x, h, x, h + BAR_PT) for x, h in bars], colors=ink.BAR, linewidths=1.8)
-        taken = -math.inf
-        spurs = [t for t in self.plan.trails if t.joins_id == mine]
-        for spur in sorted(spurs, key=lambda t: t.joins_at_m or 0.0):
-            if spur.joins_at_m is None or not self._inside(spur.joins_at_m):
-                continue
-            x, h = ground_at(spur.joins_at_m)
-            half = JUNCTION_PT / 2
-            tip = h - 1.5
-            self.sheet.rules([(x, tip, x - half, tip - JUNCTION_PT), (x, tip, x + half,
-                              tip - JUNCTION_PT), (x - half, tip - JUNCTION_PT, x + half,
-                              tip - JUNCTION_PT)], linewidths=0.8)  # fmt: skip
-            wide = width_of(spur.trail_id, LEAST_PT)
-            if x - wide / 2 > taken + 2:  # names that have no room stand on map and flagging sheet
-                self.sheet.text(x, tip - JUNCTION_PT - 1.5, spur.trail_id, LEAST_PT, ha="center")
-                taken = x + wide / 2
+        names = _names(self.plan, self.strip)
+        half = JUNCTION_PT / 2
+        for name in names:
+            x, tip = ground_at(name.at_m)
+            tip -= 1.5
+            back = tip - JUNCTION_PT
+            self.sheet.rules([(x, tip, x - half, back), (x, tip, x + half, back),
+                              (x - half, back, x + half, back)], linewidths=0.8)  # fmt: skip
+        for _, group in groupby(names, key=lambda name: name.group):
+            self._write(list(group), ground_at)
+
+    def _write(self, names: list[_Name], ground_at: Callable[[float], tuple[float, float]]) -> None:
+        """Write names that stand shoulder to shoulder on one line, led to their triangles."""
+        half = width_of(names[-1].trail_id, NAME_PT) / 2
+        reach = (names[0].named_x - half, *(name.x for name in names), names[-1].named_x + half)
+        ground = min(ground_at(self.strip.from_m + x / PT_A_M)[1] for x in reach)
+        back = ground - 1.5 - JUNCTION_PT
+        led = any(abs(name.x - name.named_x) > STRAIGHT_PT for name in names)
+        line = back - 1.5 - LEAD_PT * led
+        start = self.left + EDGE_PT
+        for name in names:
+            x, over = start + name.x, start + name.named_x
+            if led:
+                top = ground_at(name.at_m)[1] - 1.5 - JUNCTION_PT
+                self.sheet.rules([(x, top, over, line + 1)], linewidths=0.4)
+            self.sheet.text(over, line, name.trail_id, NAME_PT, ha="center")
 
     def _band(
         self, zero: float, limits: tuple[float, ...], what: str, reach: tuple[float, float]
@@ -191,8 +270,8 @@ class _Drawing:
         first = math.ceil(self.strip.from_m / step - 1e-9)
         marks = [k * step for k in range(first, math.floor(last / step + 1e-9) + 1)]
         if abs(last - self.strip.trail.line.length) < 0.5:
-            marks = [m for m in marks if (last - m) * PT_A_M > width_of("0000", LEAST_PT)] + [last]
+            marks = [m for m in marks if (last - m) * PT_A_M > width_of("0000", NAME_PT)] + [last]
         for at in marks:
             x, end = self._x(at), self.strip.trail.line.length
             self.sheet.rules([(x, y, x, y + 3)])
-            self.sheet.text(x, y + 10, station_number(at, units, end), LEAST_PT, ha="center")
+            self.sheet.text(x, y + 12, station_number(at, units, end), NAME_PT, ha="center")

@@ -48,18 +48,19 @@ def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
     first = from_pt + TOP_PT + HOW_PT * LEADING * len(how)
     floor = listing.floor_pt(plan)
     placed: list[list[Placed]] = []
-    x, y, deep = inner, first, 0.0
-    for strip in _strips(plan, inner):
-        tall = profile_strip.height_pt(plan, strip) + GAP_PT
+    y = first
+    for row in _rows(_strips(plan, inner), inner):
+        tall = max(profile_strip.height_pt(plan, strip) for strip in row) + GAP_PT
         if from_pt and not placed and first + tall > floor:
             return []
-        if placed and x + strip.width_pt > inner + AFTER_PT / 2:
-            x, y, deep = 0.0, y + deep, 0.0
         if not placed or y + tall > floor:
             placed.append([])
-            x, y, deep = 0.0, first if len(placed) == 1 else TOP_PT, 0.0
-        placed[-1].append((strip, MARGIN_PT + x, y))
-        x, deep = x + strip.width_pt, max(deep, tall)
+            y = first if len(placed) == 1 else TOP_PT
+        x = MARGIN_PT
+        for strip in row:
+            placed[-1].append((strip, x, y))
+            x += strip.width_pt
+        y += tall
     return [
         partial(
             _draw,
@@ -72,12 +73,26 @@ def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
     ]
 
 
+def _rows(strips: list[Strip], inner_pt: float) -> list[list[Strip]]:
+    """Set strips beside each other; a short one fills what an earlier row has left."""
+    rows: list[list[Strip]] = []
+    for strip in strips:
+        room = inner_pt + AFTER_PT / 2 - strip.width_pt
+        fits = (row for row in rows if sum(one.width_pt for one in row) <= room)
+        row = next(fits, None)
+        if row is None:
+            rows.append([strip])
+        else:
+            row.append(strip)
+    return rows
+
+
 def _how(plan: Plan) -> str:
-    """Say how to read the strips, and which trails have none."""
+    """Say how to read the strips, and that short trails have none."""
     units = plan.area.settings.area.units
-    short = [t.trail_id for t in walking_order(plan) if t.line.length < SHORTEST_M[units]]
-    left = say("crew_profiles_short", length=speak_length(SHORTEST_M[units], units),
-               trails=", ".join(short)) if short else ""  # fmt: skip
+    shortest = SHORTEST_M[units]
+    short = any(trail.line.length < shortest for trail in plan.trails)
+    left = say("crew_profiles_short", length=speak_length(shortest, units)) if short else ""
     return say("crew_profiles_how", scale=SCALE, short=left)
 
 

@@ -34,7 +34,8 @@ THREE_PT = (146.0, 204.0, 261.0)  # where before, taken and after end
 # Where logs, their wood and mass end, small wood and its mass, and the mass of whole stems.
 SIX_PT = (104.0, 142.0, 170.0, 203.0, 231.0, 261.0)
 TREES_A_ROW = (3, 2, 1)  # as many as the longest painted number lets stand side by side
-TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 56.0, 38.0, 6.0  # logs and net wood of one tree
+TREE_PT = 9.0  # of a tree's number and figures
+TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 64.0, 46.0, 6.0  # logs and net wood of one tree
 
 
 def pages(plan: Plan) -> list[listing.ListPage]:
@@ -232,7 +233,7 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
     if not names:
         return []
 
-    widest = max(width_of(name, SIZE_PT, bold=True) for name in names)
+    widest = max(width_of(name, TREE_PT, bold=True) for name in names)
     abreast = next((n for n in TREES_A_ROW if widest + TREE_FIGURES_PT <= width_pt / n), 1)
     step = width_pt / abreast
     net_x = step - TREE_AIR_PT
@@ -249,7 +250,7 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
             star = "*" if estimated[i] else ""
             said = said_number(net, ",.0f") if boarded else _figure(wood(net, units))
             told = (f"{logs:.0f}", said + star)
-        number = tuple(wrap(name, room, SIZE_PT, bold=True))
+        number = tuple(wrap(name, room, TREE_PT, bold=True))
         return [
             Cell(x, number, bold=True),
             Cell(x + logs_x, (told[0],), right=True),
@@ -284,7 +285,7 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
         rows.append(
             Row(
                 tuple(c for at, n in enumerate(both) for c in cells(at, n)),
-                SIZE_PT,
+                TREE_PT,
                 again=again,
             )
         )

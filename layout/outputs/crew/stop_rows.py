@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 SIZE_PT = 7.2
-HEAD_PT = 8.0
+HEAD_PT = 9.0
 
 
 def stops(plan: Plan, width_pt: float) -> list[Row]:

@@ -74,7 +74,7 @@ CREW_PAGES: Mapping[str, str] = {
         "under the ground: water bar. Triangle: a spur leaves. By the elevations: measure with a "
         "clinometer.{short}"
     ),
-    "crew_profiles_short": " Shorter than {length}, not drawn: {trails}.",
+    "crew_profiles_short": " Trails shorter than {length} are not drawn.",
     "crew_profile_title": "{trail}: {length}",
     "crew_profile_grade": "grade",
     "crew_profile_cross": "across",
