@@ -129,12 +129,11 @@ def test_there_is_no_sheet_where_nothing_was_worked_out(plan: Plan) -> None:
 
 def test_tree_numbers_are_as_large_as_on_the_maps(plan: Plan) -> None:
     """Nine points, as the maps have them: numbers are looked for in the rain."""
-    sizes = set()
+    numbers, sizes = {tree.tree_id for tree in marked(plan)}, set()
     for draw in stand_sheet.pages(plan):
         sheet = Sheet(plan.area.settings.outputs.paper)
         draw(sheet)
-        for line in sheet.figure.artists:
-            if isinstance(line, Text) and line.get_text() in {t.tree_id for t in marked(plan)}:
-                if line.get_fontweight() == "bold":
-                    sizes.add(line.get_fontsize())
+        lines = [line for line in sheet.figure.artists if isinstance(line, Text)]
+        bold = [line for line in lines if line.get_fontweight() == "bold"]
+        sizes |= {line.get_fontsize() for line in bold if line.get_text() in numbers}
     assert sizes == {9.0}
