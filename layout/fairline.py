@@ -5,6 +5,7 @@ again here with the functions the checker uses, so that a line which fails is
 never offered to the choice.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from layout import benching
+from layout import benching, fall_lines
 from layout.bend_price import bend_m2_per_rad
 from layout.geometry import along, at_stations, wrap
 from layout.ground import (
@@ -26,7 +27,7 @@ from layout.ground import (
     wet_reach,
 )
 from layout.passages import Passages
-from layout.records import Crossing
+from layout.records import Crossing, WaterStrip
 from layout.runs import edges, over, pitch_faults
 from layout.settings import Limits
 from layout.site import Area
@@ -74,6 +75,7 @@ class Judge:
     wet: BaseGeometry | None = None  # where a line is when its trail touches wet ground
     passages: Passages | None = None  # ways over water, where they are allowed
     bend_m2: float = 0.0  # price of a radian of bend
+    water: BaseGeometry | None = None  # water and strips, where a line may lead none down
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,6 +114,7 @@ def judge_for(
     width_m: float,
     weight: float,
     passages: Passages | None = None,
+    strips: Iterable[WaterStrip] | None = None,
 ) -> Judge:
     """Prepare what lines of one width are judged by."""
     room = opened.buffer(-width_m / 2)
@@ -131,7 +134,7 @@ def judge_for(
     wet = wet_reach(area, terrain, width_m)
     return Judge(
         area, terrain, limits, room, width_m, weight, radius, tree, xy, bench, edge, wet, passages,
-        bend_m2_per_rad(area),
+        bend_m2_per_rad(area), None if strips is None else fall_lines.water_of(area, strips),
     )  # fmt: skip
 
 
@@ -181,6 +184,7 @@ def measure(judge: Judge, line: Floats) -> Measured:
         | ~(cross <= lim.cross_pct)
         | outside
         | (bend_radius_m(line, st.at_m) < judge.radius_m * (1 - RADIUS_NOISE))
+        | fall_lines.led_to_water(judge.water, judge.terrain, st)
     )
     past = (
         _past(favourable, lim.favourable_caution_pct, lim.favourable_pct)

@@ -7,7 +7,7 @@ the choice, which decides. What is scored here only says which lines are worth t
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -101,7 +101,8 @@ def candidate_mains(
     Returns
     -------
     tuple of Candidate
-        Best score first; every one keeps the limits at 1 m stations.
+        Best score first; every one keeps the limits at 1 m stations, but where none would
+        leave the landing otherwise, that of leading water straight down into a strip.
 
     Raises
     ------
@@ -117,7 +118,10 @@ def candidate_mains(
             f"{_within(limits)}; {_closes(area, limits)}"
         )
         raise NoWayError(msg)
-    found = _sound_lines(table, judge, opened, ins)
+    # where every way out leads water down into a strip, the checks say so of the one taken
+    found = _sound_lines(table, judge, opened, ins) or _sound_lines(
+        table, replace(judge, water=None), opened, ins
+    )
     if not found:
         msg = f"no main trail gets away from the landing {_within(limits)}; {_closes(area, limits)}"
         raise NoWayError(msg)
@@ -177,6 +181,7 @@ def wide_ground(
     judge = fairline.judge_for(
         area, terrain, limits, opened, width_m=width, weight=weight,
         passages=crossing_ways.passages(area, terrain, strips, width),
+        strips=strips.polygons,
     )  # fmt: skip
     return table, judge
 

@@ -114,6 +114,7 @@ def way_ground(
     judge = fairline.judge_for(
         area, terrain, limits, opened, width_m=width, weight=weight,
         passages=crossing_ways.passages(area, terrain, strips, width),
+        strips=strips.polygons,
     )  # fmt: skip
     longest = math.inf if main else trails.spur_length_m
     return WayGround(area, terrain, limits, opened, table, judge, longest)

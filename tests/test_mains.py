@@ -11,7 +11,7 @@ import shapely
 from made_plan import layout_only
 from shapely.geometry import LineString, MultiPolygon, box
 
-from layout import ground, landing, terrain, water
+from layout import fall_lines, ground, landing, terrain, water
 from layout.area import read_area
 from layout.checks import check_layout
 from layout.errors import InputError, NoWayError
@@ -160,6 +160,18 @@ def test_a_landing_shut_in_has_no_main() -> None:
     # open for the landing itself, too small for a straight way off it
     with pytest.raises(NoWayError, match="run-in"):
         tried(area, shape, strips_of(shape), landing_of(200, 200, 30.0))
+
+
+def test_where_every_way_leads_water_down_mains_are_tried_all_the_same(
+    plain: tuple[Candidate, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The checks say so of the one taken; without any the user would see nothing."""
+    monkeypatch.setattr(fall_lines, "water_of", lambda *_: box(*at(0, 0), *at(1, 1)))
+    monkeypatch.setattr(
+        fall_lines, "led_to_water", lambda water, _, st: np.full(len(st), water is not None)
+    )
+    found = tried(*made())
+    assert [c.line.tobytes() for c in found] == [c.line.tobytes() for c in plain]
 
 
 def test_groups_are_far_apart_and_hold_every_marked_tree() -> None:

@@ -1,28 +1,21 @@
 """Grades along a trail: too steep, too long, straight down the hill, too flat."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from layout import sources
+from layout import fall_lines, sources
 from layout.checks.case import Case, Walked
 from layout.checks.words import lengths, on, pair
 from layout.findings import Finding
-from layout.grid import bilinear
 from layout.runs import PitchFault, Run, over, pitch_faults, runs, worst
 from layout.speech import speak_length
 from layout.units import FOOT_M
 
 Floats = NDArray[np.float64]
 
-FALL_LINE_PCT = 8.0  # a gentler trail does not gully
-FALL_LINE_SHARE = 0.5
-FALL_LINE_M = 100 * FOOT_M
-HILLSIDE_M = 10.0  # the hill's own slope is read this far to each side: a bench must not hide it
-DRAINS_WITHIN_M = 100 * FOOT_M  # ours: how far below the run water is still on its way to the strip
 FLAT_PCT = 2.0
 FLAT_M = 100 * FOOT_M
 
@@ -53,11 +46,12 @@ def check(case: Case) -> list[Finding]:
         Stops, one for each way a run breaks the rule; cautions, one a run.
     """
     found: list[Finding] = []
+    water = fall_lines.water_of(case.area, case.strips)
     for walked in case.trails:
         for way in _ways(case):
             found += _pitches(case, walked, way)
         found += _through_mouth(case, walked)
-        found += _fall_line(case, walked)
+        found += _fall_line(case, walked, water)
         found += _flat(case, walked)
     return found
 
@@ -231,31 +225,12 @@ def _through_mouth(case: Case, walked: Walked) -> list[Finding]:
     return found
 
 
-def hillside_pct(case: Case, walked: Walked) -> Floats:
-    """Give the slope of the hill a trail lies on, percent, shape (n,).
-
-    Read between points 10 m to each side, west to east and south to north, so
-    that the trail's own bench or hollow does not hide it.
-    """
-    s, dem = walked.stations, case.terrain.dem
-    east = bilinear(dem, s.x + HILLSIDE_M, s.y) - bilinear(dem, s.x - HILLSIDE_M, s.y)
-    north = bilinear(dem, s.x, s.y + HILLSIDE_M) - bilinear(dem, s.x, s.y - HILLSIDE_M)
-    return np.asarray(100.0 * np.hypot(east, north) / (2 * HILLSIDE_M))
-
-
-def _fall_line(case: Case, walked: Walked) -> list[Finding]:
+def _fall_line(case: Case, walked: Walked, water: BaseGeometry | None) -> list[Finding]:
     """Find where a trail runs down the fall line far enough to gully."""
-    s = walked.stations
-    hill = hillside_pct(case, walked)
-    size = np.abs(s.grade_pct)
-    with np.errstate(invalid="ignore"):
-        down = (size >= FALL_LINE_PCT - 1e-6) & (size > FALL_LINE_SHARE * hill + 1e-6)
+    size = np.abs(walked.stations.grade_pct)
     found: list[Finding] = []
-    for run in runs(down, s.at_m):
-        if run.length_m <= FALL_LINE_M:
-            continue
-        low = run.first if s.z[run.first] <= s.z[run.last] else run.last
-        wet = _drains_to_water(case, float(s.x[low]), float(s.y[low]))
+    for run in fall_lines.down_the_hill(case.terrain, walked.stations):
+        wet = fall_lines.drains_to(water, case.terrain, walked.stations, run)
         told = f"{on(walked, case.units, run.from_m, run.to_m)}: runs down the fall line for " + (
             speak_length(run.length_m, case.units)
         )
@@ -275,7 +250,7 @@ def _fall_line(case: Case, walked: Walked) -> list[Finding]:
                 from_m=run.from_m,
                 to_m=run.to_m,
                 value=run.length_m,
-                limit=FALL_LINE_M,
+                limit=fall_lines.LONGEST_M,
                 unit="m",
                 source=str(sources.FALL_LINE),
                 confirmed=sources.FALL_LINE.confirmed,
@@ -283,31 +258,6 @@ def _fall_line(case: Case, walked: Walked) -> list[Finding]:
             )
         )
     return found
-
-
-def _drains_to_water(case: Case, x: float, y: float) -> bool:
-    """Follow the steepest way down from a point; say whether it meets a strip or water."""
-    wet = [s.shape for s in case.strips] + [w.geometry for w in case.area.water]
-    if not wet:
-        return False
-    water = shapely.union_all(wet)
-    shapely.prepare(water)
-    dem = case.terrain.smooth
-    step = max(dem.cell_m, 1.0)
-    turn = np.arange(16) * math.pi / 8
-    z = float(bilinear(dem, x, y))
-    for _ in range(math.ceil(DRAINS_WITHIN_M / step) + 1):
-        if water.dwithin(shapely.Point(x, y), step):
-            return True
-        xs, ys = x + step * np.cos(turn), y + step * np.sin(turn)
-        around = bilinear(dem, xs, ys)
-        if not np.isfinite(around).any():
-            return False
-        best = int(np.nanargmin(around))
-        if not around[best] < z:
-            return False
-        x, y, z = float(xs[best]), float(ys[best]), float(around[best])
-    return False
 
 
 def _flat(case: Case, walked: Walked) -> list[Finding]:
