@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from itertools import combinations
 from typing import Any
 
 import pytest
@@ -213,6 +214,58 @@ def test_files_with_stops_in_them_say_so(sheet: Sheet, stops: int) -> None:
         assert told.inner_text().startswith(f"{stops} finding")
         assert "nobody is to work by these files" in told.inner_text()
     sheet.page.unroute_all()
+
+
+def test_a_second_wish_for_files_loses_nothing_of_the_first(sheet: Sheet) -> None:
+    for k in range(4):  # a list as long as the panel is high
+        sheet.page.fill("#drawing-name", f"one of many {k}")
+        sheet.page.press("#drawing-name", "Enter")
+        sheet.until(f"skidway.store.savedAs().name === 'one of many {k}'")
+    sheet.page.get_by_role("tab", name="Drawings").click()
+    answers = [{"job": 1}, {"error": "being written; wait", "status": 400}]
+    states = [{"state": "running", "step": "Writing maps"}] * 3 + [
+        {"state": "done", "step": "", "written": ["out", ["crew_map.pdf"], 2]}
+    ]
+    sheet.page.route("**/api/outputs", lambda route: route.fulfill(json=answers.pop(0)))
+    sheet.page.route("**/api/replan_state", lambda route: route.fulfill(json=states.pop(0)))
+    for _ in range(2):
+        sheet.press("Make the crew's files: one of many 0")
+    sheet.until("document.querySelector('.written').textContent.includes('being written; wait')")
+    sheet.until("document.querySelector('.written').textContent.includes('Written to')")
+    assert "2 findings say stop" in sheet.text(".written [role=alert]")
+    assert "being written" not in sheet.text(".written")
+    room = sheet.page.locator(".written").bounding_box()
+    assert room is not None and room["y"] + room["height"] <= DESKTOP["viewport"]["height"] + 1
+    sheet.page.unroute_all()
+
+
+def test_on_a_phone_what_lies_over_the_map_lies_beside_the_rest(phone: Sheet) -> None:
+    """The profile, how the planning goes and that a plan is old: none hides another."""
+    phone.page.evaluate("skidway.bending.choose({kind: 'trail', id: 'M'})")
+    phone.until("!document.getElementById('profile').hidden")
+    phone.page.evaluate(
+        "() => { document.querySelector('.planning').hidden = false;"
+        " document.querySelector('.planning span').textContent = 'a first look';"
+        " const old = document.querySelector('.older'); old.hidden = false; }"
+    )
+    rooms = [
+        phone.page.locator(which).first.bounding_box()
+        for which in ("#profile", ".planning", ".older", ".ol-zoom")
+    ]
+    assert all(rooms)
+    for one, other in combinations([room for room in rooms if room], 2):
+        beside = one["x"] + one["width"] <= other["x"] or other["x"] + other["width"] <= one["x"]
+        assert (
+            beside
+            or one["y"] + one["height"] <= other["y"]
+            or (other["y"] + other["height"] <= one["y"])
+        )
+    for zoom in range(30):  # whatever length it has
+        phone.page.evaluate(f"skidway.map.getView().setResolution(0.3 * 1.1 ** {zoom})")
+        phone.page.evaluate("skidway.map.renderSync()")
+        scale = phone.page.locator(".ol-scale-line").bounding_box()
+        place = phone.page.locator(".place").bounding_box()
+        assert scale and place and scale["x"] + scale["width"] <= place["x"]
 
 
 def test_on_a_phone_a_compared_number_is_in_sight(phone: Sheet) -> None:

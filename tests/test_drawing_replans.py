@@ -365,12 +365,13 @@ def test_planning_rests_while_somebody_draws_and_goes_on_by_itself(
 
 
 def begun_by(pid: int) -> list[int]:
-    """Give the processes that one has started and that have not ended."""
+    """Give the processes of its group that one has started and that have not ended."""
     out = []
     for place in Path("/proc").glob("[0-9]*/stat"):
         with suppress(OSError):
-            state, parent = place.read_text(encoding="utf-8").rpartition(")")[2].split()[:2]
-            if int(parent) == pid and state != "Z":
+            text = place.read_text(encoding="utf-8")
+            state, parent, group = text.rpartition(")")[2].split()[:3]
+            if int(parent) == pid and int(group) == os.getpgid(pid) and state != "Z":
                 out.append(int(place.parent.name))
     return out
 
@@ -526,11 +527,11 @@ def test_a_newer_drawing_ends_the_copy_and_keeps_the_process(
     until(lambda: not running(copies[1]))
     replans.rest()
     assert not crew.resting and running(crew.process.pid)
-    replans.start(draft)
+    third = replans.start(draft)
     planning(replans)
     os.kill(hand(crew), signal.SIGKILL)  # as a system does that is short of memory
-    until(lambda: replans.state(3, 0)["state"] == "failed")
-    assert replans.state(3, 0)["error"] == LOST
+    until(lambda: replans.state(third, 0)["state"] == "failed")
+    assert replans.state(third, 0)["error"] == LOST
     last = replans.start(draft)
     planning(replans)
     copies.append(hand(crew))
@@ -544,13 +545,65 @@ def test_a_newer_drawing_ends_the_copy_and_keeps_the_process(
 def test_what_is_told_of_a_drawing_given_up_is_not_taken_for_the_next(
     replans: Replans, folder: Path
 ) -> None:
-    replans.start(value(folder))
+    job = replans.start(value(folder))
     crew = planning(replans)
-    replans._heard_of(crew, 9, "network", {"final": True})
+    replans._heard_of(crew, job - 1, "network", {"final": True})
     replans._heard_of(crew, 0, "ready", None)
-    assert replans.planned(1) is None
-    replans._heard_of(crew, 1, "network", {"final": True})
-    assert replans.planned(1) == {"final": True}
+    assert replans.planned(job) is None
+    replans._heard_of(crew, job, "network", {"final": True})
+    assert replans.planned(job) == {"final": True}
+
+
+MAP = """
+import json, sys, time
+from layout.drawing import replans
+replans.FORKS = sys.argv[1] == "copies"
+made = replans.Replans(sys.argv[2])
+made.warm()
+crew = made._crew
+while sys.argv[3] == "ready" and not crew.ready:
+    time.sleep(0.01)
+made.start(json.loads(sys.argv[4]))
+while sys.argv[3] == "ready" and crew.forks and crew.copy is None:
+    time.sleep(0.01)
+made.rest()
+print(crew.process.pid, crew.copy or crew.process.pid, flush=True)
+while True:
+    made.rest()
+    time.sleep(0.05)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="asks /proc what a process does")
+@pytest.mark.parametrize("when", ["begun", "ready"])
+@pytest.mark.parametrize("way", ["spares", *(["copies"] if FORKS else [])])
+def test_what_rests_ends_where_the_map_is_killed(folder: Path, way: str, when: str) -> None:
+    """One that is stopped hears nothing of its pipe: another has to wake it."""
+    words = [sys.executable, "-c", MAP, way, str(folder), when, json.dumps(value(folder))]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None
+        pids = [int(word) for word in run.stdout.readline().split()]
+        until(lambda: stopped(pids[1]))
+        run.kill()
+    try:
+        # one that is woken in the midst of its work ends when it has something to say
+        until(lambda: not any(map(stopped, filter(running, pids))))
+        until(lambda: not any(map(running, pids)), LONGEST_S)
+    finally:
+        for pid in filter(running, pids):
+            os.kill(pid, signal.SIGKILL)
+
+
+def test_no_two_maps_name_their_jobs_alike(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page that slept through a restart asks for its job by a number nobody else has."""
+    jobs = set()
+    monkeypatch.setattr(Replans, "_started", lambda _: Crew(process=None))  # type: ignore[arg-type]
+    for _ in range(2):
+        made = Replans(folder)
+        made.start(value(folder))
+        jobs |= set(made._jobs)
+    assert len(jobs) == 2
+    assert all(0 < job < 2**53 for job in jobs)  # a browser counts no further in whole numbers
 
 
 @pytest.mark.skipif(not FORKS, reason="no process can be copied here")

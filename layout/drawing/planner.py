@@ -35,6 +35,7 @@ class Crew:
     process: "subprocess.Popen[bytes]"
     outbox: "queue.SimpleQueue[Any]" = field(default_factory=queue.SimpleQueue)
     job: Job | None = None
+    guarded: bool = False  # it would be woken if this process were killed
     ready: bool = False  # it has read the area
     ended: bool = False
     resting: bool = False
@@ -45,7 +46,7 @@ class Crew:
 def stopped(crew: Crew) -> None:
     """Let a process rest, and all it has started: a solver works on without its planner."""
     crew.resting = True
-    if not hasattr(signal, "SIGSTOP"):
+    if not hasattr(signal, "SIGSTOP") or not crew.guarded:
         return
     if not crew.forks or not crew.ready:
         _signalled(crew, signal.SIGSTOP)

@@ -12,6 +12,7 @@ next would wait for them.
 """
 
 import pickle
+import secrets
 import subprocess
 import sys
 import threading
@@ -25,7 +26,10 @@ from layout.drawing.planner import LOST, Crew, Job, ended, sent, stopped, woken
 from layout.errors import InputError
 from layout.units import Units
 
-MODULE = "layout.drawing.replan_child"
+BEGIN = (  # what is guarded may be told to rest, while it reads the program too
+    "from layout.drawing.guard import stand_by; stand_by(); "
+    "from layout.drawing.replan_child import main; main()"
+)
 KEPT = 20  # jobs whose end can still be asked for
 REST_S = 0.3  # after a verdict, longer than a pause between two while a line is dragged
 MOST_REST_S, WORK_S = 4.0, 1.0  # who draws on and on holds the planning back no longer than this
@@ -47,7 +51,8 @@ class Replans:
         self._named = named
         self._lock = threading.Lock()
         self._jobs: dict[int, Job] = {}
-        self._last = 0
+        # a page that slept through a restart must not take another's job for its own
+        self._last = secrets.randbelow(2**31) * 2**20  # a whole number in the browser too
         self._crew: Crew | None = None
         self._spares: list[Crew] = []
         self._closed = False
@@ -300,7 +305,7 @@ class Replans:
         self._spares.append(self._started())
 
     def _started(self) -> Crew:
-        code = f"import sys; sys.path[:] = {sys.path!r}; from {MODULE} import main; main()"
+        code = f"import sys; sys.path[:] = {sys.path!r}; {BEGIN}"
         crew = Crew(
             subprocess.Popen(
                 [sys.executable, "-c", code],
@@ -334,6 +339,11 @@ class Replans:
 
     def _heard_of(self, crew: Crew, number: int, kind: str, value: Any) -> None:
         """Take in one message; one of a job that was given up says nothing any more."""
+        if kind == "guarded":
+            crew.guarded = True
+            if crew.resting:
+                stopped(crew)
+            return
         crew.ready = True
         if kind == "ready" and self._looked():
             self._fill()

@@ -19,6 +19,8 @@ const ticked = new Set();
 // made once: what stands in them outlives each painting of the list
 const told = element("div", undefined, "compared");
 const written = element("div", undefined, "written");
+const refused = element("p", "", "told"); // a wish that was not taken up
+refused.setAttribute("role", "alert");
 let writing = 0;
 let comparing = 0;
 let compared = []; // the names in the table that is shown
@@ -173,13 +175,22 @@ async function beside(name) {
 
 // Plans the kept drawing and writes the files `skidway plan` writes, into the area's folder.
 async function outputs(name) {
+  let job;
+  try {
+    ({ job } = await call("outputs", { name }));
+  } catch (error) {
+    refused.textContent = error.message; // what is under way goes on, and its end is still told
+    written.append(refused);
+    showWritten();
+    return;
+  }
   writing += 1;
   const mine = writing;
   const words = element("p", "Planning, then writing …");
   words.setAttribute("role", "status");
   written.replaceChildren(words);
+  showWritten();
   try {
-    const { job } = await call("outputs", { name });
     let state;
     do {
       await new Promise((go) => setTimeout(go, AGAIN_MS));
@@ -188,6 +199,7 @@ async function outputs(name) {
     } while (["waiting", "running"].includes(state.state));
     if (state.state !== "done") throw new Error(state.error || "Another planning took its place.");
     if (mine !== writing) return; // asked for anew meanwhile
+    refused.remove();
     const [folder, files, stops] = state.written;
     words.textContent = `Written to the folder ${folder}:`;
     if (stops) {
@@ -202,6 +214,12 @@ async function outputs(name) {
   } catch (error) {
     if (mine === writing) written.replaceChildren(element("p", error.message, "told"));
   }
+  showWritten();
+}
+
+// Below a long list and a table nobody would see what came of it.
+function showWritten() {
+  written.scrollIntoView({ block: "nearest" });
 }
 
 async function showCompared(names) {

@@ -20,7 +20,7 @@ export function build(given) {
   area = given;
   projection = new ol.proj.Projection({ code: given.crs, units: "m", extent: given.bounds });
   const extent = ol.extent.buffer(given.bounds, 300);
-  const scale = new ol.control.ScaleLine({ minWidth: 90 });
+  const scale = new ol.control.ScaleLine({ minWidth: 56 }) // at most 140 px: the coordinates stand beside it;
   onLengths((feet) => scale.setUnits(feet ? "us" : "metric"));
   const map = new ol.Map({
     target: "map",

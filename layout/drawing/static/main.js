@@ -72,7 +72,7 @@ async function start() {
     judge(value);
     bar();
   });
-  naming.build(bar);
+  naming.build(bar, save);
   buttons();
   bar();
   pens.take("look");

@@ -5,11 +5,16 @@ import * as store from "/store.js";
 let field = null;
 let asked = null; // the name last handed to be saved
 
-export function build(heard) {
+export function build(heard, save) {
   field = document.getElementById("drawing-name");
   field.addEventListener("input", () => {
     store.keepAside({ name: field.value });
     heard();
+  });
+  field.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || event.isComposing) return;
+    event.preventDefault();
+    save();
   });
   store.listen((_, why) => {
     if (why === "saved" && (!typed() || clean(typed()) === asked)) store.keepAside({ name: undefined });

@@ -55,7 +55,7 @@ export function build(map) {
   held = panel("plan", "Plan");
   line.setAttribute("role", "status");
   chip.append(chipWords, chipStop, chipSee);
-  document.querySelector(".ground").append(chip);
+  document.getElementById("older").before(chip);
   older.append(element("span", "The plan shown is of an earlier drawing."), button("Plan again", planNow));
   document.getElementById("older").append(older);
   held.append(title, spot, told, line, stopIt, result, found.head, found.words, found.list);
