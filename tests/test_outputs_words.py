@@ -12,7 +12,7 @@ import pytest
 import layout
 from layout.findings import Finding
 from layout.outputs import about, closing, map_panel, summary
-from layout.outputs.styles import LEGEND
+from layout.outputs.legend import LEGEND
 from layout.outputs.words import ENGLISH, counted, say
 from layout.outputs.words.bar_words import BARS
 from layout.outputs.words.chance_words import CHANCES
