@@ -251,7 +251,7 @@ def heading(plan: Plan, trail: Trail) -> str:
         words = say(
             "crew_from_trail",
             parent=parent.trail_id,
-            at=speak_station(trail.joins_at_m, units),
+            at=speak_station(trail.joins_at_m, units, parent.line.length),
             side=say(f"crew_side_{leaves_to(parent.line, trail.joins_at_m, trail.line)}"),
             **facts,
         )
