@@ -217,7 +217,7 @@ def test_trails_of_one_kind_only_are_told_without_a_nought(plan: Plan) -> None:
         return next(line for line in said.splitlines() if line.startswith("Trail: "))
 
     assert trail("main") == "Trail: 806 ft of main trail, no spur."
-    assert re.fullmatch(r"Trail: [1-9]\d* ft in 4 spurs, no main trail\.", trail("spur"))
+    assert re.fullmatch(r"Trail: [1-9],\d{3} ft in 4 spurs, no main trail\.", trail("spur"))
 
 
 def test_small_and_bare_plans(plan: Plan) -> None:
