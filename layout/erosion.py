@@ -7,6 +7,7 @@ trails with bars alone differ ninefold from place to place. Water that comes fro
 and water that leaves over the edge before a bar, are both left out.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -299,9 +300,10 @@ def erosion_findings(settings: AreaSettings, erosion: Erosion) -> list[Finding]:
         )
     worst = worst_stretches(erosion)
     told = worst[:MOST_TOLD]
+    lengths = {one.trail_id: one.length_m for one in erosion.trails}
     for number, stretch in enumerate(told, start=1):
         rest = len(worst) - len(told) if number == len(told) else 0
-        found.append(_told(stretch, rest, units))
+        found.append(_told(stretch, rest, units, lengths.get(stretch.trail_id, math.inf)))
     if erosion.trails and not worst:
         found.append(
             Finding(
@@ -317,9 +319,9 @@ def erosion_findings(settings: AreaSettings, erosion: Erosion) -> list[Finding]:
     return found
 
 
-def _told(stretch: WashStretch, rest: int, units: Units) -> Finding:
+def _told(stretch: WashStretch, rest: int, units: Units, end_m: float) -> Finding:
     """Say where a stretch would wash, and what to do."""
-    where = place(units, stretch.from_m, stretch.to_m)
+    where = place(units, stretch.from_m, stretch.to_m, end_m)
     if wash_class(stretch.covered) in ("low", "moderate"):
         do = "cover it with tops and branches as soon as its last load is out, and before any rain"
     else:

@@ -12,10 +12,27 @@ END_M = 0.005  # stations are kept to the centimetre
 
 
 def speak_length(metres: float, units: Units) -> str:
-    """Say a length in whole feet, or in metres with one decimal under 10 m."""
-    if units == "us":
-        return f"{metres / FOOT_M:.0f} {unit('ft')}"
-    return f"{number(metres, '.1f')} m" if abs(metres) < 10 else f"{metres:.0f} m"
+    """Say a length in whole feet, or in metres with one decimal under 10 m; thousands parted.
+
+    Examples
+    --------
+    >>> speak_length(2274.1, "us"), speak_length(9.26, "metric"), speak_length(1234.5, "metric")
+    ('7,461 ft', '9.3 m', '1,234 m')
+    """
+    if units == "us" or abs(metres) >= 10:
+        return f"{whole_length(metres, units)} {unit('ft') if units == 'us' else 'm'}"
+    return f"{number(metres, '.1f')} m"
+
+
+def whole_length(metres: float, units: Units) -> str:
+    """Give a length in whole feet or metres, thousands parted, without its unit.
+
+    Examples
+    --------
+    >>> whole_length(512.0, "us"), whole_length(512.0, "metric")
+    ('1,680', '512')
+    """
+    return number(metres / FOOT_M if units == "us" else metres, ",.0f")
 
 
 def station_feet(metres: float, end_m: float = math.inf) -> int:
@@ -53,9 +70,9 @@ def speak_area(square_m: float, units: Units) -> str:
         acres = square_m / ACRE_M2
         if acres >= 0.05:
             return f"{number(acres, '.2f')} {unit('acre')}"
-        return f"{square_m / FOOT_M**2:.0f} {unit('sq ft')}"
+        return f"{number(square_m / FOOT_M**2, ',.0f')} {unit('sq ft')}"
     hectares = square_m / HECTARE_M2
-    return f"{number(hectares, '.2f')} ha" if hectares >= 0.5 else f"{square_m:.0f} m²"
+    return f"{number(hectares, '.2f')} ha" if hectares >= 0.5 else f"{number(square_m, ',.0f')} m²"
 
 
 def speak_volume(cubic_m: float, units: Units) -> str:

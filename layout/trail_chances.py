@@ -243,6 +243,7 @@ def findings(
         allowed = f"{one.limit_pct:g} % allowed there"
         if one.pitch_m is not None:
             allowed += f" for {speak_length(one.pitch_m, units)} at most"
+        at = speak_station(one.at_m, units, trail.line.length)
         spot = trail.line.interpolate(one.at_m)
         found.append(
             Finding(
@@ -252,7 +253,7 @@ def findings(
                     f"{name}: elevations are good to {speak_error(error_m, units)} only, so "
                     "it may be too steep for longer than a short pitch may be, or steeper than "
                     f"any pitch may be ({speak_chance(one.p_over_limit)}); likeliest round "
-                    f"{speak_station(one.at_m, units)}, {abs(one.grade_pct):.0f} % {way} loaded "
+                    f"{at}, {abs(one.grade_pct):.0f} % {way} loaded "
                     f"as measured, {allowed}. Measure it with a "
                     "clinometer when the trail is flagged, and move it if it is too steep"
                 ),

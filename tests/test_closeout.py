@@ -31,9 +31,9 @@ from shapely.geometry import LineString, Point
 from test_outputs_crew_pdf import on, said
 
 import layout
-from layout import benching
+from layout import benching, geometry
 from layout.closeout import APPROACH_M, COVER_GRADE_PCT, closeout_of, cover_stretches
-from layout.closeout_records import Closeout, CloseoutItem, ClosingTask, CoverReason
+from layout.closeout_records import Closeout, CloseoutItem, ClosingTask, CoverReason, CoverStretch
 from layout.cover_effects import less_lost_pct
 from layout.outputs import overview, plan_json
 from layout.outputs.crew import book, closing_sheet
@@ -413,6 +413,26 @@ def test_the_report_lists_what_closing_takes() -> None:
     assert "with and without brush" not in bare.text("sources")
     none = Page(page.page(replace(plan, closeout=Closeout(()))))
     assert "Closing the job" not in none.text("contents")
+
+
+def test_the_report_covers_no_ground_past_a_trails_end() -> None:
+    plan = made()
+    assert plan.closeout is not None
+    name = next(item.trail_id for item in plan.closeout.items if item.trail_id.startswith("S"))
+    spur = next(t for t in plan.trails if t.trail_id == name)
+    end_m = 28.2 * FOOT_M
+    short = LineString(geometry.cut(geometry.coordinates(spur.line), 0.0, end_m))
+    ways = tuple(replace(t, line=short) if t is spur else t for t in plan.trails)
+    cover = (CoverStretch(0.0, end_m, "grade"),)
+    closed = replace(
+        plan.closeout,
+        items=tuple(
+            replace(item, cover=cover, length_m=end_m) if item.trail_id == name else item
+            for item in plan.closeout.items
+        ),
+    )
+    told = Page(page.page(replace(plan, trails=ways, closeout=closed))).text("closeout")
+    assert "0 ft to 28 ft" in told and "0 ft to 30 ft" not in told
 
 
 def test_every_reason_for_cover_has_words() -> None:

@@ -2,15 +2,19 @@
 
 import csv
 import io
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import plan_fixture
 import pytest
 from report_page import Page
+from shapely.geometry import LineString
 
 import layout
+from layout import geometry
 from layout.outputs import bar_facts, bar_table, map_marks, map_window, overview, rows
+from layout.outputs.crew import flagging
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.device.notes import Notes
 from layout.outputs.report import page
@@ -78,6 +82,26 @@ def test_every_drain_has_its_line_in_numbers_and_in_words(units: str, tmp_path: 
         ("water bar", "before every shutdown or rain, and at closeout", ""),
     ]
     assert lines[0]["grade_words"] == "12 % downhill loaded"
+
+
+def test_a_drain_at_a_trails_end_is_said_where_the_trail_ends_everywhere(tmp_path: Path) -> None:
+    plan = drained("us")
+    last = plan.bars[-1]
+    end_m = 44.2 * FOOT_M  # painted to 5 ft it would be 45 ft, past the end
+    trails = tuple(
+        replace(t, line=LineString(geometry.cut(geometry.coordinates(t.line), 0.0, end_m)))
+        if t.trail_id == last.trail_id
+        else t
+        for t in plan.trails
+    )
+    bars = (replace(last, at_m=end_m),)
+    plan = replace(plan, trails=trails, bars=bars, turning_places=(), crossings=())
+    assert [line["at_words"] for line in table(plan, tmp_path)] == ["44 ft"]
+    row = re.search(
+        rf"{last.bar_id} ?{last.trail_id} ?(\d+ ft)", Page(page.page(plan)).text("water")
+    )
+    assert row is not None and row[1] == "44 ft"
+    assert flagging.station_number(end_m, "us", end_m) == "44"
 
 
 def test_no_cell_runs_in_a_spreadsheet(tmp_path: Path) -> None:

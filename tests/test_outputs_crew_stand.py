@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import plan_fixture
@@ -11,7 +12,7 @@ from report_plans import retreated
 
 from layout.outputs.crew import stand_sheet
 from layout.outputs.crew.finding import marked
-from layout.outputs.crew.sheet import Sheet
+from layout.outputs.crew.sheet import Sheet, width_of
 from layout.plan import Plan
 
 ACRE_M2, FOOT_M = 4046.8564224, 0.3048  # international acre and foot, by definition
@@ -22,10 +23,10 @@ def plan() -> Plan:
     return plan_fixture.plan()
 
 
-def said(plan: Plan) -> str:
+def said(plan: Plan, *, by_number: bool = False) -> str:
     """Give the words of all pages, in the order they were drawn."""
     words = []
-    for draw in stand_sheet.pages(plan):
+    for draw in stand_sheet.pages(plan, by_number=by_number):
         sheet = Sheet(plan.area.settings.outputs.paper)
         draw(sheet)
         words += [t.get_text() for t in sheet.figure.artists if isinstance(t, Text)]
@@ -66,6 +67,43 @@ def test_every_marked_tree_has_its_logs_in_the_order_of_the_list(plan: Plan) -> 
     assert [name for name, _ in rows] == names
     for name, logs in rows:
         assert int(logs) == plan.treatment.harvest.sawlogs[index[name]]
+
+
+def test_by_number_nine_comes_before_ten_and_letters_have_their_place(plan: Plan) -> None:
+    names = ["10", "9", "A2", "12b", "12", "a10", "12A", "100"]
+    every = [tree.tree_id for tree in marked(plan)]
+    new = dict(zip(every, names, strict=False))
+    trees = plan.area.trees
+    ids = tuple(new.get(t, t) for t in trees.tree_id)
+    renamed = replace(
+        plan,
+        area=replace(plan.area, trees=replace(trees, tree_id=ids)),
+        trees=tuple(replace(o, tree_id=new.get(o.tree_id, o.tree_id)) for o in plan.trees),
+        pulls=tuple(replace(p, tree_id=new.get(p.tree_id, p.tree_id)) for p in plan.pulls),
+    )
+    words = said(renamed, by_number=True)
+    table = words[words.index("Tree by tree") :]
+    assert "By number" in table and "order of the list" not in table
+    found = re.findall(r"(\w+) \d+ (?:\N{EN DASH}|[\d.,]+\*?)(?= |$)", table)
+    rest = sorted((n for n in every if n not in new), key=lambda n: int(n[1:]))
+    assert found == ["A2", "a10", *rest, "9", "10", "12", "12A", "12b", "100"]
+    # where there is one list its order is kept, and said
+    assert "In the order of the list of marked trees. *" in said(renamed)
+
+
+def test_a_heading_said_again_over_a_column_keeps_air_between_its_words(plan: Plan) -> None:
+    """Set as large as the numbers, "no." would run into "logs"."""
+    again = next(row.again for row in stand_sheet.rows(plan) if row.again)
+    headline, *titles = again
+    assert headline.size_pt is None and len(titles) >= 6
+    ends = []
+    for cell in titles:
+        size = cell.size_pt or stand_sheet.TREE_PT
+        width = width_of(cell.lines[-1], size, bold=True)
+        ends.append(
+            (cell.x_pt - width, cell.x_pt) if cell.right else (cell.x_pt, cell.x_pt + width)
+        )
+    assert all(b[0] - a[1] > 2.0 for a, b in pairwise(sorted(ends)))
 
 
 def test_board_feet_never_stand_without_their_rule(plan: Plan) -> None:

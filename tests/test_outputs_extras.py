@@ -103,6 +103,7 @@ def test_each_layer_is_there_and_each_feature_is_whole(plan: Plan, written: Path
     assert len(of_layer(written, "trails")) == len(plan.trails)
     assert len(of_layer(written, "pulls")) == len(plan.pulls)
     assert len(of_layer(written, "trees")) == len(plan.area.trees)
+    assert len(of_layer(written, "keep_out")) == len(plan.area.keep_out) > 0
     nowhere = [one["geometry"] is None for one in of_layer(written, "findings")]
     assert nowhere == [finding.at is None for finding in plan.findings]
 

@@ -20,7 +20,9 @@ import pytest
 import shapely
 from shapely.geometry import LineString, MultiPolygon
 
+from layout import track_types
 from layout.outputs import geopackage
+from layout.outputs.device import marks
 from layout.plan import Plan
 from layout.site import Hazard
 
@@ -69,6 +71,7 @@ FIXED = {
         "code level subject_layer subject_id from_m to_m value limit unit message source confirmed",
     ),
     # Later layers, after the fixed ones.
+    "keep_out": ("MultiPolygon", "keep_out_id"),
     "hazards": ("Unknown", "hazard_id kind"),
     "hazard_trees": ("Point", "tree_id hazard marked keep_off_m said"),
     "hazard_rings": ("Polygon", "tree_id hazard keep_off_m marked"),
@@ -288,6 +291,22 @@ def test_hazards_keep_their_kind_whatever_their_form(plan: Plan, tmp_path: Path)
         "wire-1": "wire", "well-1": "well", "ledge-1": "ledge",
     }  # fmt: skip
     assert list(read.geometry.geom_type) == ["LineString", "Point", "Polygon"]
+
+
+def test_ground_kept_out_of_is_a_layer_under_the_names_on_the_phone(
+    plan: Plan, written: Path, tmp_path: Path
+) -> None:
+    drawn = plan.area.keep_out
+    read = layer(written, "keep_out")
+    assert list(read["keep_out_id"]) == [f"KEEP{n}" for n in range(1, len(drawn) + 1)] != []
+    assert all(
+        a.symmetric_difference(b).area < 0.1 for a, b in zip(read.geometry, drawn, strict=True)
+    )
+    phone = [mark.label for mark in marks.marks(plan) if mark.kind == track_types.KEEP_OUT]
+    assert list(read["keep_out_id"]) == phone
+    none = tmp_path / "none.gpkg"
+    geopackage.write(replace(plan, area=replace(plan.area, keep_out=())), none, {})
+    assert layer(none, "keep_out").empty
 
 
 def test_hazard_trees_stand_apart_with_the_ring_to_keep_out_of(plan: Plan, tmp_path: Path) -> None:

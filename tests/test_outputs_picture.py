@@ -215,7 +215,7 @@ def test_a_gate_far_off_is_told_and_makes_no_map_smaller(plan: Plan) -> None:
     far_ft = np.hypot(plan.landing.x - west + 2000.0, plan.landing.y - south) / 0.3048
     with mpl.rc_context():
         said = [text.get_text() for text in texts(composed(made))]
-    assert f"gate: {far_ft:.0f} ft from the landing, off this map" in said
+    assert f"gate: {far_ft:,.0f} ft from the landing, off this map" in said
     assert "gate or road entrance" not in said
 
 

@@ -14,10 +14,14 @@ from matplotlib.patches import Rectangle
 
 from layout.outputs import palette as ink
 from layout.outputs.crew import foot, profile_strip, profiles
-from layout.outputs.crew.profile_strip import EDGE_PT, PT_A_M, Strip
+from layout.outputs.crew.profile_strip import PT_A_M, Strip, edge_pt, width_pt
 from layout.outputs.crew.sheet import LEAST_PT, MARGIN_PT, Line, Sheet, width_of
+from layout.outputs.side_by_side import side_by_side
+from layout.outputs.words import say
+from layout.outputs.words.translations import tongue
 from layout.plan import Plan
 from layout.settings.limits import limits_in_force
+from layout.tongue import speaking
 
 
 @pytest.fixture(scope="module", params=["us", "metric"])
@@ -65,7 +69,7 @@ def test_each_step_has_its_grade_and_slope_and_what_is_over_is_black(plan: Plan)
     assert len(black) == before + 1
     widths = sorted(b.get_width() for b in made[: len(steps)])
     assert widths == pytest.approx(sorted((s.to_m - s.from_m) * PT_A_M for s in steps))
-    assert black[0].get_x() == pytest.approx(40.0 + EDGE_PT)
+    assert black[0].get_x() == pytest.approx(40.0 + edge_pt(plan))
 
 
 def test_strips_cover_every_long_trail_once_and_that_the_rest_have_none_is_said(plan: Plan) -> None:
@@ -76,7 +80,7 @@ def test_strips_cover_every_long_trail_once_and_that_the_rest_have_none_is_said(
         mine = [s for s in strips if s.trail.trail_id == trail.trail_id]
         whole = sum(s.to_m - s.from_m for s in mine)
         assert whole == pytest.approx(trail.line.length if trail.line.length >= shortest else 0.0)
-        assert all(s.width_pt <= width + 1 for s in mine)
+        assert all(width_pt(plan, s) <= width + 1 for s in mine)
     short = replace(plan.trails[-1], line=plan.trails[-1].line.interpolate(0).buffer(1).exterior)
     told = profiles._how(replace(plan, trails=(*plan.trails[:-1], short)))
     assert told.endswith("are not drawn.")
@@ -99,7 +103,7 @@ def test_names_stand_side_by_side_as_near_as_there_is_room(
     regression: Barlow, Bartholomew, Bremner and Brunk 1972, from memory).
     """
     places, wide = zip(*sorted(given), strict=True)
-    stands, groups = profile_strip.side_by_side(places, wide)
+    stands, groups = side_by_side(places, wide)
     rooms = [(x - w / 2, x + w / 2) for x, w in zip(stands, wide, strict=True)]
     for (_, end), (start, _) in pairwise(rooms):
         assert start >= end - 1e-3
@@ -108,7 +112,44 @@ def test_names_stand_side_by_side_as_near_as_there_is_room(
         own = moves[[k for k, g in enumerate(groups) if g == group]]
         assert own.sum() == pytest.approx(0.0, abs=1e-2)
         assert np.all(np.cumsum(own) <= 1e-2)  # the first are pushed left, the last right
-    assert profile_strip.side_by_side([], []) == ([], [])
+    assert side_by_side([], []) == ([], [])
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 400, width=32), st.floats(5, 40, width=32)), min_size=1, max_size=9
+    )
+)
+def test_a_row_stays_between_its_ends_moved_no_farther_than_it_must(
+    given: list[tuple[float, float]],
+) -> None:
+    """No other row between the ends has less to move: tried by moving each end of it on."""
+    places, wide = zip(*sorted(given), strict=True)
+    stands, _ = side_by_side(places, wide, (0.0, 400.0))
+    rooms = [(x - w / 2, x + w / 2) for x, w in zip(stands, wide, strict=True)]
+    assert rooms[0][0] >= -1e-3 and rooms[-1][1] <= 400.0 + 1e-3
+    assert all(b[0] >= a[1] - 1e-3 for a, b in pairwise(rooms))
+    gaps = [rooms[0][0], *(b[0] - a[1] for a, b in pairwise(rooms)), 400.0 - rooms[-1][1]]
+    moves = np.subtract(stands, places)
+    for first in range(len(stands)):  # those from one to another that could go on together
+        for past in range(first + 1, len(stands) + 1):
+            pull = moves[first:past].sum()  # above 0: they were pushed right, would go left
+            assert pull < 1e-2 or gaps[first] < 1e-2
+            assert pull > -1e-2 or gaps[past] < 1e-2
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_what_a_band_is_does_not_run_into_its_limit(plan: Plan, language: str) -> None:
+    with speaking(tongue(language, plan.area.settings.area.units)):
+        trail = plan.trails[0]
+        sheet = drawn(plan, Strip(trail, 0.0, trail.line.length))
+        names = {say("crew_profile_grade"), say("crew_profile_cross")}
+    sheet.figure.canvas.draw()
+    lines = [t for t in sheet.figure.findobj(Line) if isinstance(t, Line)]
+    parts = [t.get_window_extent() for t in lines if t.get_text() in names]
+    limits = [t.get_window_extent() for t in lines if t.get_text().endswith(" %")]
+    assert (len(parts), len(limits)) == (2, 3)
+    assert max(part.x1 for part in parts) < min(limit.x0 for limit in limits)
 
 
 def test_every_junction_of_a_strip_is_named_in_letters_to_be_read(plan: Plan) -> None:

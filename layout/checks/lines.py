@@ -45,7 +45,7 @@ def check(case: Case) -> list[Finding]:
         found += _spur_length(case, walked)
         if not walked.shape.is_simple:
             at_m = _first_crossing_m(walked.shape) * walked.length_m / walked.shape.length
-            where = f"crosses itself {place(case.units, at_m, at_m)}"
+            where = f"crosses itself {place(case.units, at_m, at_m, walked.length_m)}"
             found.append(_plain(case, walked, "trail_crosses_itself", where, at_m))
     return found + not_known(case) + _crossings(case)
 
@@ -169,7 +169,8 @@ def _junction(case: Case, walked: Walked) -> list[Finding]:
     scale = below.shape.length / below.length_m  # 1 but for a walk, which smoothing shortens
     angle = junction_deg(walked.shape, below.shape, trail.joins_at_m * scale)
     widest = limits.junction_angle_deg + limits.junction_tolerance_deg
-    where = f"{walked.name}, leaving {below.called} {place(case.units, *[trail.joins_at_m] * 2)}"
+    at = place(case.units, trail.joins_at_m, trail.joins_at_m, below.length_m)
+    where = f"{walked.name}, leaving {below.called} {at}"
     level: Level
     if recorded and SQUARE_DEG < angle <= SQUARE_DEG + RECORDED_DEG:
         level, limit = "caution", widest
@@ -271,9 +272,10 @@ def _crossings(case: Case) -> list[Finding]:
                     code="trails_cross",
                     level="stop",
                     message=(
-                        f"{first.name} {place(case.units, at_first, at_first)} meets "
-                        f"{second.called} {place(case.units, at_second, at_second)} away from any "
-                        "mouth; let one of them end there or lead them apart"
+                        f"{first.name} {place(case.units, at_first, at_first, first.length_m)} "
+                        f"meets {second.called} "
+                        f"{place(case.units, at_second, at_second, second.length_m)} away from "
+                        "any mouth; let one of them end there or lead them apart"
                     ),
                     subject_layer="trails",
                     subject_id=first.trail.trail_id,

@@ -1,5 +1,7 @@
 """How a finding says a place and a number: rounded as people round."""
 
+import math
+
 from layout.checks.case import Walked
 from layout.speech import speak_length, speak_station
 from layout.units import Units
@@ -7,15 +9,21 @@ from layout.units import Units
 FROM_RECORD = "the record held against its own geometry"
 
 
-def place(units: Units, from_m: float, to_m: float) -> str:
-    """Say a stretch of trail: "at 120 ft", or "from 120 ft to 185 ft"."""
-    start, end = speak_station(from_m, units), speak_station(to_m, units)
+def place(units: Units, from_m: float, to_m: float, end_m: float = math.inf) -> str:
+    """Say a stretch of trail: "at 120 ft", or "from 120 ft to 185 ft"; none past its end.
+
+    Examples
+    --------
+    >>> place("us", 0.0, 8.5), place("us", 0.0, 8.5, 8.5)
+    ('from 0 ft to 30 ft', 'from 0 ft to 28 ft')
+    """
+    start, end = (speak_station(at_m, units, end_m) for at_m in (from_m, to_m))
     return f"at {start}" if start == end else f"from {start} to {end}"
 
 
 def on(walked: Walked, units: Units, from_m: float, to_m: float) -> str:
     """Say the trail and the stretch, to open a sentence."""
-    return f"{walked.name} {place(units, from_m, to_m)}"
+    return f"{walked.name} {place(units, from_m, to_m, walked.length_m)}"
 
 
 def pair(value: float, limit: float, unit: str) -> tuple[str, str]:

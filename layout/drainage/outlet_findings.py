@@ -143,7 +143,7 @@ def _caution(
     return Finding(
         code=code,
         level="caution",
-        message=f"{_name(trail)} {_stretch(row, units)}: {words}",
+        message=f"{_name(trail)} {_stretch(trail, row, units)}: {words}",
         subject_layer="trails",
         subject_id=trail.trail_id,
         from_m=row[0].at_m,
@@ -160,6 +160,7 @@ def _name(trail: Trail) -> str:
     return f"{'Main trail' if trail.kind == 'main' else 'Spur'} {trail.trail_id}"
 
 
-def _stretch(row: Sequence[WaterBar], units: Units) -> str:
-    first, last = (speak_station(bar.at_m, units) for bar in (row[0], row[-1]))
+def _stretch(trail: Trail, row: Sequence[WaterBar], units: Units) -> str:
+    end_m = trail.line.length
+    first, last = (speak_station(bar.at_m, units, end_m) for bar in (row[0], row[-1]))
     return f"at {first}" if first == last else f"from {first} to {last}"

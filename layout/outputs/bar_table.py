@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,6 +56,7 @@ def write(plan: Plan, path: Path) -> None:
         The file; UTF-8, comma separated, one header line.
     """
     units = plan.area.settings.area.units
+    ends = {trail.trail_id: trail.line.length for trail in plan.trails}
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(HEADER)
@@ -63,7 +65,7 @@ def write(plan: Plan, path: Path) -> None:
                 bar.bar_id,
                 bar.trail_id,
                 rounded("at_m", bar.at_m),
-                speak_station(bar.at_m, units),
+                speak_station(bar.at_m, units, ends.get(bar.trail_id, math.inf)),
                 bar.kind,
                 bar_facts.what(bar),
                 bar.bar_set,

@@ -20,8 +20,9 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout.outputs import gpkg_metadata, kept_columns, rows
+from layout.outputs.legend import LEGEND
 from layout.outputs.schema import LAYERS, Kind, Layer
-from layout.outputs.styles import LEGEND, style_of
+from layout.outputs.styles import style_of
 from layout.outputs.words import say
 
 if TYPE_CHECKING:

@@ -36,6 +36,7 @@ SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
 BEHIND_COST = 1500.0  # a line to a name would run behind another name; ours, by counting
 ON_LINE_COST = 600.0  # of each cell: a name on such a line
 CLEAN = SPOILS / 2  # what a name hides at most that spoils nothing
+HIDES_LITTLE = 60.0  # what one hides at most that may as well be left out
 NEARER_PT = 0.5  # by so much at least its own mark is the nearest
 LINE_STEP_PT = 1.5  # a line counts as marks this far apart
 

@@ -338,6 +338,12 @@ def _findings(plan: Plan) -> Made:
         yield place, {name: getattr(finding, name) for name in names}
 
 
+def _keep_out(plan: Plan) -> Made:
+    """Give the closed ground under the names the phone's files give it."""
+    for number, shape in enumerate(plan.area.keep_out, start=1):
+        yield as_polygons(shape), {"keep_out_id": f"KEEP{number}"}
+
+
 def _hazards(plan: Plan) -> Made:
     for hazard in plan.area.hazards:
         yield hazard.geometry, {"hazard_id": hazard.hazard_id, "kind": hazard.kind}
@@ -366,6 +372,7 @@ _MAKERS = {
     "turning_places": _turning_places,
     "water_bars": _water_bars,
     "findings": _findings,
+    "keep_out": _keep_out,
     "hazards": _hazards,
     "hazard_trees": keep_off_rings.hazard_tree_rows,
     "hazard_rings": keep_off_rings.ring_rows,

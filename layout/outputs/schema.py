@@ -94,6 +94,7 @@ LAYERS: tuple[Layer, ...] = (
             "source confirmed:b"
         ),
     ),
+    Layer("keep_out", "MultiPolygon", _columns("keep_out_id")),
     Layer("hazards", "Unknown", _columns("hazard_id kind")),
     Layer("hazard_trees", "Point", _columns("tree_id hazard marked:b keep_off_m:r said")),
     Layer("hazard_rings", "Polygon", _columns("tree_id hazard keep_off_m:r marked:b")),

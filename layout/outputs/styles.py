@@ -1,4 +1,4 @@
-"""How each layer of plan.gpkg is drawn when a desktop GIS opens it, and the legend in words.
+"""How each layer of plan.gpkg is drawn when a desktop GIS opens it.
 
 Width, dash, hatch and the form of a mark say the same as colour does, so that a
 black and white print reads alike.
@@ -18,63 +18,6 @@ from layout.outputs.qml import (
     single,
 )
 from layout.outputs.words import say
-
-# layer, value, what the mark looks like, meaning
-LEGEND: tuple[tuple[str, str, str, str], ...] = (
-    ("stand", "", say("look_stand"), say("mark_stand")),
-    ("landing", "", say("look_landing"), say("mark_landing")),
-    ("small_landing", "", say("look_small_landing"), say("mark_small_landing")),
-    ("trails", "main", say("look_trails_main"), say("mark_main")),
-    ("trails", "spur", say("look_trails_spur"), say("mark_spur")),
-    ("trail_steps", "down", say("look_trail_steps_down"), say("legend_down")),
-    ("trail_steps", "up", say("look_trail_steps_up"), say("legend_up")),
-    ("trail_steps", "level", say("look_trail_steps_level"), say("legend_level")),
-    ("winch_positions", "", say("look_winch_positions"), say("mark_position")),
-    ("pulls", "sure", say("look_pulls_sure"), say("legend_pull_sure")),
-    ("pulls", "tight", say("look_pulls_tight"), say("legend_pull_tight")),
-    ("pulls", "doubtful", say("look_pulls_doubtful"), say("legend_pull_doubtful")),
-    ("reach_chance", "sure", say("look_reach_sure"), say("legend_reach_sure")),
-    ("reach_chance", "tight", say("look_reach_tight"), say("legend_reach_tight")),
-    ("reach_chance", "doubtful", say("look_reach_doubtful"), say("legend_reach_doubtful")),
-    ("trees", "served", say("look_trees_served"), say("mark_served")),
-    ("trees", "other status, marked", say("look_trees_other_status"), say("mark_unserved")),
-    ("trees", "leave", say("look_trees_leave"), say("mark_stem")),
-    ("trees", "in_trail", say("look_trees_in_trail"), say("legend_in_trail")),
-    ("trees", "rub", say("look_trees_rub"), say("legend_tree_rub")),
-    ("water_strips", "", say("look_water_strips"), say("mark_strip")),
-    ("turning_places", "", say("look_turning_places"), say("mark_turning")),
-    ("water_bars", "", say("look_water_bars"), say("mark_bar")),
-    ("crossings", "", say("look_crossings"), say("mark_crossing")),
-    ("findings", "stop", say("look_findings_stop"), say("mark_stop")),
-    ("findings", "caution", say("look_findings_caution"), say("legend_caution")),
-    ("findings", "unknown", say("look_findings_unknown"), say("legend_unknown")),
-    ("findings", "ok", say("look_findings_ok"), say("legend_ok")),
-    ("hazards", "", say("look_hazards"), say("mark_hazard")),
-    ("hazard_trees", "marked", say("look_hazard_trees_first"), say("legend_hazard_first")),
-    ("hazard_trees", "not marked", say("look_hazard_trees_off"), say("legend_hazard_off")),
-    ("hazard_rings", "not marked", say("look_hazard_rings"), say("legend_hazard_ring")),
-    ("hazard_rings", "marked", say("look_hazard_rings_first"), say("legend_hazard_ring_first")),
-    ("property_line", "", say("look_property_line"), say("mark_property")),
-    ("gaps", "", say("look_gaps"), say("legend_gap")),
-    ("channels", "", say("look_channels"), say("legend_channel")),
-    ("wet_hollows", "wet", say("look_wet_hollows_wet"), say("legend_hollow_wet")),
-    ("wet_hollows", "basin", say("look_wet_hollows_basin"), say("legend_hollow_basin")),
-    ("rub_trees", "marked", say("look_rub_trees_marked"), say("legend_rub_marked")),
-    ("rub_trees", "proposed", say("look_rub_trees_proposed"), say("legend_rub_proposed")),
-    (
-        "landing_options",
-        "used",
-        say("look_landing_options_used"),
-        say("legend_landing_option_used"),
-    ),
-    (
-        "landing_options",
-        "other",
-        say("look_landing_options_other"),
-        say("legend_landing_option_other"),
-    ),
-    ("rub_trees", "bumper or look", say("look_rub_trees_other"), say("legend_rub_other")),
-)
 
 
 def _line(*layers: str) -> Symbol:
@@ -355,6 +298,15 @@ _STYLES: dict[str, str] = {
         Label('"crossing_id"', 7, ink.BAR, bold=True),
     ),
     "findings": document(_findings()),
+    "keep_out": document(
+        single(
+            _area(
+                fill(ink.PAPER, 0, ink.KEEP_OUT, 0.4),
+                hatch(ink.KEEP_OUT, 45, 2.2, 0.15),
+                hatch(ink.KEEP_OUT, 135, 2.2, 0.15),
+            )
+        )
+    ),
     "hazards": document(_hazards(), Label('"kind"', 8, ink.HAZARD, bold=True)),
     "hazard_trees": document(_hazard_trees(), Label('"tree_id"', 8, ink.HAZARD, bold=True)),
     "hazard_rings": document(_hazard_rings()),

@@ -209,7 +209,8 @@ def _steepest(plan: Plan) -> list[str]:
                 worst = float(sizes.max())
                 place = (trail_id, float(at_m[int(sizes.argmax())]))
         if place[0]:
-            at = speak_station(place[1], plan.area.settings.area.units)
+            end_m = next(t.line.length for t in plan.trails if t.trail_id == place[0])
+            at = speak_station(place[1], plan.area.settings.area.units, end_m)
             said.append(say(key, size=grade(worst), place=say("place", trail=place[0], at=at)))
     return [say("steepest", grades=", ".join(said))] if said else []
 

@@ -221,7 +221,7 @@ def _lists_of_all(
     The order of work is set in the largest letters where that takes no more pages than `most`
     or where none do; otherwise in the largest that do.
     """
-    after: list[Callable[[Sheet], None]] = [*stand_sheet.pages(plan), before.draw]
+    after: list[Callable[[Sheet], None]] = [*stand_sheet.pages(plan, by_number=True), before.draw]
     tried: list[list[Callable[[Sheet], None]]] = [
         [*whole_lists.with_profiles(plan, order), *after] for order in order_page.tries(plan, lists)
     ]

@@ -8,6 +8,7 @@ from typing import Literal
 
 from shapely.geometry import LineString
 
+from layout.speech import whole_length
 from layout.tongue import unit as said_unit
 from layout.units import FOOT_M, Units
 
@@ -111,10 +112,10 @@ def whole(metres: float, units: Units) -> str:
 
     Examples
     --------
-    >>> whole(9.8, "metric"), whole(9.8, "us")
-    ('10 m', '32 ft')
+    >>> whole(9.8, "metric"), whole(9.8, "us"), whole(512.0, "us")
+    ('10 m', '32 ft', '1,680 ft')
     """
-    return f"{metres / FOOT_M:.0f} {said_unit('ft')}" if units == "us" else f"{metres:.0f} m"
+    return f"{whole_length(metres, units)} {said_unit('ft') if units == 'us' else 'm'}"
 
 
 def whole_up(metres: float, units: Units) -> str:

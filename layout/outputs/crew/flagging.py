@@ -21,11 +21,11 @@ from layout.outputs.trail_cares import landing_cares, trail_cares
 from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
 from layout.records import Trail
-from layout.speech import speak_length, speak_station, station_feet
+from layout.speech import speak_length, speak_station, station_feet, whole_length
 from layout.terrain import BASELINE_M
 from layout.tongue import number as said_number
 from layout.tongue import unit as said_unit
-from layout.units import FOOT_M, Units
+from layout.units import Units
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -251,7 +251,7 @@ def heading(plan: Plan, trail: Trail) -> str:
         words = say(
             "crew_from_trail",
             parent=parent.trail_id,
-            at=speak_station(trail.joins_at_m, units),
+            at=speak_station(trail.joins_at_m, units, parent.line.length),
             side=say(f"crew_side_{leaves_to(parent.line, trail.joins_at_m, trail.line)}"),
             **facts,
         )
@@ -286,7 +286,7 @@ def _row(leg: Leg, units: Units, width_pt: float, end_m: float) -> Row:
 def _narrow(metres: float, units: Units) -> str:
     """Say a length in a narrow column, where a language may have a shorter unit."""
     unit = said_unit("ft.").rstrip(".") if units == "us" else "m"
-    return f"{metres / FOOT_M if units == 'us' else metres:.0f} {unit}"
+    return f"{whole_length(metres, units)} {unit}"
 
 
 def station_number(metres: float, units: Units, end_m: float = math.inf) -> str:

@@ -11,22 +11,14 @@ from shapely.geometry import LineString, box
 
 from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
-from layout.outputs.crew.flagging import grade_said
+from layout.outputs.crew import map_grades
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.map_page import MapPage
-from layout.outputs.crew.map_trails import (
-    Stretch,
-    grade_in_full,
-    in_sight,
-    landing_end,
-    steepest_pct,
-    stretches,
-    ticks,
-)
+from layout.outputs.crew.map_trails import landing_end, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.help_places import help_places
-from layout.outputs.map_labels import CLEAN, NAME_COST, Labels, Look
+from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, NAME_COST, Labels, Look
 from layout.outputs.map_window import Contour, Window
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
@@ -43,16 +35,13 @@ LANDING = Look(10.0, bold=True)
 HAZARD = Look(9.0, ink.HAZARD, bold=True)
 NAME_PT = 9.0  # of trees, positions and stations: read tired, in the rain
 STATION_0 = Look(NAME_PT, bold=True)
-GRADE = Look(7.4)
 TURNING = Look(NAME_PT, bold=True)
 RUB = Look(NAME_PT, ink.RUB, bold=True)
 TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
-HIDES_LITTLE = 60.0
 TRAIL_PT = 2.0  # as thick as a spur is drawn
 HAZARD_BARE_PT = 4.8  # half of what a triangle is across, and a little
 ON_TRAIL = 60.0  # a name on a trail: rather one with a line to it; ours, by looking
-SHORT_STRETCH_M = 40.0  # on the map of the whole, shorter stretches go without their grade
 
 
 @dataclass
@@ -77,6 +66,8 @@ class Lettered:
         Trees whose number stands without species and reason.
     stations : int
         Stations without their number.
+    ungraded : int
+        Stretches of trail in sight without their grade.
     left_out : int
         Winch positions, turning places and stretches of trail without a name.
     """
@@ -90,6 +81,7 @@ class Lettered:
     far: int = 0
     near: int = 0
     grades: int = 0
+    ungraded: int = 0
     left_out: int = 0
 
 
@@ -140,7 +132,9 @@ def write(
                 labels, rub.rub_id, [(rub.x, rub.y)], RUB, window, clear_pt=5.6 * size, must=True
             )
     made.left_out += len(made.positions)
-    _along_trails(labels, plan, window, made, numbered=page.numbered)
+    _stations(labels, plan, window, made, numbered=page.numbered)
+    made.grades, made.ungraded = map_grades.write(labels, plan, window, numbered=page.numbered)
+    made.left_out += made.ungraded
     map_names.heights(labels, window, contours, HEIGHT_PT)
     return made
 
@@ -343,10 +337,10 @@ def _positions(
             made.positions.append(name)
 
 
-def _along_trails(
+def _stations(
     labels: Labels, plan: Plan, window: Window, made: Lettered, *, numbered: bool
 ) -> None:
-    """Write stations and grades where there is room."""
+    """Write stations where there is room."""
     units = plan.area.settings.area.units
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
@@ -357,38 +351,6 @@ def _along_trails(
                 for far in ((False, True) if numbered else (False,))
             )
             made.stations += not done
-    for trail in plan.trails:
-        parts = stretches(plan, trail.trail_id)
-        steep = steepest_pct(plan, trail, parts)
-        worst = {part: pct for part, pct in zip(parts, steep, strict=True) if grade_in_full(pct)}
-        wanted = sorted(worst, key=lambda s: -abs(worst[s]))  # the steepest has the first choice
-        long = [s for s in wanted if numbered or s.to_m - s.from_m >= SHORT_STRETCH_M]
-        written = sum(_grade(labels, trail.line, s, worst[s], window) for s in long)
-        must = wanted if trail.kind == "main" else in_sight(trail.line, wanted, window)
-        if must and not written and (numbered or trail.kind == "main"):  # wherever it has room
-            written += _grade(labels, trail.line, must[0], worst[must[0]], window, must=True)
-        made.grades += written
-        made.left_out += len(wanted) - written
-
-
-def _grade(
-    labels: Labels,
-    line: LineString,
-    stretch: Stretch,
-    worst_pct: float,
-    window: Window,
-    *,
-    must: bool = False,
-) -> bool:
-    """Write the steepest grade of a stretch beside it, in full where there is room."""
-    middle = (stretch.from_m + stretch.to_m) / 2
-    reach = (stretch.to_m - stretch.from_m) / 4
-    points = [line.interpolate(at_m) for at_m in (middle, middle - reach, middle + reach)]
-    places = [(point.x, point.y) for point in points]
-    said = (grade_in_full(worst_pct), grade_said(worst_pct))[1 if must else 0 :]
-    return any(
-        _beside(labels, words, places, GRADE, window, clear_pt=6.0, must=must) for words in said
-    )
 
 
 def _tile(labels: Labels, window: Window, tile: Window, name: str) -> None:

@@ -196,6 +196,8 @@ def _notes(sheet: Sheet, plan: Plan, page: MapPage, lettered: Lettered) -> None:
     if lettered.bare or (page.numbered and not page.coded):
         said.append(say("crew_map_bare"))
     said += [say("crew_map_grades")] if lettered.grades else []
+    if not page.tiles and lettered.ungraded:
+        said.append(say("crew_map_ungraded"))
     if page.tiles and lettered.left_out:
         said.append(say("crew_map_unnamed"))
     if not page.tiles and lettered.positions:

@@ -27,7 +27,6 @@ TICK_M: dict[Units, float] = {units: EACH * step for units, step in STEP_M.items
 HALF_TICK_PT = 4.6
 HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
-STUB_M = 25.0  # a stretch this long has its grade on a detail sheet, whatever it takes; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
 
 
@@ -190,15 +189,6 @@ def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
         known = math.isfinite(part.grade_pct)  # a stretch of unknown ground has no grade
         made.append(max((part.grade_pct, *inside), key=abs) if known else math.nan)
     return made
-
-
-def in_sight(line: LineString, wanted: list[Stretch], window: Window) -> list[Stretch]:
-    """Give the stretches whose middle the map shows, but for stubs: the lists have theirs."""
-    middles = (line.interpolate((s.from_m + s.to_m) / 2) for s in wanted)
-    return [
-        s for s, at in zip(wanted, middles, strict=True)
-        if window.shows(at.x, at.y) and s.to_m - s.from_m >= STUB_M
-    ]  # fmt: skip
 
 
 def _alike(stretch: Stretch, step: TrailStep) -> bool:

@@ -8,26 +8,26 @@ from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import isotonic_regression
 
 from layout.outputs import palette as ink
 from layout.outputs.amounts import grade
 from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEAST_PT, Sheet, width_of
+from layout.outputs.side_by_side import side_by_side
 from layout.outputs.words import say
 from layout.settings.limits import Limits, limits_in_force
 from layout.speech import speak_length
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from layout.plan import Plan
     from layout.records import Trail
 
 SCALE = 1500  # along and up alike, so that a slope on paper is the slope on the ground
 PT_A_M = 72 / 0.0254 / SCALE
-EDGE_PT = 44.0  # left of the strip, for what its parts are
+WORD_GAP_PT, LIMIT_GAP_PT = 4.0, 2.0  # after what a part is, and after its limit
 AFTER_PT = 16.0
 TITLE_PT = 12.0
 NAME_PT = 9.0  # of junctions and stations
@@ -51,10 +51,22 @@ class Strip:
     from_m: float
     to_m: float
 
-    @property
-    def width_pt(self) -> float:
-        """Width on paper, with what stands left of it."""
-        return EDGE_PT + (self.to_m - self.from_m) * PT_A_M + AFTER_PT
+
+def edge_pt(plan: Plan) -> float:
+    """Give the room left of every strip, for what its parts are and their limits, points."""
+    limits = limits_in_force(plan.area.settings)
+    grades = (limits.adverse_pct, limits.favourable_pct)
+    parts = (("crew_profile_grade", grades), ("crew_profile_cross", (limits.cross_pct,)))
+    room = (
+        width_of(say(part), LEAST_PT) + max(width_of(grade(pct), LEAST_PT) for pct in pcts)
+        for part, pcts in parts
+    )
+    return max(room) + WORD_GAP_PT + LIMIT_GAP_PT
+
+
+def width_pt(plan: Plan, strip: Strip) -> float:
+    """Give the width of a strip on paper, with what stands left of it, points."""
+    return edge_pt(plan) + (strip.to_m - strip.from_m) * PT_A_M + AFTER_PT
 
 
 def height_pt(plan: Plan, strip: Strip) -> float:
@@ -93,33 +105,6 @@ def _names(plan: Plan, strip: Strip) -> list[_Name]:
     ]
 
 
-def side_by_side(places: Sequence[float], wide: Sequence[float]) -> tuple[list[float], list[int]]:
-    """Move what stands in a row apart until nothing overlaps, as little as can be.
-
-    Parameters
-    ----------
-    places : sequence of float
-        Where the middle of each would stand, ascending.
-    wide : sequence of float
-        Width of each, in the same units.
-
-    Returns
-    -------
-    list of float
-        Where each stands: the sum of the squares of all moves is the least there is.
-    list of int
-        Number of the group that is moved together with it.
-    """
-    if not places:
-        return [], []
-    # without their widths those that touch stand at one place: the order is all there is to keep
-    halves = np.asarray(wide) / 2
-    off = np.concatenate([[0.0], np.cumsum(halves[:-1] + halves[1:])])
-    kept = isotonic_regression(np.asarray(places) - off)
-    groups = np.repeat(np.arange(len(kept.blocks) - 1), np.diff(kept.blocks))
-    return (kept.x + off).tolist(), groups.tolist()
-
-
 def _names_pt(names: list[_Name]) -> float:
     return NAMES_PT + LEAD_PT * any(abs(name.x - name.named_x) > STRAIGHT_PT for name in names)
 
@@ -152,7 +137,7 @@ def _ground(plan: Plan, strip: Strip) -> tuple[np.ndarray, np.ndarray]:
 
 def draw(sheet: Sheet, plan: Plan, strip: Strip, x: float, y: float) -> None:
     """Draw a strip; x, y is its upper left corner, points."""
-    _Drawing(sheet, plan, strip, x, y).draw()
+    _Drawing(sheet, plan, strip, x, y, edge_pt(plan)).draw()
 
 
 @dataclass
@@ -164,6 +149,7 @@ class _Drawing:
     strip: Strip
     left: float
     top: float
+    edge: float  # left of the ground
 
     def draw(self) -> None:
         """Draw all of it, from the top down."""
@@ -187,7 +173,7 @@ class _Drawing:
         self._stations(y)
 
     def _x(self, at_m: float) -> float:
-        return self.left + EDGE_PT + (at_m - self.strip.from_m) * PT_A_M
+        return self.left + self.edge + (at_m - self.strip.from_m) * PT_A_M
 
     def _label(self, y: float, words: str) -> None:
         self.sheet.text(self.left, y + 2, words, LEAST_PT)
@@ -234,7 +220,7 @@ class _Drawing:
         back = ground - 1.5 - JUNCTION_PT
         led = any(abs(name.x - name.named_x) > STRAIGHT_PT for name in names)
         line = back - 1.5 - LEAD_PT * led
-        start = self.left + EDGE_PT
+        start = self.left + self.edge
         for name in names:
             x, over = start + name.x, start + name.named_x
             if led:
@@ -261,7 +247,7 @@ class _Drawing:
         for limit in limits:
             y = zero - limit * PCT_PT
             self.sheet.rules([(start, y, end, y)], linestyles=[DOTS], linewidths=0.8)
-            self.sheet.text(start - 2, y + 2.5, grade(limit), LEAST_PT, ha="right")
+            self.sheet.text(start - LIMIT_GAP_PT, y + 2.5, grade(limit), LEAST_PT, ha="right")
 
     def _stations(self, y: float) -> None:
         """Write stations under a strip."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from layout.outputs.crew import listing, profile_strip
 from layout.outputs.crew.finding import walking_order
-from layout.outputs.crew.profile_strip import AFTER_PT, EDGE_PT, PT_A_M, SCALE, Strip
+from layout.outputs.crew.profile_strip import AFTER_PT, PT_A_M, SCALE, Strip
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, PAPER_IN, PT_AN_INCH, Sheet, wrap
 from layout.outputs.words import say
 from layout.speech import speak_length
@@ -49,7 +49,7 @@ def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
     floor = listing.floor_pt(plan)
     placed: list[list[Placed]] = []
     y = first
-    for row in _rows(_strips(plan, inner), inner):
+    for row in _rows(plan, _strips(plan, inner), inner):
         tall = max(profile_strip.height_pt(plan, strip) for strip in row) + GAP_PT
         if from_pt and not placed and first + tall > floor:
             return []
@@ -59,7 +59,7 @@ def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
         x = MARGIN_PT
         for strip in row:
             placed[-1].append((strip, x, y))
-            x += strip.width_pt
+            x += profile_strip.width_pt(plan, strip)
         y += tall
     return [
         partial(
@@ -73,17 +73,19 @@ def pages(plan: Plan, from_pt: float = 0.0) -> list[Callable[[Sheet], None]]:
     ]
 
 
-def _rows(strips: list[Strip], inner_pt: float) -> list[list[Strip]]:
+def _rows(plan: Plan, strips: list[Strip], inner_pt: float) -> list[list[Strip]]:
     """Set strips beside each other; a short one fills what an earlier row has left."""
     rows: list[list[Strip]] = []
+    left: list[float] = []  # of each row
     for strip in strips:
-        room = inner_pt + AFTER_PT / 2 - strip.width_pt
-        fits = (row for row in rows if sum(one.width_pt for one in row) <= room)
-        row = next(fits, None)
+        wide = profile_strip.width_pt(plan, strip)
+        row = next((n for n, room in enumerate(left) if wide <= room), None)
         if row is None:
             rows.append([strip])
+            left.append(inner_pt + AFTER_PT / 2 - wide)
         else:
-            row.append(strip)
+            rows[row].append(strip)
+            left[row] -= wide
     return rows
 
 
@@ -98,7 +100,7 @@ def _how(plan: Plan) -> str:
 
 def _strips(plan: Plan, inner_pt: float) -> list[Strip]:
     """Give the strips in the order of walking; a trail longer than the paper is cut evenly."""
-    most_m = (inner_pt - EDGE_PT - AFTER_PT) / PT_A_M
+    most_m = (inner_pt - profile_strip.edge_pt(plan) - AFTER_PT) / PT_A_M
     made = []
     for trail in walking_order(plan):
         length = trail.line.length

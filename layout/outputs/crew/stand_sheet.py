@@ -11,6 +11,7 @@ from layout.harvest import Total, by_species, total
 from layout.outputs.amounts import rule_name
 from layout.outputs.crew import listing
 from layout.outputs.crew.columns import Cell, Row
+from layout.outputs.crew.directions import natural
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.sheet import LEAST_PT, width_of, wrap
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
@@ -38,26 +39,29 @@ TREE_PT = 9.0  # of a tree's number and figures
 TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 64.0, 46.0, 6.0  # logs and net wood of one tree
 
 
-def pages(plan: Plan) -> list[listing.ListPage]:
+def pages(plan: Plan, *, by_number: bool = False) -> list[listing.ListPage]:
     """Lay the stand sheet out.
 
     Parameters
     ----------
     plan : Plan
         The plan.
+    by_number : bool
+        Whether trees go by their numbers, for want of one list of marked trees whose order
+        they could follow.
 
     Returns
     -------
     list of ListPage
         None where what is taken was not worked out.
     """
-    shown = rows(plan)
+    shown = rows(plan, by_number=by_number)
     if not shown:
         return []
     return listing.pages(plan, say("crew_stand"), [say("crew_stand_how")], listing.NO_TITLES, shown)
 
 
-def rows(plan: Plan) -> list[Row]:
+def rows(plan: Plan, *, by_number: bool = False) -> list[Row]:
     """Give the rows: the stand, what is taken of it, what is not known, tree by tree."""
     treatment = plan.treatment
     if treatment is None:
@@ -67,7 +71,7 @@ def rows(plan: Plan) -> list[Row]:
         *_stand(treatment, units, width),
         *_products(plan, treatment, units, width),
         *_not_known(plan, treatment, units, width),
-        *_trees(plan, treatment, units, width),
+        *_trees(plan, treatment, units, width, by_number=by_number),
     ]
 
 
@@ -225,11 +229,15 @@ def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) 
     return [_heading(say("crew_not_known"), width_pt), *(_note(s, width_pt) for s in said)]
 
 
-def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> list[Row]:
-    """Give logs and net wood tree by tree, some abreast, in the order of the list."""
+def _trees(
+    plan: Plan, treatment: Treatment, units: Units, width_pt: float, *, by_number: bool
+) -> list[Row]:
+    """Give logs and net wood tree by tree, some abreast, in the order of the list or by number."""
     harvest, estimated = treatment.harvest, treatment.sizes.heights.estimated
     index = {outcome.tree_id: i for i, outcome in enumerate(plan.trees)}
     names = [tree.tree_id for tree in marked(plan)]
+    if by_number:
+        names.sort(key=lambda name: (natural(name.casefold()), name))
     if not names:
         return []
 
@@ -270,15 +278,16 @@ def _trees(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -> l
             (net_x, net, True),
         )
     ]
+    order = say("crew_by_tree_number" if by_number else "crew_by_tree_list")
+    how = wrap(f"{order} {say('crew_by_tree_how')}", width_pt, SIZE_PT)
     rows = [
         _heading(headline, width_pt),
-        Row((Cell(0.0, tuple(wrap(say("crew_by_tree_how"), width_pt, SIZE_PT))),), SIZE_PT,
-            head=True, ruled=False),
+        Row((Cell(0.0, tuple(how)),), SIZE_PT, head=True, ruled=False),
         Row(tuple(head), LEAST_PT, head=True),
-    ]  # fmt: skip
+    ]
     again = (
         Cell(0.0, (headline,), bold=True),
-        *(replace(cell, lines=("", *cell.lines)) for cell in head),
+        *(replace(cell, lines=("", *cell.lines), size_pt=LEAST_PT) for cell in head),
     )
     for k in range(0, len(names), abreast):
         both = names[k : k + abreast]

@@ -12,7 +12,6 @@ from layout.outputs.report.tags import Markup, Piece, bullets, section, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import counted, say
 from layout.sources import Source
-from layout.speech import speak_station
 
 CITED = (*STUDIES, known.BAR_WITH_BRUSH, known.CLOSING)
 
@@ -92,8 +91,8 @@ def _row(tally: Tally, item: CloseoutItem) -> list[Piece]:
     stretches = "; ".join(
         say(
             "report_closeout_span",
-            start=speak_station(stretch.from_m, units),
-            end=speak_station(stretch.to_m, units),
+            start=tally.station(item.trail_id, stretch.from_m),
+            end=tally.station(item.trail_id, stretch.to_m),
             why=say(f"report_closeout_why_{stretch.why}"),
         )
         for stretch in item.cover
@@ -117,14 +116,14 @@ def _besides(tally: Tally, item: CloseoutItem) -> list[str]:
         return [say("report_closeout_home")]
     said = [say("report_closeout_crossing", crossing=name) for name, _ in item.crossings]
     if item.outlets:
-        places = ", ".join(speak_station(at_m, tally.units) for _, at_m in item.outlets)
+        places = ", ".join(tally.station(item.trail_id, at_m) for _, at_m in item.outlets)
         said.append(say("report_closeout_outlets", places=places))
     said += [say("report_closeout_turning", place=name) for name in item.turning_ids]
     if "small_landing" in item.tasks:
         said.append(say("report_closeout_small_landing"))
     trail = next(t for t in tally.plan.trails if t.trail_id == item.trail_id)
     if "mouth" in item.tasks:
-        at = speak_station(trail.joins_at_m or 0.0, tally.units)
+        at = tally.station(trail.joins_id, trail.joins_at_m or 0.0)
         said.append(say("report_closeout_mouth", place=f"{trail.joins_id} {at}"))
     return said
 

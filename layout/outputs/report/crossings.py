@@ -16,8 +16,7 @@ from layout.outputs.report.tags import Markup, Piece, join, tag
 from layout.outputs.report.tally import Tally
 from layout.outputs.words import say
 from layout.records import Crossing
-from layout.speech import speak_station
-from layout.units import HECTARE_M2, Units
+from layout.units import HECTARE_M2
 
 
 def table_of(tally: Tally) -> Markup:
@@ -64,18 +63,19 @@ def table_of(tally: Tally) -> Markup:
             say("report_show_crossings", count=len(found)),
             caption,
             columns,
-            [_row(crossing, units) for crossing in found],
+            [_row(tally, crossing) for crossing in found],
         ),
     )
 
 
-def _row(crossing: Crossing, units: Units) -> list[Piece]:
+def _row(tally: Tally, crossing: Crossing) -> list[Piece]:
+    units = tally.units
     unknown = say("report_crossing_unknown")
     angle, grade, bank = crossing.angle_deg, crossing.approach_pct, crossing.bank_m
     return [
         crossing.crossing_id,
         crossing.trail_id,
-        speak_station(crossing.at_m, units),
+        tally.station(crossing.trail_id, crossing.at_m),
         crossing.feature_id,
         crossing.water_class,
         unknown if angle is None else say("report_crossing_degrees", angle=f"{angle:.0f}"),

@@ -24,7 +24,6 @@ from layout.sources import (
     WATERBREAKS,
     Source,
 )
-from layout.speech import speak_station
 
 
 def part(tally: Tally) -> Markup:
@@ -110,7 +109,7 @@ def _bars(tally: Tally) -> Markup:
         [
             bar.bar_id,
             bar.trail_id,
-            speak_station(bar.at_m, units),
+            tally.station(bar.trail_id, bar.at_m),
             bar_facts.what(bar),
             grade(bar.grade_pct),
             length(bar.spacing_m, units),

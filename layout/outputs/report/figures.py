@@ -36,7 +36,7 @@ def length(metres: float, units: Units) -> str:
     >>> length(2274.1, "us"), length(9.26, "metric")
     ('7,461 ft', '9.3 m')
     """
-    return _parted(speak_length(metres, units))
+    return speak_length(metres, units)
 
 
 def ground(square_m: float, units: Units) -> str:
@@ -112,8 +112,7 @@ def measured(finding: Finding, units: Units) -> tuple[str, str]:
     if limit is None:
         return amount(value, unit, units), ""
     if unit == "m":
-        said, bound = lengths(value, limit, units)
-        return _parted(said), _parted(bound)
+        return lengths(value, limit, units)
     if unit in ("%", "deg"):
         return pair(value, limit, unit)
     said, bound = amount(value, unit, units), amount(limit, unit, units)
@@ -154,8 +153,3 @@ def natural(name: str) -> tuple[tuple[int, str], ...]:
         for part in re.split(r"([0-9]+)", name)
         if part
     )
-
-
-def _parted(said: str) -> str:
-    """Part the thousands of every number of four digits and more."""
-    return re.sub(r"\d{4,}", lambda digits: f"{int(digits[0]):,}", said)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 
-from layout.checks import words
 from layout.outputs import payloads
 from layout.outputs.amounts import limit, most_load
 from layout.outputs.load_facts import limit_words, load_words, planned
@@ -118,22 +117,23 @@ def _by_trail(tally: Tally, loads: tuple[Turn, ...]) -> Markup | None:
         Column(say("report_col_set_at"), whole=True),
         Column(say("report_col_travel"), number=True),
     )
-    listed = [_trail_row(name, of.get(name, []), least.get(name), tally.units) for name in names]
+    listed = [_trail_row(name, of.get(name, []), least.get(name), tally) for name in names]
     last: list[Piece] = [say("report_all_trails"), str(len(loads)), _wood(loads, tally.units)]
     last += [""] * (len(columns) - len(last))
     show = say("report_loads_show", count=len(listed))
     return long_table(show, say("report_loads_cap"), columns, listed, last=last)
 
 
-def _trail_row(name: str, loads: list[Turn], least: Least | None, units: Units) -> list[Piece]:
+def _trail_row(name: str, loads: list[Turn], least: Least | None, tally: Tally) -> list[Piece]:
     """Write one trail."""
+    units = tally.units
     most = by = at = NONE
     if least is not None:
         most = most_load(least.kg, units)
         by = limit_words(least.by) or NONE
         at = say("report_set_on_level")
         if least.from_m is not None and least.to_m is not None:
-            at = f"{least.trail_id} {words.place(units, least.from_m, least.to_m)}"
+            at = f"{least.trail_id} {tally.stretch(least.trail_id, least.from_m, least.to_m)}"
     ways = sorted(turn.travel_m for turn in loads)
     travel = NONE
     if ways:

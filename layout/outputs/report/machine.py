@@ -90,8 +90,8 @@ def _stands(tally: Tally) -> Markup | None:
         rows.append(
             [
                 name,
-                *(_tip(tip, tally.units) if tight else (NONE, NONE)),
-                *(_front(front, tractor.front_min_pct, tally.units) if light else (NONE, NONE)),
+                *(_tip(tip, tally) if tight else (NONE, NONE)),
+                *(_front(front, tractor.front_min_pct, tally) if light else (NONE, NONE)),
             ]
         )
     lead = say(
@@ -159,17 +159,17 @@ def _least(
     return least
 
 
-def _tip(step: TrailStep | None, units: Units) -> tuple[str, str]:
+def _tip(step: TrailStep | None, tally: Tally) -> tuple[str, str]:
     """Say the margin of a step against tipping, and where it is."""
     if step is None or step.tip_margin_deg is None:
         return NONE, NONE
     left = math.floor(step.tip_margin_deg)  # never said to be more than there is
     over = step.tip_margin_deg < 0
     said = say("report_tip_over" if over else "report_tip_left", degrees=abs(left))
-    return said, words.place(units, step.from_m, step.to_m)
+    return said, tally.stretch(step.trail_id, step.from_m, step.to_m)
 
 
-def _front(step: TrailStep | None, least_pct: float, units: Units) -> tuple[str, str]:
+def _front(step: TrailStep | None, least_pct: float, tally: Tally) -> tuple[str, str]:
     """Say the share on the front axle, and where it is."""
     if step is None or step.front_share_pct is None:
         return NONE, NONE
@@ -181,7 +181,7 @@ def _front(step: TrailStep | None, least_pct: float, units: Units) -> tuple[str,
         said = say("report_front_none")
     else:
         said = say("report_front_under", share=said, least=least)
-    return said, words.place(units, step.from_m, step.to_m)
+    return said, tally.stretch(step.trail_id, step.from_m, step.to_m)
 
 
 def _pulls(tally: Tally) -> Markup | None:

@@ -95,7 +95,8 @@ class Places:
         """Say a trail, or a stretch of it."""
         if from_m is None:
             return trail_id
-        stretch = words.place(self.units, from_m, from_m if to_m is None else to_m)
+        end_m = self._ends.get(trail_id, math.inf)
+        stretch = words.place(self.units, from_m, from_m if to_m is None else to_m, end_m)
         return f"{trail_id} {stretch}"
 
     def near(self, at: tuple[float, float] | None) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from layout.checks import words
 from layout.records import REACHED, Sureness, TreeOutcome
+from layout.speech import speak_station
 from layout.units import Units
 
 if TYPE_CHECKING:
@@ -42,6 +45,19 @@ class Tally:
     def served(self) -> int:
         """How many marked trees are reached."""
         return len(self.marked) - len(self.missed)
+
+    @cached_property
+    def ends(self) -> dict[str, float]:
+        """Where each trail ends, metres: no station is said that lies past it."""
+        return {trail.trail_id: trail.line.length for trail in self.plan.trails}
+
+    def station(self, trail_id: str, at_m: float) -> str:
+        """Say a distance along a trail, in the user's units."""
+        return speak_station(at_m, self.units, self.ends.get(trail_id, math.inf))
+
+    def stretch(self, trail_id: str, from_m: float, to_m: float) -> str:
+        """Say a stretch of a trail: "at 120 ft", or "from 120 ft to 185 ft"."""
+        return words.place(self.units, from_m, to_m, self.ends.get(trail_id, math.inf))
 
     @cached_property
     def done(self) -> int:

@@ -15,7 +15,6 @@ from layout.outputs.report.tags import Markup, Piece, bullets, join, section, ta
 from layout.outputs.report.tally import Tally
 from layout.outputs.tree_orders import idle_positions
 from layout.outputs.words import say
-from layout.speech import speak_station
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -174,7 +173,7 @@ def _turning(tally: Tally) -> Markup | None:
         [
             place.place_id,
             place.trail_id or NONE,
-            speak_station(place.at_m, tally.units),
+            tally.station(place.trail_id, place.at_m),
             say(f"report_turning_{place.kind}"),
             grade(place.slope_pct),
         ]

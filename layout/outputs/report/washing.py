@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from layout import erosion as washed
 from layout import sources
-from layout.checks.words import place
 from layout.cover_effects import MEASURED, STUDIES
 from layout.erosion_records import Concentrated, Erosion, wash_class
 from layout.outputs.amounts import grade, share
@@ -45,7 +44,7 @@ def part(tally: Tally) -> Markup | None:
     return join(
         tag("h3", say("report_wash_title")),
         _trails(made, tally.units),
-        _worst(made, tally.units),
+        _worst(tally, made),
         _measured(tally.units),
         _notes(made),
         tag("h3", say("report_press_title")),
@@ -95,7 +94,7 @@ def _trails(made: Erosion, units: Units) -> Markup | None:
     )
 
 
-def _worst(made: Erosion, units: Units) -> Markup | None:
+def _worst(tally: Tally, made: Erosion) -> Markup | None:
     """Write the stretches that are to be covered first."""
     worst = washed.worst_stretches(made)
     if not worst:
@@ -110,7 +109,7 @@ def _worst(made: Erosion, units: Units) -> Markup | None:
     listed: list[list[Piece]] = [
         [
             one.trail_id,
-            place(units, one.from_m, one.to_m),
+            tally.stretch(one.trail_id, one.from_m, one.to_m),
             grade(one.grade_pct),
             _class(one.bare),
             _class(one.covered),

@@ -126,6 +126,7 @@ CREW: Mapping[str, str] = {
     "crew_map_grades": (
         "12 % down: downhill loaded. 5 % up: uphill loaded. Each at the steepest there."
     ),
+    "crew_map_ungraded": "Some stretches have no grade here: see the flagging sheet.",
     "crew_map_unnamed": (
         "Not every position, turning place and grade has room for its name here: see the detail "
         "sheets."
@@ -317,8 +318,13 @@ CREW: Mapping[str, str] = {
     ),
     "crew_by_tree": "Tree by tree; board feet, {rule}",
     "crew_by_tree_cubic": "Tree by tree; cubic measure",
+    "crew_by_tree_list": "In the order of the list of marked trees.",
+    "crew_by_tree_number": (
+        "By number; which sheet has a tree, and whether it has a box there, say the lists of the "
+        "sheets."
+    ),
     "crew_by_tree_how": (
-        "In the order of the list of marked trees. * height estimated; ? DBH not known. A tree "
-        "that has no box there is not to be cut as it stands."
+        "* height estimated; ? DBH not known. A tree that has no box in its list is not to be cut "
+        "as it stands."
     ),
 }

@@ -46,6 +46,10 @@ LAYER_WORDS: Mapping[str, str] = {
         "One point a finding that has a place, and a row without a place for each other one: "
         "distances along its trail in metres, value and limit in the unit named beside them."
     ),
+    "layer_keep_out": (
+        "One area a piece of ground no machine may enter, as it was drawn, named as in the files "
+        "for the phone."
+    ),
     "layer_hazards": (
         "One point, line or area for each mapped danger, such as a wire, a well or a road, as it "
         "was given."
