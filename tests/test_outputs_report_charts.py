@@ -199,6 +199,37 @@ def test_a_profile_holds_cross_slope_bars_and_junctions(plan: Plan, read: Page) 
     assert {"S1", "S2"} & {words(e) for e in profile(read, "M1").iter("text")}
 
 
+def test_every_trail_that_leaves_another_is_named_however_many_leave_it(plan: Plan) -> None:
+    """27 of them, crowded: names on no other name, none off the picture, each with its line."""
+    main = plan.trails[0]
+    spur = next(t for t in plan.trails if t.joins_id == main.trail_id)
+    end = main.line.length
+    many = tuple(
+        replace(spur, trail_id=f"S{40 + n}", joins_at_m=end * (0.5 + 0.5 * n / 27))
+        for n in range(27)
+    )
+    there = [t for t in plan.trails if t.joins_id != main.trail_id]
+    stations = plan.stations | {t.trail_id: plan.stations[spur.trail_id] for t in many}
+    crowded = replace(plan, trails=(*there, *many), stations=stations)
+    drawn = profile(Page(page.page(crowded)), main.trail_id)
+    ids = {t.trail_id for t in many}
+    named = [e for e in drawn.iter("text") if words(e) in ids]
+    assert sorted(words(e) for e in named) == sorted(ids)
+    half = svg.wide("S40") / 2
+    spots = [(size(e, "x"), size(e, "y")) for e in named]
+    assert all(half <= x <= svg.WIDTH - half for x, _ in spots)
+    for (x, y), (u, v) in itertools.combinations(spots, 2):
+        assert abs(x - u) >= 2 * half or abs(y - v) >= svg.LETTER
+    lines = [e.get("d") or "" for e in drawn.iter("path") if e.get("class") == "lead"]
+    assert len(lines) == 27
+    for d in lines:  # none runs through a name
+        at = np.array(re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", d), dtype=float)
+        for (x0, y0), (x1, y1) in itertools.pairwise(at):
+            for share in np.linspace(0.0, 1.0, 50):
+                x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
+                assert not any(abs(x - u) < half and v - 10 < y < v for u, v in spots)
+
+
 def test_a_bar_over_a_limit_lies_on_no_words(plan: Plan) -> None:
     stations = plan.stations["S2"]
     steep = replace(stations, grade_pct=np.full_like(stations.grade_pct, -23.0),

@@ -90,6 +90,7 @@ figcaption { font-size: 0.85rem; color: var(--soft); }
   fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-linejoin: round;
 }
 .chart .drain { stroke: var(--link); stroke-width: 3; }
+.chart .lead { fill: none; stroke: var(--ink); stroke-width: 0.6; }
 .chart .mouth { fill: none; stroke: var(--ink); stroke-width: 1.2; }
 .chart .limit, .chart .crosslimit { stroke: var(--stop); stroke-width: 1.5; stroke-dasharray: 7 4; }
 .chart .aim { stroke: var(--soft); stroke-width: 2; stroke-dasharray: 2 3; }

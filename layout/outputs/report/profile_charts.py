@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout.outputs.amounts import grade
-from layout.outputs.report import svg
+from layout.outputs.report import profile_names, svg
 from layout.outputs.report.figures import length, natural
 from layout.outputs.report.tags import Markup, folded, join, tag
 from layout.outputs.report.tally import Tally
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from layout.geometry import Floats
+    from layout.outputs.report.profile_names import Names
     from layout.records import Trail
     from layout.settings.limits import Limits
     from layout.terrain import Stations
@@ -28,8 +29,9 @@ if TYPE_CHECKING:
 
 SHOWN = 3  # the others are folded away
 LEFT, RIGHT = 52.0, 84.0
+EDGE_PX = 6.0  # names may stand over either side as far as this
 GROUND_PX, GRADE_PX, CROSS_PX = 72.0, 76.0, 40.0
-NAMES_PX, BETWEEN_PX, TOP_PX, FOOT_PX = 22.0, 28.0, 22.0, 26.0  # over, between and under them
+BETWEEN_PX, TOP_PX, FOOT_PX = 28.0, 22.0, 26.0  # between, over and under them
 BAR_PX, MOUTH_PX, OVER_PX = 8.0, 7.0, 5.0
 POINTS = 160  # of one line: more than a picture this wide can show
 HEADROOM = 1.25
@@ -95,7 +97,13 @@ def _chart(tally: Tally, number: int, trail: Trail, stations: Stations, limits: 
         -stations.grade_pct > limits.favourable_pct + NOISE_PCT
     )
     wide = stations.cross_pct > limits.cross_pct + NOISE_PCT
-    above = TOP_PX + NAMES_PX
+    leaving = _leaving(tally, trail)
+    names = profile_names.laid(
+        [name for name, _ in leaving],
+        [LEFT + at_m * scale for _, at_m in leaving],
+        (EDGE_PX, svg.WIDTH - EDGE_PX),
+    )
+    above = TOP_PX + names.height_px
     below = above + GROUND_PX + BETWEEN_PX
     last = below + GRADE_PX + BETWEEN_PX
     told = " ".join(
@@ -107,7 +115,7 @@ def _chart(tally: Tally, number: int, trail: Trail, stations: Stations, limits: 
         told,
         last + CROSS_PX + FOOT_PX,
         *_ground(tally, x, stations.z[rows], above),
-        *_things(tally, trail, stations, scale, above),
+        *_things(tally, trail, stations, scale, above, names),
         *_grades(x, stations.grade_pct[rows], limits, below),
         *_over(stations, over, scale, below),
         *_across(x, stations.cross_pct[rows], limits, last),
@@ -123,7 +131,7 @@ def _ground(tally: Tally, x: Floats, z: Floats, top: float) -> list[Markup]:
     foot = top + GROUND_PX
     rise = length(high - low, tally.units)
     return [
-        svg.words(LEFT, top - NAMES_PX - 8, say("chart_ground_line", rise=rise), "soft"),
+        svg.words(LEFT, TOP_PX - 8, say("chart_ground_line", rise=rise), "soft"),
         svg.line(LEFT, foot, float(x[-1]), foot, "grid"),
         svg.path(zip(x.tolist(), y.tolist(), strict=True), "ground"),
     ]
@@ -137,7 +145,7 @@ def _heights(z: Floats, whole: Floats, top: float) -> Floats:
 
 
 def _things(
-    tally: Tally, trail: Trail, stations: Stations, scale: float, top: float
+    tally: Tally, trail: Trail, stations: Stations, scale: float, top: float, names: Names
 ) -> list[Markup]:
     """Draw water bars under the ground, and over it where other trails leave, with their names."""
     known = np.isfinite(stations.z)
@@ -152,16 +160,14 @@ def _things(
     for at_m in _bars(tally, trail):
         x, y = spot(at_m)
         made.append(svg.line(x, y, x, y + BAR_PX, "drain"))
-    taken = LEFT
-    for name, at_m in _leaving(tally, trail):
+    tops = []
+    for _, at_m in _leaving(tally, trail):
         x, y = spot(at_m)
         tip, half = y - 1.5, MOUTH_PX / 2
         corners = [(x, tip), (x - half, tip - MOUTH_PX), (x + half, tip - MOUTH_PX)]
         made.append(svg.path(corners, "mouth", closed=True))
-        if x - svg.wide(name) / 2 >= taken:  # what has no room is told in words
-            made.append(svg.words(x, top - 8, name, "", "middle"))
-            taken = x + svg.wide(name) / 2 + 8
-    return made
+        tops.append((x, tip - MOUTH_PX))
+    return [*made, *names.drawn(tops, top)]
 
 
 def _bars(tally: Tally, trail: Trail) -> list[float]:
