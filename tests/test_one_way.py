@@ -124,6 +124,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
     {
         "tree_sizes",
         "place_errors",
+        "fall_lines",
         "payload",
         "stability",
         "pull_forces",

@@ -252,7 +252,7 @@ def test_a_part_nothing_gets_to_is_told_once_and_one_without_marked_trees_too() 
     assert len(plan.landings) == 1
     (told,) = [f for f in plan.findings if f.code == "part_unreached"]
     assert told.message == (
-        "Part 2 of the stand (2688 m² round [500068, 4700000]), 4 marked trees: no trail within "
+        "Part 2 of the stand (2,688 m² round [500068, 4700000]), 4 marked trees: no trail within "
         "the limits comes there from a landing, and no place was found there for one of 607 m² "
         "that a trail gets away from. Draw a landing for it, or give ground in may_use that leads "
         "there."
