@@ -43,5 +43,5 @@ export const unitsNow = () => (feet ? "us" : "metric");
 export function lengthWords(metres) {
   if (metres === null || metres === undefined) return "–";
   const whole = Math.round(feet ? metres / FOOT_M : metres);
-  return `${whole} ${feet ? "ft" : "m"}`; // as the plan writes it, on the page and on paper
+  return `${whole.toLocaleString("en-US")} ${feet ? "ft" : "m"}`; // as the plan writes it, on the page and on paper
 }
