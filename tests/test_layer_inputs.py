@@ -292,8 +292,8 @@ CASES: dict[str, Case] = {
     ),
     "a figure of eight": Case(
         walk(phone.track("edge", steps((0, 0), (100, 100), (100, 0), (0, 100)))),
-        refused=("w.gpx crosses itself at 500050, 4900050 and makes pieces of 2,499 m² and 2,496 m²; "
-                 "which is meant cannot be told, walk them one by one",),
+        refused=("w.gpx crosses itself at 500050, 4900050 and makes pieces of 2,499 m² and "
+                 "2,496 m²; which is meant cannot be told, walk them one by one",),
     ),
     "thousands of kilometres in one step": Case(
         walk(phone.track("edge", [*EDGE[:5], (2e6, 0), *EDGE[5:]])),

@@ -175,3 +175,21 @@ def test_tree_numbers_are_as_large_as_on_the_maps(plan: Plan) -> None:
         bold = [line for line in lines if line.get_fontweight() == "bold"]
         sizes |= {line.get_fontsize() for line in bold if line.get_text() in numbers}
     assert sizes == {9.0}
+
+
+def test_a_species_is_named_as_the_list_names_it(plan: Plan) -> None:
+    """One wood is not to have "beech" on the map and "American beech" in its sums."""
+    trees, treatment = plan.area.trees, plan.treatment
+    assert treatment is not None
+
+    def listed(*names: str) -> Plan:
+        given = tuple(names[n % len(names)] for n in range(len(trees.species)))
+        told = tuple("American beech" for _ in given)
+        harvest = replace(treatment.harvest, species=told)
+        area = replace(plan.area, trees=replace(trees, species=given))
+        return replace(plan, area=area, treatment=replace(treatment, harvest=harvest))
+
+    assert " beech " in said(listed("beech"))
+    assert "American beech" not in said(listed("beech"))
+    for several in (("beech", "American beech"), ("BE",)):
+        assert "American beech" in said(listed(*several))

@@ -14,6 +14,7 @@ from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import natural
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.sheet import LEAST_PT, width_of, wrap
+from layout.outputs.listed_species import listed_names
 from layout.outputs.wood_amounts import boards, by_area, small_wood, tons, wood
 from layout.outputs.words import counted, retold, say, species_said
 from layout.speech import speak_basal_area, speak_diameter, speak_length
@@ -146,8 +147,9 @@ def _products(plan: Plan, treatment: Treatment, units: Units, width_pt: float) -
     """Give sawlogs and small wood of the marked trees by species, and in all."""
     harvest = treatment.harvest
     goes = np.array([o.status not in ("leave", "done") for o in plan.trees], dtype=bool)
+    listed = listed_names(plan, harvest)
     sums = [
-        (species_said(t.name) if t.name else say("report_no_species"), t)
+        (species_said(listed[t.name]) if t.name else say("report_no_species"), t)
         for t in by_species(harvest, goes)
     ]
     if not sums:

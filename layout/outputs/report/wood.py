@@ -9,6 +9,7 @@ import numpy as np
 
 from layout.harvest import Harvest, Total, by_grade, by_species, total
 from layout.outputs.amounts import limit, rule_name
+from layout.outputs.listed_species import listed_names
 from layout.outputs.report.figures import NONE, length, mass
 from layout.outputs.report.tables import Column, table
 from layout.outputs.report.tags import Markup, Piece, bullets, join, section, tag
@@ -131,7 +132,11 @@ def _tables(tally: Tally, treatment: Treatment) -> Markup:
         (say("report_timber_all"), total(harvest, marked)),
         (say("report_timber_in_way"), total(harvest, treatment.in_way)),
     ]
-    kinds = [(t.name or say("report_no_species"), t) for t in by_species(harvest, marked)]
+    listed = listed_names(plan, harvest)
+    kinds = [
+        (listed[t.name] if t.name else say("report_no_species"), t)
+        for t in by_species(harvest, marked)
+    ]
     graded = any(harvest.grade)
     grades = [(t.name or say("report_not_graded"), t) for t in by_grade(harvest, marked)]
     return join(
