@@ -41,6 +41,7 @@ from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import MARGIN_PT, Line, Sheet
 from layout.outputs.crew.sheet_lists import SheetLists
 from layout.outputs.crew.tick_runs import TICK_BOX
+from layout.outputs.crew.work_blocks import Line as WorkLine
 from layout.outputs.map_window import Window
 from layout.outputs.words import ENGLISH
 from layout.outputs.words.translations import tongue
@@ -356,6 +357,33 @@ def test_the_order_names_the_sheet_whose_lists_have_each_box(plan: Plan) -> None
         map_frames.letter(lists.places.landing(b.landing_id))
         for b in work_sheet.todo(plan) if b.part == "landing"
     ]  # fmt: skip
+
+
+def test_work_is_sent_to_the_sheet_where_it_is(plan: Plan) -> None:
+    """A trail is opened where it begins; work at no position is where its trees stand."""
+    if plan.work is None:
+        return
+    windows = windows_of(plan)
+    lists = SheetLists(plan, windows)
+    opened = {
+        line.name: sheet
+        for sheet, one in lists.shares
+        if one.block.part == "open"
+        for line in one.block.lines
+        if line.does[0] == "open"
+    }
+    ways = {trail.trail_id: pieces for trail, pieces in lists._ways}
+    assert opened and all(ways[name][0][0] == sheet for name, sheet in opened.items())
+    assert any(lists.places.trails[name] != sheet for name, sheet in opened.items())
+    (block, *_) = [b for b in work_sheet.todo(plan) if b.part == "harvest"]
+    trees = plan.area.trees
+    main = plan.trails[0]
+    for row in (0, len(trees.x) - 1):
+        line = WorkLine(main.trail_id, ("fell",), (trees.tree_id[row],), (), ())
+        there = lists.places.block(replace(block, trail_id=main.trail_id, lines=(line,)))
+        assert map_frames.letter(there) == map_frames.letter(
+            lists.places.at(float(trees.x[row]), float(trees.y[row]))
+        )
 
 
 def test_every_column_inside_a_list_begins_with_its_titles(plan: Plan) -> None:

@@ -101,9 +101,12 @@ class Places:
         return [(k, [leg for _, leg in both]) for k, both in groupby(there, lambda one: one[0])]
 
     def block(self, block: Block) -> int:
-        """Give the sheet of a block of work: where most of its winch positions lie."""
+        """Give the sheet of a block of work: where most of its positions lie, or else its trees."""
         names = [line.name for line in block.lines]
         there = Counter(self.positions[name] for name in names if name in self.positions)
+        if not there:
+            trees = (tree for line in block.lines for tree in line.tree_ids)
+            there = Counter(self.trees[tree] for tree in trees if tree in self.trees)
         if there:
             return max(there, key=there.__getitem__)  # of equals the first
         return self.line(block.lines[0], block)

@@ -20,6 +20,7 @@ from layout.outputs.words import say
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from layout.outputs.crew.work_blocks import Block, Line
     from layout.outputs.map_window import Window
     from layout.plan import Plan
 
@@ -45,6 +46,17 @@ class SheetLists:
         self._ways = [(trail, self.places.pieces(trail, way)) for trail, way in flagging.ways(plan)]
 
     @cached_property
+    def _begun(self) -> dict[str, int]:
+        """The sheet whose lists tell of each trail's beginning: there it is opened."""
+        return {trail.trail_id: pieces[0][0] for trail, pieces in self._ways if pieces}
+
+    def _line(self, line: Line, block: Block) -> int:
+        """Give the sheet of a line of a part that goes over the whole job."""
+        opened = block.part == "open" and line.does[0] == "open"
+        begun = self._begun.get(line.name) if opened else None
+        return self.places.line(line, block) if begun is None else begun
+
+    @cached_property
     def shares(self) -> list[tuple[int, Numbered]]:
         """The work in the plan's own order, each part of it with its sheet, counted from 0.
 
@@ -56,7 +68,7 @@ class SheetLists:
             if block.part in LINED:
                 made += [
                     (
-                        self.places.line(line, block),
+                        self._line(line, block),
                         replace(one, block=replace(block, lines=(line,))),
                     )
                     for line in block.lines
