@@ -28,6 +28,7 @@ from layout.outputs.crew import (
     map_frames,
     map_sheet,
     maps,
+    order_page,
     tree_list,
     walking,
     work_rows,
@@ -357,6 +358,14 @@ def test_the_order_names_the_sheet_whose_lists_have_each_box(plan: Plan) -> None
         map_frames.letter(lists.places.landing(b.landing_id))
         for b in work_sheet.todo(plan) if b.part == "landing"
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("count", range(1, 12))
+def test_no_line_of_a_paragraph_is_left_alone(count: int) -> None:
+    words = " ".join(["wwwwwwwwww"] * count)  # one to a line
+    rows = order_page._paragraph(words, 60.0)
+    held = [len(row.cells[0].lines) for row in rows]
+    assert sum(held) == count and (count == 1 or min(held) > 1) and max(held) <= 4
 
 
 def test_work_is_sent_to_the_sheet_where_it_is(plan: Plan) -> None:

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 MAIN = Look(11.5, bold=True, boxed=True)
 SPUR = Look(10.0, bold=True, boxed=True)
 LANDING = Look(10.0, bold=True)
-POSITION = Look(6.6)
+POSITION = Look(7.2)
 HAZARD = Look(8.5, ink.HAZARD, bold=True)
 CROSSING = Look(8.5, ink.BAR, bold=True)
-HEIGHT_PT = 6.2
-LEAST_PT = 5.4
+HEIGHT_PT = 7.0
+LEAST_PT = 7.0
 POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
 TREE_BARE_PT, POSITION_BARE_PT = 3.0, 3.6  # half of what each mark is across, and a little
 CONTOUR_TRY_IN = 0.6  # a contour line is looked at for a name every so often

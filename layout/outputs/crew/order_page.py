@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 from layout.outputs.crew import closing_sheet, flagging, listing, tree_list, work_sheet
@@ -150,7 +150,10 @@ def _paragraph(words: str, width_pt: float, again: str = "") -> list[Row]:
     """Set a paragraph, a few lines a row, so that it may go on in the next column, named again."""
     over = (Cell(0.0, (again,), bold=True),) if again else ()
     lines = wrap(words, width_pt, HOW_PT)
+    cuts = [*range(0, len(lines), LINES_A_ROW), len(lines)]
+    if len(lines) % LINES_A_ROW == 1 and len(cuts) > 2:
+        del cuts[-2]  # its last line is not to stand alone in the next column
     return [
-        Row((Cell(0.0, tuple(lines[k : k + LINES_A_ROW])),), HOW_PT, ruled=False, again=over)
-        for k in range(0, len(lines), LINES_A_ROW)
+        Row((Cell(0.0, tuple(lines[a:b])),), HOW_PT, ruled=False, again=over)
+        for a, b in pairwise(cuts)
     ]
