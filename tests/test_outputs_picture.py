@@ -112,6 +112,25 @@ def test_names_never_lie_on_each_other(page: Figure) -> None:
             assert wide <= 1 or high <= 1, (names[i].get_text(), names[j].get_text())
 
 
+def test_no_name_is_too_small_to_read_and_those_left_out_are_told(plan: Plan, page: Figure) -> None:
+    # set twice as close a map has room for fewer names, not for smaller ones
+    near = tuple(
+        replace(p, position_id=f"{p.position_id}-{n}", x=p.x + 5.0 * n, y=p.y + 2.0 * n)
+        for p in plan.positions
+        for n in range(6)
+    )
+    crowded = replace(plan, positions=near, work=None)
+    with mpl.rc_context():
+        for made, shown in ((page, plan), (composed(crowded), crowded)):
+            small = {t.get_text(): t.get_fontsize() for t in texts(made) if t.get_fontsize() < 7}
+            assert set(small) <= {"!"}  # the sign in the mark of a stop, no name
+            said = [text.get_text() for text in texts(made)]
+            lost = len({p.position_id for p in shown.positions} - set(said))
+            told = [words for words in said if "no room for" in words]
+            assert [int(words.split()[0]) for words in told] == ([lost] if lost else [])
+    assert lost > 5
+
+
 def test_every_trail_the_landing_and_each_hazard_is_named(plan: Plan, page: Figure) -> None:
     said = {t.get_text() for t in texts(page)}
     assert {trail.trail_id for trail in plan.trails} <= said

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 MAIN = Look(11.5, bold=True, boxed=True)
 SPUR = Look(10.0, bold=True, boxed=True)
 LANDING = Look(10.0, bold=True)
-POSITION = Look(7.2)
+LEAST_PT = 7.0  # of any name: smaller ones are not read on paper; ours, by looking
+POSITION = Look(LEAST_PT)
 HAZARD = Look(8.5, ink.HAZARD, bold=True)
 CROSSING = Look(8.5, ink.BAR, bold=True)
-HEIGHT_PT = 7.0
-LEAST_PT = 7.0
+HEIGHT_PT = LEAST_PT
 POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
 TREE_BARE_PT, POSITION_BARE_PT = 3.0, 3.6  # half of what each mark is across, and a little
 CONTOUR_TRY_IN = 0.6  # a contour line is looked at for a name every so often
@@ -37,7 +37,7 @@ CONTOUR_APART_IN = 1.5
 
 def write(
     labels: Labels, plan: Plan, window: Window, contours: list[Contour], size: float = 1.0
-) -> None:
+) -> int:
     """Write a map's names: what is dearest first, contour heights where room is left.
 
     Parameters
@@ -51,12 +51,16 @@ def write(
     contours : list of Contour
         The lines drawn.
     size : float
-        What marks are drawn smaller by; names follow.
+        What marks are drawn smaller by; names of spurs follow, down to `LEAST_PT`.
+
+    Returns
+    -------
+    int
+        How many winch positions found no room for their name.
     """
     enter_marks(labels, plan, window, size)
     danger_marks.name(labels, plan, window)
-    spur = replace(SPUR, size_pt=SPUR.size_pt * size, boxed=size == 1.0)
-    name = replace(POSITION, size_pt=max(POSITION.size_pt * size, LEAST_PT))
+    spur = replace(SPUR, size_pt=max(SPUR.size_pt * size, LEAST_PT), boxed=size == 1.0)
     for landing in plan.landings:
         words = say("map_landing", landing=landing.landing_id)
         labels.beside(words, along(landing.shape), LANDING, clear_pt=3, must=True)
@@ -77,13 +81,15 @@ def write(
     for crossing in plan.crossings:
         place = (crossing.x, crossing.y)
         labels.beside(crossing.crossing_id, [place], CROSSING, clear_pt=6 * size, must=True)
+    named = 0
     for position in plan.positions:
         place = (position.x, position.y)
-        labels.beside(
-            position.position_id, [place], name, clear_pt=4.5 * size, hide_most=POSITION_HIDES,
-            kind="position",
+        named += labels.beside(
+            position.position_id, [place], POSITION, clear_pt=4.5 * size,
+            hide_most=POSITION_HIDES, kind="position",
         )  # fmt: skip
     heights(labels, window, contours)
+    return len(plan.positions) - named
 
 
 def enter_marks(

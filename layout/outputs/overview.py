@@ -39,7 +39,8 @@ PAGE_IN = (11.0, 8.5)
 DPI = 200
 MAP_IN = (0.3, 0.98, 8.0, 6.72)  # left, bottom, width, height
 PANEL_IN = (8.45, 0.98, 2.3, 6.72)
-STRIP_IN = (0.3, 0.25, 10.4, 0.62)
+STRIP_IN = (0.3, 0.2, 10.4, 0.6)
+UNDER_MAP_IN = 0.885  # middle of the line between the map and the strip
 SCALE_BLOCK_IN = 1.3
 TITLE_MOST = 62  # characters that fit the width
 LOOK: Any = {
@@ -119,7 +120,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     axes.set_ylim(window.south, window.north)
     labels = Labels(axes, canvas)
     overview_marks.name(labels, plan, window)
-    map_names.write(labels, shown, window, contours, size)
+    unnamed = map_names.write(labels, shown, window, contours, size)
     option_marks.name(labels, plan, window)
 
     panel = map_panel.inches(
@@ -140,10 +141,15 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     map_panel.north_and_scale(foot, plan, window, under)
     map_panel.cautions(map_panel.inches(figure, *STRIP_IN), plan)
     title = say("map_title", area=_name(plan))
+    # the names a reader misses stand elsewhere, and that is said right under the map
+    missed = counted("map_unnamed", unnamed) if unnamed else ""
     for y, text, look in (
+        (UNDER_MAP_IN, missed, {"fontsize": map_names.LEAST_PT}),
         (8.16, title, {"fontsize": 15, "fontweight": "bold"}),
         (7.87, key_numbers(plan), {"fontsize": 9.6}),
     ):
+        if not text:
+            continue
         made = figure.text(left / page_w, y / page_h, text, va="center", **look)
         map_panel.fitted(made, STRIP_IN[2])
 

@@ -155,6 +155,13 @@ PLAN: Mapping[str, str] = {
     "map_legend": "What the marks mean",
     "map_scale": "About 1 : {scale:,} on letter paper",
     "map_grid_north": "grid north",
+    "map_unnamed_one": (
+        "1 winch position shown has no room for its name here: crew_map.pdf and plan.gpkg name it."
+    ),
+    "map_unnamed_many": (
+        "{count} winch positions shown have no room for their names here: crew_map.pdf and "
+        "plan.gpkg name each."
+    ),
     "map_contours": "contour lines every {interval}",
     "map_stops": "{count} STOP findings: read them before anything else",
     "map_stops_one": "1 STOP finding: read it before anything else",
