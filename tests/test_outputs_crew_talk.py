@@ -137,9 +137,12 @@ def test_talk_follows_the_emergency_sheet_and_the_order_stands_before_the_trees(
 ) -> None:
     made = [said(sheet) for sheet in book_sheets]
     titles = ("EMERGENCY", "Start-of-day talk", "crew map", "Flagging sheet", "Order of work",
-              "Marked trees", "Stand sheet", "Trail profiles", "Before you start")  # fmt: skip
+              "Marked trees", "Before you start")  # fmt: skip
     at = [next(n for n, told in enumerate(made) if title in told) for title in titles]
     assert at == sorted(at) and at[:3] == [0, 1, 2]
+    # where there is room the stand has paper of its own, else it stands above the profiles
+    for title in ("Stand sheet", "Trail profiles"):
+        assert at[-2] <= next(n for n, told in enumerate(made) if title in told) < at[-1]
     assert "Flagging sheet" in made[book.stops_page(plan) - 1]
     assert all("WORKING ALONE: check in every 30 min with" in told for told in made)
     assert len(made) == book.MOST_PAGES

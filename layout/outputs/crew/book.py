@@ -218,13 +218,18 @@ def _lists_of_all(
 ) -> list[Callable[[Sheet], None]]:
     """Give what goes over all detail sheets: order, profiles, the stand, blanks.
 
-    The order of work is set in the largest letters where that takes no more pages than `most`
-    or where none do; otherwise in the largest that do.
+    Order of work and stand sheet are set in the largest letters where that takes no more pages
+    than `most` or where none do; otherwise in the largest that do, the order's before the other's.
     """
-    after: list[Callable[[Sheet], None]] = [*stand_sheet.pages(plan, by_number=True), before.draw]
-    tried: list[list[Callable[[Sheet], None]]] = [
-        [*whole_lists.with_profiles(plan, order), *after] for order in order_page.tries(plan, lists)
-    ]
+    orders = [whole_lists.with_profiles(plan, order) for order in order_page.tries(plan, lists)]
+    stands = (
+        stand_sheet.pages(plan, by_number=True, tree_pt=size) for size in stand_sheet.TREES_PT
+    )
+    tried: list[list[Callable[[Sheet], None]]] = []
+    for stand in stands:
+        tried += [[*order, *stand, before.draw] for order in orders]
+        if len(tried[-1]) <= most:
+            break
     return next((made for made in tried if len(made) <= most), tried[0])
 
 

@@ -36,11 +36,13 @@ THREE_PT = (146.0, 204.0, 261.0)  # where before, taken and after end
 # Where logs, their wood and mass end, small wood and its mass, and the mass of whole stems.
 SIX_PT = (104.0, 142.0, 170.0, 203.0, 231.0, 261.0)
 TREES_A_ROW = (3, 2, 1)  # as many as the longest painted number lets stand side by side
-TREE_PT = 9.0  # of a tree's number and figures
+TREES_PT = (9.0, 8.4, 7.6)  # of a tree's number and figures; the smaller where a set has no room
 TREE_FIGURES_PT, TREE_NET_PT, TREE_AIR_PT = 64.0, 46.0, 6.0  # logs and net wood of one tree
 
 
-def pages(plan: Plan, *, by_number: bool = False) -> list[listing.ListPage]:
+def pages(
+    plan: Plan, *, by_number: bool = False, tree_pt: float = TREES_PT[0]
+) -> list[listing.ListPage]:
     """Lay the stand sheet out.
 
     Parameters
@@ -50,19 +52,21 @@ def pages(plan: Plan, *, by_number: bool = False) -> list[listing.ListPage]:
     by_number : bool
         Whether trees go by their numbers, for want of one list of marked trees whose order
         they could follow.
+    tree_pt : float
+        Size of the letters of the list tree by tree.
 
     Returns
     -------
     list of ListPage
         None where what is taken was not worked out.
     """
-    shown = rows(plan, by_number=by_number)
+    shown = rows(plan, by_number=by_number, tree_pt=tree_pt)
     if not shown:
         return []
     return listing.pages(plan, say("crew_stand"), [say("crew_stand_how")], listing.NO_TITLES, shown)
 
 
-def rows(plan: Plan, *, by_number: bool = False) -> list[Row]:
+def rows(plan: Plan, *, by_number: bool = False, tree_pt: float = TREES_PT[0]) -> list[Row]:
     """Give the rows: the stand, what is taken of it, what is not known, tree by tree."""
     treatment = plan.treatment
     if treatment is None:
@@ -72,7 +76,7 @@ def rows(plan: Plan, *, by_number: bool = False) -> list[Row]:
         *_stand(treatment, units, width),
         *_products(plan, treatment, units, width),
         *_not_known(plan, treatment, units, width),
-        *_trees(plan, treatment, units, width, by_number=by_number),
+        *_trees(plan, treatment, units, width, by_number=by_number, tree_pt=tree_pt),
     ]
 
 
@@ -232,7 +236,13 @@ def _not_known(plan: Plan, treatment: Treatment, units: Units, width_pt: float) 
 
 
 def _trees(
-    plan: Plan, treatment: Treatment, units: Units, width_pt: float, *, by_number: bool
+    plan: Plan,
+    treatment: Treatment,
+    units: Units,
+    width_pt: float,
+    *,
+    by_number: bool,
+    tree_pt: float,
 ) -> list[Row]:
     """Give logs and net wood tree by tree, some abreast, in the order of the list or by number."""
     harvest, estimated = treatment.harvest, treatment.sizes.heights.estimated
@@ -243,7 +253,7 @@ def _trees(
     if not names:
         return []
 
-    widest = max(width_of(name, TREE_PT, bold=True) for name in names)
+    widest = max(width_of(name, tree_pt, bold=True) for name in names)
     abreast = next((n for n in TREES_A_ROW if widest + TREE_FIGURES_PT <= width_pt / n), 1)
     step = width_pt / abreast
     net_x = step - TREE_AIR_PT
@@ -260,7 +270,7 @@ def _trees(
             star = "*" if estimated[i] else ""
             said = said_number(net, ",.0f") if boarded else _figure(wood(net, units))
             told = (f"{logs:.0f}", said + star)
-        number = tuple(wrap(name, room, TREE_PT, bold=True))
+        number = tuple(wrap(name, room, tree_pt, bold=True))
         return [
             Cell(x, number, bold=True),
             Cell(x + logs_x, (told[0],), right=True),
@@ -296,7 +306,7 @@ def _trees(
         rows.append(
             Row(
                 tuple(c for at, n in enumerate(both) for c in cells(at, n)),
-                TREE_PT,
+                tree_pt,
                 again=again,
             )
         )
