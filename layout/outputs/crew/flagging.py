@@ -14,7 +14,7 @@ from layout.outputs.crew.directions import bearing_deg, natural, paces, said_bea
 from layout.outputs.crew.finding import walking_order
 from layout.outputs.crew.ribbons import leaves_to, ribbons
 from layout.outputs.crew.sheet import LEAST_PT, wrap
-from layout.outputs.crew.stop_rows import SIZE_PT, stops, title
+from layout.outputs.crew.stop_rows import HEAD_PT, SIZE_PT, stops, title
 from layout.outputs.crew.walking import STEEP_PCT, STEP_M, Leg, legs
 from layout.outputs.position_cares import cares
 from layout.outputs.trail_cares import landing_cares, trail_cares
@@ -93,12 +93,12 @@ def _turned(plan: Plan) -> str:
     return say("crew_north_east" if east else "crew_north_west", size=size)
 
 
-def rows(plan: Plan) -> list[Row]:
+def rows(plan: Plan, head_pt: float = HEAD_PT) -> list[Row]:
     """Give what says stop, then the rows of every trail, under a heading each."""
     width_pt = listing.column_pt(plan)
     made = stops(plan, width_pt)
     for trail, way in ways(plan):
-        made += starts(plan, trail, width_pt)
+        made += starts(plan, trail, width_pt, head_pt)
         made += stations(plan, trail, way, width_pt)
         made += stretch_rows(plan, trail, way, width_pt)
     return [*made, *care_rows(plan, width_pt)]
@@ -113,9 +113,9 @@ def ways(plan: Plan) -> list[tuple[Trail, list[Leg]]]:
     ]
 
 
-def starts(plan: Plan, trail: Trail, width_pt: float) -> list[Row]:
+def starts(plan: Plan, trail: Trail, width_pt: float, head_pt: float = HEAD_PT) -> list[Row]:
     """Give the heading of a trail, and where its station 0 is."""
-    return [title(heading(plan, trail), width_pt), *_start(plan, trail, width_pt)]
+    return [title(heading(plan, trail), width_pt, head_pt), *_start(plan, trail, width_pt)]
 
 
 def stations(plan: Plan, trail: Trail, way: Sequence[Leg], width_pt: float) -> list[Row]:

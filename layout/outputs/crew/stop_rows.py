@@ -39,7 +39,7 @@ def stops(plan: Plan, width_pt: float) -> list[Row]:
     return rows
 
 
-def title(words: str, width_pt: float) -> Row:
+def title(words: str, width_pt: float, size_pt: float = HEAD_PT) -> Row:
     """Give a heading inside a list."""
-    lines = wrap(words, width_pt, HEAD_PT, bold=True)
-    return Row((Cell(0.0, tuple(lines), bold=True),), HEAD_PT, head=True)
+    lines = wrap(words, width_pt, size_pt, bold=True)
+    return Row((Cell(0.0, tuple(lines), bold=True),), size_pt, head=True)

@@ -28,6 +28,10 @@ if TYPE_CHECKING:
 
     Pages = list[Callable[[Sheet], None]]
 
+# beside the sizes of the order of work: the smaller where a set has no room
+HEADS_PT = (9.0, 9.0, 8.0, 8.0)
+STANDS_PT = (9.0, 8.4, 7.6, 7.6)
+
 
 def pages(plan: Plan, most: int) -> Pages:
     """Lay the lists out: flagging, profiles, order of work, closing, trees, the stand.
@@ -62,11 +66,11 @@ def pages(plan: Plan, most: int) -> Pages:
     ]
     if len(tried[0]) <= most:
         return tried[0]
-    sizes = list(zip(SIZES_PT, closing_sheet.SIZES_PT, strict=True))
+    sizes = list(zip(SIZES_PT, closing_sheet.SIZES_PT, HEADS_PT, STANDS_PT, strict=True))
     # the largest letters, species in words, then as letters; then smaller ones
     forms = [(sizes[0], False), *((size, True) for size in sizes)]
-    for (size_pt, coded), stand_too in product(forms, (False, True)):
-        lists = _together(plan, *size_pt, coded=coded, stand_too=stand_too)
+    for (points, coded), stand_too in product(forms, (False, True)):
+        lists = _together(plan, points, coded=coded, stand_too=stand_too)
         tried.append([*with_profiles(plan, lists), *([] if stand_too else stand)])
         if len(tried[-1]) <= most:  # in the largest letters that fit
             break
@@ -101,19 +105,24 @@ def _both(upper: ListPage, lower: Callable[[Sheet], None], sheet: Sheet) -> None
 
 
 def _together(
-    plan: Plan, work_pt: float, closing_pt: float, *, coded: bool, stand_too: bool
+    plan: Plan, points: tuple[float, float, float, float], *, coded: bool, stand_too: bool
 ) -> list[ListPage]:
-    """Lay the lists out one after the other, order and closing in letters of some size."""
+    """Lay the lists out one after the other.
+
+    Order of work, closing, headings of trails and the stand's trees are in letters of `points`.
+    """
+    work_pt, closing_pt, head_pt, stand_pt = points
     trees = _trees(plan, coded=coded)
-    parts = [_flagging(plan), *_work(plan, work_pt), *_closing(plan, closing_pt), trees]
-    shown = stand_sheet.rows(plan) if stand_too else []
+    parts = [_flagging(plan, head_pt), *_work(plan, work_pt), *_closing(plan, closing_pt), trees]
+    shown = stand_sheet.rows(plan, tree_pt=stand_pt) if stand_too else []
     if shown:
         parts.append(Part(say("crew_stand"), [say("crew_stand_how")], NO_TITLES, shown))
     return listing.parts_pages(plan, say("crew_lists_whole"), parts, level=True)
 
 
-def _flagging(plan: Plan) -> Part:
-    return Part(say("crew_flagging"), flagging.intro(plan), flagging.titles(), flagging.rows(plan))
+def _flagging(plan: Plan, head_pt: float) -> Part:
+    rows = flagging.rows(plan, head_pt)
+    return Part(say("crew_flagging"), flagging.intro(plan), flagging.titles(), rows)
 
 
 def _work(plan: Plan, size_pt: float) -> list[Part]:
