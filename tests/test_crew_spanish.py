@@ -133,9 +133,8 @@ def test_nothing_runs_off_the_paper_or_under_seven_points(sheets: list[Sheet]) -
         size, words = float(line.get_fontsize()), line.get_text()
         assert size >= LEAST_PT
         wide = width_of(words, size, bold=line.get_fontweight() == "bold")
-        x = float(line.get_position()[0]) - (
-            wide if line.get_horizontalalignment() == "right" else 0
-        )
+        left_of = {"right": wide, "center": wide / 2}.get(line.get_horizontalalignment(), 0.0)
+        x = float(line.get_position()[0]) - left_of
         if not line.get_rotation():
             assert x >= MARGIN_PT - 2, words  # boxes to tick hang out a little
             assert x + wide <= sheet.width_pt - MARGIN_PT + 1, words
