@@ -5,9 +5,12 @@ from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
 
+import matplotlib as mpl
 import pytest
 from drawing_page import Served, chromium, served
 from hypothesis import settings
+
+from layout.outputs.crew import book
 
 # The same examples every time, and no clock: a slow machine is not a failure.
 settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
@@ -56,3 +59,12 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     area = Path(__file__).parent / "data" / "metric_area"
     with served(area, tmp_path_factory.mktemp("map") / "area") as running:
         yield running
+
+
+@pytest.fixture(scope="module")
+def book_looks() -> Iterator[None]:
+    """Draw as the crew's book is drawn."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(book.LOOK)
+        yield

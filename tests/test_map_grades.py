@@ -1,12 +1,10 @@
 """Grades on the crew's maps: of each trail its steepest stretch first, read for its own stretch."""
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from unittest.mock import patch
 
 import made_plan
-import matplotlib as mpl
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
@@ -15,7 +13,7 @@ from shapely.geometry import LineString, Point, box
 from shapely.ops import substring
 
 from layout.outputs.amounts import grade
-from layout.outputs.crew import book, map_grades, maps
+from layout.outputs.crew import map_grades, maps
 from layout.outputs.crew.map_trails import steepest_pct, stretches
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import Line, Sheet
@@ -26,12 +24,7 @@ from layout.plan import Plan
 SAID = re.compile(r"(\d+ %) (down|up)")
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 @pytest.fixture(scope="module")

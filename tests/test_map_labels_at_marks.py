@@ -1,10 +1,8 @@
 """Names on the crew's maps are read for their own mark: nearest to it, or led to it by a line."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 import made_order
-import matplotlib as mpl
 import numpy as np
 import plan_fixture
 import pytest
@@ -15,7 +13,6 @@ from matplotlib.figure import Figure
 from names_at_marks import drawn, faults
 from shapely.geometry import LineString, Point, box
 
-from layout.outputs.crew import book
 from layout.outputs.crew.map_trails import Stretch, steepest_pct, stretches
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.map_labels import CLEAN, Look
@@ -26,12 +23,7 @@ from layout.plan import Plan
 FEW_BEHIND = 0.02  # of all names: in the densest places a line has no other way
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 @pytest.fixture(scope="module", params=["us", "metric"])

@@ -3,11 +3,9 @@
 import itertools
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import get_args
 
-import matplotlib as mpl
 import numpy as np
 import plan_fixture
 import pytest
@@ -19,7 +17,7 @@ from matplotlib.text import Text
 from test_outputs_crew_pdf import on, texts
 
 from layout.grid import bilinear
-from layout.outputs.crew import book, map_frames, map_sheet, map_side
+from layout.outputs.crew import map_frames, map_sheet, map_side
 from layout.outputs.crew.map_looks import HELP_PLACE
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M, stretches
@@ -38,12 +36,7 @@ from layout.species import find
 WHY = "crew_map_why_"
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 @pytest.fixture(scope="module")

@@ -3,13 +3,12 @@
 import itertools
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
 import made_order
 import made_work
-import matplotlib as mpl
 import plan_fixture
 import pytest
 from crew_sheets import clear, drawn, with_work
@@ -54,13 +53,7 @@ SCALE = 900  # four detail sheets of the made-up plan and more
 LONG_LISTS = 1500  # fewer sheets, whose lists fill a column and more
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    """Draw as the book is drawn."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 def order_pages(plan: Plan, lists: SheetLists) -> list[listing.ListPage]:

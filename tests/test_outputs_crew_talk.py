@@ -2,11 +2,9 @@
 
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 
 import made_order
-import matplotlib as mpl
 import plan_fixture
 import pytest
 from crew_sheets import clear, drawn, talk_sheet, with_work
@@ -28,13 +26,7 @@ def plan() -> Plan:
     return made_order.ordered(plan_fixture.plan())
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    """Draw as the book is drawn."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 # the talk

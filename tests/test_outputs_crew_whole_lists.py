@@ -1,9 +1,7 @@
 """Lists of a stand that one map shows: apart while that is few pages, else in the same columns."""
 
 import re
-from collections.abc import Iterator
 
-import matplotlib as mpl
 import plan_fixture
 import pytest
 from crew_sheets import clear, drawn
@@ -13,7 +11,6 @@ from test_outputs_crew_pdf import said, texts
 from test_outputs_crew_sheets import whole
 
 from layout.outputs.crew import (
-    book,
     closing_sheet,
     columns,
     flagging,
@@ -34,13 +31,7 @@ PLAIN = plan_fixture.plan("us")
 LISTS = ("Flagging sheet", "Order of work", "Closing", "Marked trees", "Stand sheet")
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    """Draw as the book is drawn."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 @pytest.fixture(scope="module", params=[("us", "letter"), ("metric", "a4")], ids=["us", "metric"])

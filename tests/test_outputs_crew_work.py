@@ -4,14 +4,12 @@ import itertools
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from typing import get_args
 
 import made_order
 import made_work
-import matplotlib as mpl
 import plan_fixture
 import pytest
 from crew_sheets import UNITS_PAPERS, big, clear, order_sheets, talk_sheet, with_work, words
@@ -20,7 +18,6 @@ from hypothesis import strategies as st
 from test_outputs_crew_pdf import on, said
 
 from layout.outputs.amounts import most_load
-from layout.outputs.crew import book
 from layout.outputs.crew.sheet import width_of
 from layout.outputs.crew.talk import next_boxes
 from layout.outputs.crew.tick_runs import TICK_BOX, Run, cells
@@ -35,13 +32,7 @@ from layout.work_records import CutShorter, PayloadLimit, Turn, Work, WorkStep
 POUND_KG = 0.45359237  # international pound, by definition
 
 
-@pytest.fixture(scope="module", autouse=True)
-def looks() -> Iterator[None]:
-    """Draw as the book is drawn."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(book.LOOK)
-        yield
+pytestmark = pytest.mark.usefixtures("book_looks")
 
 
 @pytest.fixture(scope="module")

@@ -66,8 +66,7 @@ def main() -> None:
 
 def _answer_here(folder: Path, read: Read | None, source: BinaryIO, target: BinaryIO) -> None:
     while (task := _next(source)) is not None:
-        if not task.get("give_up"):
-            _answer(folder, read, task, target)
+        _answer(folder, read, task, target)
 
 
 def _answer_in_copies(folder: Path, read: Read | None, source: BinaryIO, target: BinaryIO) -> None:
