@@ -10,10 +10,12 @@ import pytest
 from matplotlib.text import Text
 from report_plans import retreated
 
-from layout.outputs.crew import stand_sheet
+from layout.outputs.crew import listing, stand_sheet
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.sheet import Sheet, width_of
+from layout.outputs.words.translations import tongue
 from layout.plan import Plan
+from layout.tongue import speaking
 
 ACRE_M2, FOOT_M = 4046.8564224, 0.3048  # international acre and foot, by definition
 
@@ -193,3 +195,19 @@ def test_a_species_is_named_as_the_list_names_it(plan: Plan) -> None:
     assert "American beech" not in said(listed("beech"))
     for several in (("beech", "American beech"), ("BE",)):
         assert "American beech" in said(listed(*several))
+
+
+def test_what_is_said_again_over_a_column_stays_inside_it(plan: Plan) -> None:
+    """Spanish words in board feet are longer than a column is wide."""
+    boards = in_boards(plan, 1234.0)
+    treatment = boards.treatment
+    assert treatment is not None
+    harvest = replace(treatment.harvest, log_rule="international-quarter")
+    there = replace(boards, treatment=replace(treatment, harvest=harvest))
+    width = listing.column_pt(there)
+    with speaking(tongue("es", "us")):
+        rows = stand_sheet.rows(there, by_number=True)
+    said_again = [cell for row in rows for cell in row.again if cell.x_pt == 0.0 and cell.lines[0]]
+    assert said_again
+    for cell in said_again:
+        assert all(width_of(line, 9.0, bold=True) <= width for line in cell.lines)

@@ -297,9 +297,11 @@ def _trees(
         Row((Cell(0.0, tuple(how)),), SIZE_PT, head=True, ruled=False),
         Row(tuple(head), LEAST_PT, head=True),
     ]
+    over = tuple(wrap(headline, width_pt, tree_pt, bold=True))
+    blank = ("",) * len(over)
     again = (
-        Cell(0.0, (headline,), bold=True),
-        *(replace(cell, lines=("", *cell.lines), size_pt=LEAST_PT) for cell in head),
+        Cell(0.0, over, bold=True),
+        *(replace(cell, lines=(*blank, *cell.lines), size_pt=LEAST_PT) for cell in head),
     )
     for k in range(0, len(names), abreast):
         both = names[k : k + abreast]
