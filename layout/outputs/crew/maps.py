@@ -145,12 +145,16 @@ def _at_scale(plan: Plan, area: str, scale: int) -> list[MapPage]:
 
 def _fits(plan: Plan, pages: list[MapPage], far: float) -> bool:
     """Say whether all numbers and names find room, at most a share of them off their marks."""
-    tried = [map_sheet.trial(plan, page) for page in pages]
-    missing = {name for page in tried for name in page.positions}
-    if any(page.trees for page in tried) or len(missing) > MISSING_SHARE * len(plan.positions):
-        return False
-    led = sum(page.far for page in tried)
-    return led <= far * (led + sum(page.near for page in tried))
+    missing: set[str] = set()
+    led = near = 0
+    # the fullest first: where it has no room the others need not be tried
+    for page in sorted(pages, key=lambda page: -_names_share(plan, page)):
+        tried = map_sheet.trial(plan, page)
+        missing.update(tried.positions)
+        if tried.trees or len(missing) > MISSING_SHARE * len(plan.positions):
+            return False
+        led, near = led + tried.far, near + tried.near
+    return led <= far * (led + near)
 
 
 def _run(names: list[str]) -> str:
