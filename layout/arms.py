@@ -25,7 +25,6 @@ Floats = NDArray[np.float64]
 MOST_ARMS = 6
 PASSES = 4
 LEAST_GAIN_M2 = 1.0
-GAP = 0.01  # near enough to see whether an arm pays; the plan's own choice is made afterwards
 TAIL_M = 0.5  # an arm ends this far behind the last thing on it
 
 
@@ -204,7 +203,7 @@ def _judged(
         known=known,
         rounds=1,
         first=first,
-        gap=GAP,
+        exact=False,  # near enough to see whether an arm pays
     )
     taken: list[Arm] = []
     for arm in offered:

@@ -73,8 +73,9 @@ class Growth:
         """
         closed = self.grower.ground.closed.copy()
         clean: list[Assembly] = []
-        for _ in range(MOST_REPAIRS):
-            made = assembled(self._grown(start, closed))
+        for turn in range(MOST_REPAIRS):
+            # spurs were thought over before the first check; few have changed since
+            made = assembled(self._grown(start, closed, think_over=turn == 0))
             start = self._mended(made, closed)
             if len(start) != len(made.grown.branches):
                 continue
@@ -95,7 +96,7 @@ class Growth:
         found = made.checked()
         return mended(self.grower, made.trails, made.stations, found, made.grown, closed)
 
-    def _grown(self, start: list[Branch], closed: NDArray[np.uint8]) -> Grown:
+    def _grown(self, start: list[Branch], closed: NDArray[np.uint8], *, think_over: bool) -> Grown:
         return grow(
             self.grower,
             start,
@@ -106,6 +107,7 @@ class Growth:
             solver=self.solver,
             closed=closed,
             known=self.known,
+            think_over=think_over,
             progress=self.tell,
         )
 

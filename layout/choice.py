@@ -1,34 +1,42 @@
 """Which segments, turning places and positions to build: the exact model.
 
 Connected facility location on a forest of candidate segments (the model class
-of Gollowitzer & Ljubic 2011). For every tree and segment the positions at or
-beyond the segment together may carry no more than the segment itself
-(``subtree`` rows). With these rows the linear relaxation was tight on every
-forest measured, so the mixed-integer program ends at its root.
+of Gollowitzer & Ljubic 2011). The rows of `choice_program` make the linear
+relaxation tight but for what parks at a junction, so that the mixed-integer
+program mostly ends at its root.
 """
 
 import time
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from layout.choice_model import (
-    BIG_PRICE,
-    Choice,
-    Floats,
-    Forest,
-    Ints,
-    objective_of,
-    used_segments,
-)
+from layout.choice_model import Choice, Forest
+from layout.choice_program import Model
 from layout.greedy import greedy
 from layout.narrowed import narrowed
-from layout.solver import Answer, Program, Solver
+from layout.solver import Program, Solver
+from layout.solver_child import USED
 
-USED = 1e-7  # a column the relaxation holds above this is used
+Flags = NDArray[np.bool_]
+
+# Measured on the forests of growing stands: what eight relaxations use under costs bent by
+# a fifth holds a choice within half a percent of the best, in a tenth of the time.
+TRIALS = 8
+BENT = 0.2
+NEAR_GAP = 1e-4  # of the choice among what they use
 
 
-def choose(forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, seed: int) -> Choice:
+def choose(
+    forest: Forest,
+    solver: Solver,
+    *,
+    time_limit_s: float,
+    gap: float,
+    seed: int,
+    first: Choice | None = None,
+) -> Choice:
     """Choose exactly among the candidates.
 
     Parameters
@@ -43,33 +51,122 @@ def choose(forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, s
         Relative gap at which the search may stop.
     seed : int
         Random seed.
+    first : Choice, optional
+        A choice among these candidates to start from; one is made where left out.
 
     Returns
     -------
     Choice
     """
-    first = greedy(forest)
-    model = _Model(forest)
+    begun = time.monotonic()
+    if first is None:
+        near = Near(forest, solver, trials=0, seed=seed)
+        first = near.choose(forest, time_limit_s=time_limit_s)
+    else:
+        first = replace(first, bound=0.0)
+    model = Model(forest)
     program = model.program(first)
     if program.cost.size == 0:
         return first
-    begun = time.monotonic()
-    eased = solver.solve(_eased(program), time_limit_s=time_limit_s, gap=gap, seed=seed)
-    least = max(eased.bound, 0.0) if eased.stopped_by == "gap" else 0.0
-    if least > 0.0:
-        # what the relaxation uses holds a choice near the best, found in a fraction of the time
-        near = _among(model, eased.values, solver, time_limit_s - (time.monotonic() - begun), seed)
-        if near.objective < first.objective:
-            first = near
-        if first.objective - least <= gap * abs(first.objective):
-            size = {"rows": int(program.row_low.size), "columns": int(program.cost.size),
-                    "nonzeros": int(program.values.size), "nodes": 0}  # fmt: skip
-            return replace(first, bound=least, stopped_by="gap", size=size)
-        program = replace(program, start=model.start(first))
+    if first.objective - first.bound <= gap * abs(first.objective):
+        return replace(first, stopped_by="gap", size=_size(program))
     left = max(time_limit_s - (time.monotonic() - begun), 1.0)
     answer = solver.solve(program, time_limit_s=left, gap=gap, seed=seed)
     found = model.read(answer, program)
-    return replace(found, bound=max(found.bound, least))
+    return replace(found, bound=max(found.bound, first.bound))
+
+
+class Near:
+    """A choice near the best, over and over while more and more may not be built together.
+
+    It is made among what linear relaxations use, and what is to be kept in any case. So
+    it proves nothing beyond the bound of the relaxation.
+
+    Parameters
+    ----------
+    forest : Forest
+        The candidates.
+    solver : Solver
+        A running solver.
+    seed : int
+        Random seed, of the bent costs too.
+    trials : int, optional
+        Relaxations under bent costs, beside the plain one.
+    keep : ndarray of bool, shape (e,), optional
+        Segments that stay on offer whatever the relaxations use, with their positions,
+        turning places and pulls.
+    """
+
+    def __init__(
+        self,
+        forest: Forest,
+        solver: Solver,
+        *,
+        seed: int,
+        trials: int = TRIALS,
+        keep: Flags | None = None,
+    ) -> None:
+        self._solver, self._seed = solver, seed
+        model = Model(forest)
+        self._used = np.zeros(model.n, dtype=bool)
+        if keep is not None:
+            built = np.append(keep, True)  # the last entry stands for ROOT
+            self._used[: model.e] = keep
+            self._used[model.place0 : model.class0] = built[forest.place_segment]
+            self._used[model.position0 : model.pair0] = built[forest.position_segment]
+        rng = np.random.default_rng(seed)
+        self._bent = 1.0 + BENT * rng.uniform(-1.0, 1.0, (trials, model.n)) if trials else None
+
+    def choose(self, forest: Forest, *, time_limit_s: float) -> Choice:
+        """Choose among what the relaxations so far use.
+
+        Parameters
+        ----------
+        forest : Forest
+            The candidates; more of them than at first may shut each other out.
+        time_limit_s : float
+            Wall seconds.
+
+        Returns
+        -------
+        Choice
+            With the bound of the plain relaxation. ``stopped_by`` is near, or time where
+            not even that was solved.
+        """
+        begun = time.monotonic()
+        first = greedy(forest)
+        model = Model(forest)
+        program = model.program(first)
+        if program.cost.size == 0:
+            return first
+        bent = None if self._bent is None else self._bent * program.cost
+        self._bent = None  # once is enough: new rules change little of what is of use
+        eased = self._solver.solve(
+            _eased(program), time_limit_s=time_limit_s, gap=0.0, seed=self._seed, bent=bent
+        )
+        if eased.stopped_by != "gap":
+            return replace(first, stopped_by="time", size=_size(program))
+        self._used |= eased.values > USED if eased.used is None else eased.used
+        left = max(time_limit_s - (time.monotonic() - begun), 1.0)
+        near = self._among(model, left)
+        best = near if near.objective < first.objective else first
+        least = max(eased.bound, 0.0)
+        return replace(best, bound=least, stopped_by="near", size=_size(program))
+
+    def _among(self, model: Model, time_limit_s: float) -> Choice:
+        used = self._used
+        part = narrowed(
+            model.forest,
+            used[: model.e],
+            used[model.place0 : model.class0],
+            used[model.position0 : model.pair0],
+        )
+        small = Model(part.forest)
+        program = small.program(greedy(part.forest))
+        answer = self._solver.solve(
+            program, time_limit_s=time_limit_s, gap=NEAR_GAP, seed=self._seed
+        )
+        return part.widened(small.read(answer, program))
 
 
 def _eased(program: Program) -> Program:
@@ -77,22 +174,13 @@ def _eased(program: Program) -> Program:
     return replace(program, integral=np.zeros(program.cost.size, dtype=bool), start=None)
 
 
-def _among(
-    model: "_Model", values: Floats, solver: Solver, time_limit_s: float, seed: int
-) -> Choice:
-    """Choose exactly among what a relaxation uses at all."""
-    used = values > USED
-    part = narrowed(
-        model.forest,
-        used[: model.e],
-        used[model.place0 : model.class0],
-        used[model.position0 : model.pair0],
-    )
-    first = greedy(part.forest)
-    small = _Model(part.forest)
-    program = small.program(first)
-    answer = solver.solve(program, time_limit_s=max(time_limit_s, 1.0), gap=0.0, seed=seed)
-    return part.widened(small.read(answer, program))
+def _size(program: Program) -> dict[str, int]:
+    return {
+        "rows": int(program.row_low.size),
+        "columns": int(program.cost.size),
+        "nonzeros": int(program.values.size),
+        "nodes": 0,
+    }
 
 
 def bound_of(forest: Forest, solver: Solver, *, time_limit_s: float) -> float:
@@ -112,186 +200,8 @@ def bound_of(forest: Forest, solver: Solver, *, time_limit_s: float) -> float:
     float
         Weighted square metres; 0 where the time did not suffice to prove more.
     """
-    program = _Model(forest).program(greedy(forest))
+    program = Model(forest).program(greedy(forest))
     if program.cost.size == 0:
         return 0.0
     answer = solver.solve(_eased(program), time_limit_s=time_limit_s, gap=0.0, seed=0)
     return max(answer.bound, 0.0) if answer.stopped_by == "gap" else 0.0
-
-
-class _Rows:
-    """Rows of a sparse matrix, gathered one by one."""
-
-    def __init__(self) -> None:
-        self.starts, self.columns, self.values = [0], list[int](), list[float]()
-        self.low, self.high = list[float](), list[float]()
-
-    def add(self, columns: list[int], values: list[float], low: float, high: float) -> None:
-        self.columns += columns
-        self.values += values
-        self.starts.append(len(self.columns))
-        self.low.append(low)
-        self.high.append(high)
-
-
-class _Model:
-    """Columns: segments | places | classes | positions | pairs | trees left standing."""
-
-    def __init__(self, forest: Forest) -> None:
-        self.forest = forest
-        self.e = forest.parent.size
-        self.q = forest.place_segment.size
-        self.c = len(forest.class_places)
-        self.p = forest.position_segment.size
-        self.k = forest.pair_position.size
-        self.t = forest.tree_price.size
-        self.place0 = self.e
-        self.class0 = self.place0 + self.q
-        self.position0 = self.class0 + self.c
-        self.pair0 = self.position0 + self.p
-        self.tree0 = self.pair0 + self.k
-        self.n = self.tree0 + self.t
-
-    def program(self, first: Choice) -> Program:
-        f, rows = self.forest, _Rows()
-        for s in np.flatnonzero(f.parent >= 0):
-            rows.add([int(s), int(f.parent[s])], [1.0, -1.0], -np.inf, 0.0)
-        for q in np.flatnonzero(f.place_segment >= 0):
-            rows.add([self.place0 + int(q), int(f.place_segment[q])], [1.0, -1.0], -np.inf, 0.0)
-        for c, members in enumerate(f.class_places):
-            rows.add(
-                [self.class0 + c, *[self.place0 + q for q in members]],
-                [1.0, *[-1.0] * len(members)],
-                -np.inf,
-                0.0,
-            )
-        for a, b in f.exclusions:
-            if a == b:  # crosses a trail that is there whatever is chosen
-                rows.add([a], [1.0], -np.inf, 0.0)
-            else:
-                rows.add([a, b], [1.0, 1.0], -np.inf, 1.0)
-        for segment, others in f.needs:
-            rows.add([segment, *others], [1.0, *[-1.0] * len(others)], -np.inf, 0.0)
-        for segment in {other for _, others in f.needs for other in others}:
-            # a spur that nothing is pulled from would be no junction
-            used = self._beyond(segment)
-            rows.add([segment, *used], [1.0, *[-1.0] * len(used)], -np.inf, 0.0)
-        for p, segment in f.conflicts:
-            rows.add([self.position0 + p, segment], [1.0, 1.0], -np.inf, 1.0)
-        order = np.argsort(f.pair_tree, kind="stable")
-        ends = np.searchsorted(f.pair_tree[order], np.arange(self.t + 1))
-        for t in range(self.t):
-            self._tree_rows(rows, t, order[ends[t] : ends[t + 1]])
-        cost = np.concatenate(
-            [
-                f.segment_cost,
-                f.place_cost,
-                np.zeros(self.c),
-                f.position_cost,
-                f.pair_cost,
-                np.where(np.isfinite(f.tree_price), f.tree_price, BIG_PRICE),
-            ]
-        )
-        return Program(
-            cost=cost,
-            low=np.zeros(self.n),
-            high=np.ones(self.n),
-            integral=np.concatenate(
-                [np.ones(self.pair0, dtype=bool), np.zeros(self.n - self.pair0, dtype=bool)]
-            ),
-            row_low=np.array(rows.low),
-            row_high=np.array(rows.high),
-            starts=np.array(rows.starts, dtype=np.int32),
-            columns=np.array(rows.columns, dtype=np.int32),
-            values=np.array(rows.values),
-            start=self.start(first),
-        )
-
-    def _tree_rows(self, rows: _Rows, t: int, pairs: Ints) -> None:
-        f = self.forest
-        columns = [self.pair0 + int(k) for k in pairs]
-        rows.add([*columns, self.tree0 + t], [1.0] * (len(columns) + 1), 1.0, 1.0)
-        below: dict[int, list[int]] = {}
-        children: dict[int, set[int]] = {}
-        direct: set[int] = set()
-        by_class: dict[int, list[int]] = {}
-        for k in pairs:
-            p, x = int(f.pair_position[k]), self.pair0 + int(k)
-            rows.add([x, self.position0 + p], [1.0, -1.0], -np.inf, 0.0)
-            if f.position_class[p] >= 0:
-                by_class.setdefault(int(f.position_class[p]), []).append(x)
-            segment, child = int(f.position_segment[p]), -1
-            if segment >= 0:
-                direct.add(segment)
-            while segment >= 0:
-                below.setdefault(segment, []).append(x)
-                if child >= 0:
-                    children.setdefault(segment, set()).add(child)
-                child, segment = segment, int(f.parent[segment])
-        for segment, members in below.items():
-            # elsewhere the same positions lie beyond the child, whose row says more
-            if segment in direct or len(children.get(segment, ())) > 1:
-                rows.add([*members, segment], [*[1.0] * len(members), -1.0], -np.inf, 0.0)
-        for klass, members in by_class.items():
-            rows.add([*members, self.class0 + klass], [*[1.0] * len(members), -1.0], -np.inf, 0.0)
-
-    def _beyond(self, segment: int) -> list[int]:
-        """Give the columns of all pulls and places at or beyond a segment."""
-        f = self.forest
-        inside = np.zeros(self.e + 1, dtype=bool)  # the last entry stands for ROOT
-        inside[segment] = True
-        for e in range(segment + 1, self.e):  # a parent's number is below its child's
-            inside[e] = inside[f.parent[e]]
-        pulls = np.flatnonzero(inside[f.position_segment[f.pair_position]])
-        places = np.flatnonzero(inside[f.place_segment])
-        return [*(self.pair0 + pulls).tolist(), *(self.place0 + places).tolist()]
-
-    def start(self, first: Choice) -> Floats:
-        """Give the columns' values of a choice."""
-        f, v = self.forest, np.zeros(self.n)
-        v[: self.e] = first.segments
-        v[self.place0 : self.class0] = first.places
-        for c, members in enumerate(f.class_places):
-            v[self.class0 + c] = float(any(first.places[q] for q in members))
-        served = first.tree_pair[first.tree_pair >= 0]
-        v[self.position0 + f.pair_position[served]] = 1.0
-        v[self.pair0 + served] = 1.0
-        v[self.tree0 + np.flatnonzero(first.tree_pair < 0)] = 1.0
-        return v
-
-    def read(self, answer: Answer, program: Program) -> Choice:
-        f, v = self.forest, answer.values
-        segments = v[: self.e] > 0.5
-        places = v[self.place0 : self.class0] > 0.5
-        tree_pair = np.full(self.t, -1, dtype=np.int64)
-        open_position = v[self.position0 : self.pair0] > 0.5
-        # a set-up that costs less than the gap may be open with nothing leading to it
-        built = np.append(segments, True)  # the last entry stands for ROOT
-        opened = [any(places[q] for q in members) for members in f.class_places]
-        open_position &= (
-            built[f.position_segment] & np.append(opened, True).astype(bool)[f.position_class]
-        )
-        # with the whole numbers fixed each tree takes its cheapest open pull
-        allowed = open_position[f.pair_position]
-        for k in np.lexsort((-np.arange(self.k), -f.pair_cost)):
-            if allowed[k] and f.pair_cost[k] < f.tree_price[f.pair_tree[k]]:
-                tree_pair[f.pair_tree[k]] = k
-        if f.needs:  # a dearer pull may be what makes a junction of a spur
-            taken = np.flatnonzero(v[self.pair0 : self.tree0] > 0.5)
-            taken = taken[allowed[taken]]
-            tree_pair[f.pair_tree[taken]] = taken
-        segments &= used_segments(f, tree_pair, places)
-        return Choice(
-            segments,
-            places,
-            tree_pair,
-            objective_of(f, segments, places, tree_pair),
-            max(answer.bound, 0.0),  # nothing costs less than nothing
-            answer.stopped_by,
-            {
-                "rows": int(program.row_low.size),
-                "columns": int(program.cost.size),
-                "nonzeros": int(program.values.size),
-                "nodes": answer.nodes,
-            },
-        )

@@ -81,6 +81,7 @@ def dry_start(
         solver=solver,
         known=known,
         rounds=DRY_ROUNDS,
+        exact=False,
         progress=tell,
     )
     return list(grown.branches)

@@ -54,4 +54,5 @@ def first_round(area: Area, shape: Terrain, strips: Strips) -> Grown | None:
             pad_radius_m=pad_radius_m(tractor.length_m),
             solver=solver,
             rounds=1,
+            exact=False,
         )

@@ -1,8 +1,9 @@
 """Grow, choose, regrow: the spurs of a plan.
 
 A small candidate forest regrown several times beats one big forest by far.
-Every round offers new branches off all trails chosen so far, and the exact
-choice takes or leaves them together with what is there.
+Every round offers new branches off all trails chosen so far, and a choice
+near the best takes or leaves them together with what is there. What the best
+round offered is chosen from exactly in the end.
 """
 
 import time
@@ -26,7 +27,7 @@ from layout.solver import Solver
 from layout.sprouts import BEST_PLACES, Grower, Known, Sprouted, sprout
 from layout.straight_spurs import straight_spurs
 from layout.turning import Place
-from layout.uncrossed import uncrossed
+from layout.uncrossed import nearly_uncrossed, uncrossed
 from layout.winch import Pairs
 
 Floats = NDArray[np.float64]
@@ -79,7 +80,8 @@ def grow(
     known: Known | None = None,
     rounds: int = MOST_ROUNDS,
     first: tuple[Sprouted, Candidates] | None = None,
-    gap: float | None = None,
+    exact: bool = True,
+    think_over: bool = True,
     progress: Callable[[str], None] | None = None,
 ) -> Grown:
     """Choose the spurs, turning places and positions of a plan.
@@ -108,8 +110,11 @@ def grow(
         Most rounds.
     first : tuple of Sprouted and Candidates, optional
         What the first round offers, where `offer` made it already.
-    gap : float, optional
-        Relative gap a choice may stop at; the user's where left out.
+    exact : bool, optional
+        Choose exactly in the end, within the user's gap. Without, the choice proves no
+        more than the relaxation's bound: enough to see which lines are of use.
+    think_over : bool, optional
+        Set spurs apart while others grow, once growing on gains no more.
     progress : callable, optional
         Told a line about each round.
 
@@ -133,7 +138,7 @@ def grow(
     history: list[float] = []
     known = Known(grower) if known is None else known
     loose: frozenset[int] = frozenset()
-    thoughts = 0
+    thoughts = 0 if think_over else HALVES
     for turn in range(rounds):
         if turn == 0 and first is not None:
             sprouted, found = first
@@ -151,14 +156,8 @@ def grow(
             greedy(found.forest)
             begun = time.monotonic()
         left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = uncrossed(
-            found,
-            offered,
-            solver,
-            left,
-            objective.gap_pct / 100 if gap is None else gap,
-            objective.seed,
-            grower.longest_m,
+        choice, found = nearly_uncrossed(
+            found, offered, solver, left, objective.seed, grower.longest_m
         )
         branches, spots, places = trimmed(grower, offered, found, choice)
         history.append(choice.objective)
@@ -168,6 +167,7 @@ def grow(
                 tuple(branches), spots, places, found, choice, turn + 1,
                 tuple(history), settled, survey, time.monotonic() - begun, closed,
             )  # fmt: skip
+            best_offered = offered
         else:
             branches = list(best.branches)
         if progress is not None:
@@ -181,7 +181,7 @@ def grow(
         if small >= 2 and thoughts >= HALVES:
             break
         loose = frozenset()
-        if small or thoughts:  # growing on gains no more: think over what is there
+        if think_over and (small or thoughts):  # growing on gains no more: think over what is there
             pulled = Counter(s.branch for s in best.spots for _ in s.pairs)
             dear = spurs_by_cost(branches, pulled)
             half = (len(dear) + 1) // 2
@@ -193,17 +193,39 @@ def grow(
     assert best is not None  # the first round always ends with one
     # a last round that time ended says nothing of what it might have gained
     cut_short = cut_short or choice.stopped_by == "time"
+    if exact:
+        left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
+        best = _settled(grower, best, best_offered, solver, left)
+        if progress is not None:
+            progress(f"chosen exactly: {best.choice.objective:,.0f} m2")
     stopped_by = "time" if cut_short else best.choice.stopped_by
     return replace(
         best,
         choice=replace(best.choice, stopped_by=stopped_by),
-        rounds=len(history),
+        rounds=turn + 1,
         history=tuple(history),
         settled=settled,
         survey=survey,
         seconds=time.monotonic() - begun,
         closed=closed,
     )
+
+
+def _settled(
+    grower: Grower, near: Grown, offered: list[Branch], solver: Solver, left_s: float
+) -> Grown:
+    """Choose exactly among what the best round offered."""
+    objective = grower.judge.area.settings.objective
+    choice = uncrossed(
+        near.candidates, offered, solver, left_s, objective.gap_pct / 100, objective.seed,
+        grower.longest_m, near.choice,
+    )  # fmt: skip
+    if choice.objective > near.choice.objective - 1e-9:
+        # the same again, or no better in the time: proved as far as it went
+        bound = max(choice.bound, near.choice.bound)
+        return replace(near, choice=replace(near.choice, bound=bound, stopped_by=choice.stopped_by))
+    branches, spots, places = trimmed(grower, offered, near.candidates, choice)
+    return replace(near, branches=tuple(branches), spots=spots, places=places, choice=choice)
 
 
 def offer(

@@ -109,7 +109,7 @@ def ranked_mains(
                 continue
         grown = grow(
             grower, start, opened, middle, main_swing_deg=swing_deg, pad_radius_m=pad_m,
-            solver=solver, known=known, rounds=1, first=first,
+            solver=solver, known=known, rounds=1, first=first, exact=False,
         )  # fmt: skip
         left = int((grown.choice.tree_pair < 0).sum())
         done.append(Tried(number, left, grown.choice.objective + cost_m2, grown))
@@ -167,7 +167,7 @@ def best_mains(
     grown = grow(
         grower, _started(grower, main, (main, *trails, *fixed)), opened, (site.x, site.y),
         main_swing_deg=swing_deg, pad_radius_m=pad_radius_m(grower.body_m), solver=solver,
-        known=known, rounds=ROUNDS, progress=tell,
+        known=known, rounds=ROUNDS, exact=False, progress=tell,
     )  # fmt: skip
     mains, grown = shortened(grower, (main, *trails), grown)
     return as_spurs(grower, mains, grown.branches)

@@ -232,6 +232,7 @@ def _planned(
                     main_swing_deg=swing_deg,
                     pad_radius_m=pad_radius_m(settings.tractor.length_m),
                     solver=solver,
+                    exact=False,
                     progress=tell,
                 ).branches
             )

@@ -39,13 +39,18 @@ class Program:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Answer:
-    """The best values found, their objective and the bound proved."""
+    """The best values found, their objective and the bound proved.
+
+    ``used`` is what the answers under the program's own costs and under all bent ones
+    hold above `USED`; None where no bent costs were asked for.
+    """
 
     values: Floats
     objective: float
     bound: float
     nodes: int
     stopped_by: str  # gap | time
+    used: NDArray[np.bool_] | None = None
 
     @property
     def gap_pct(self) -> float:
@@ -98,7 +103,15 @@ class Solver:
             self._child.stdout.close()
         self._child = None
 
-    def solve(self, program: Program, *, time_limit_s: float, gap: float, seed: int) -> Answer:
+    def solve(
+        self,
+        program: Program,
+        *,
+        time_limit_s: float,
+        gap: float,
+        seed: int,
+        bent: Floats | None = None,
+    ) -> Answer:
         """Solve one program.
 
         Parameters
@@ -111,6 +124,9 @@ class Solver:
             Relative gap at which the search may stop.
         seed : int
             Random seed of the solver.
+        bent : ndarray of float, shape (t, n), optional
+            Other costs to solve the same linear program for, one after the other from
+            where the last ended; not for whole numbers.
 
         Returns
         -------
@@ -135,13 +151,17 @@ class Solver:
             "time_limit_s": time_limit_s,
             "gap": gap,
             "seed": seed,
+            "bent": bent,
         }
         reply = self.ask(problem, time_limit_s)
         if not reply["found"]:
             msg = f"the solver found no layout: {reply['status']}"
             raise SolverError(msg)
         stopped = "gap" if reply["status"] == "Optimal" else "time"
-        return Answer(reply["values"], reply["objective"], reply["bound"], reply["nodes"], stopped)
+        return Answer(
+            reply["values"], reply["objective"], reply["bound"], reply["nodes"], stopped,
+            reply.get("used"),
+        )  # fmt: skip
 
     def ask(self, order: dict[str, Any], time_limit_s: float) -> dict[str, Any]:
         """Send the process one order and wait for its reply.

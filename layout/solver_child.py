@@ -13,9 +13,13 @@ from typing import Any, BinaryIO
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Answerer = Callable[[dict[str, Any]], dict[str, Any]]
 
+USED = 1e-7  # a column an answer holds above this is used
 HONEST = 1e-6  # share by which a reported objective may differ from the values' own
 
 
@@ -61,7 +65,9 @@ def _run(problem: dict[str, Any]) -> dict[str, Any]:
     info = highs.getInfo()
     mip = bool(integral.any())
     values = np.asarray(highs.getSolution().col_value, dtype=float)
+    used = None if problem["bent"] is None else _used(highs, values, problem["bent"])
     return {
+        "used": used,
         "status": highs.modelStatusToString(status),
         "values": values,
         "objective": float(info.objective_function_value),
@@ -69,6 +75,19 @@ def _run(problem: dict[str, Any]) -> dict[str, Any]:
         "nodes": int(info.mip_node_count) if mip else 0,
         "found": values.size == lp.num_col_ and np.isfinite(info.objective_function_value),
     }
+
+
+def _used(highs: Any, values: Floats, bent: Floats) -> Flags:
+    """Tell which columns the answers under bent costs use, or those given do."""
+    used: Flags = values > USED
+    every = np.arange(bent.shape[1], dtype=np.int32)
+    for cost in bent:
+        highs.changeColsCost(every.size, every, cost)
+        highs.run()
+        now = np.asarray(highs.getSolution().col_value, dtype=float)
+        if now.size == used.size:
+            used |= now > USED
+    return used
 
 
 def columns_and_rows(problem: dict[str, Any]) -> Any:

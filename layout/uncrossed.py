@@ -1,19 +1,22 @@
-"""The exact choice once more for every crossing it chose, until none is left."""
+"""The choice once more for every crossing it chose, until none is left."""
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.choice import choose
-from layout.choice_model import Choice, objective_of, used_segments
+from layout.choice import Near, choose
+from layout.choice_model import Choice, Forest, objective_of, used_segments
 from layout.clashes import crossings, overlong
 from layout.forest import Candidates
 from layout.network import Branch
 from layout.solver import Solver
 
 CROSS_ROUNDS = 40
+
+Chooser = Callable[[Forest, float], Choice]  # of a forest, in so many seconds
 
 
 def uncrossed(
@@ -24,6 +27,7 @@ def uncrossed(
     gap: float,
     seed: int,
     longest_m: float,
+    first: Choice | None = None,
 ) -> Choice:
     """Choose, and choose again until no chosen lines cross and no spur is too long.
 
@@ -43,6 +47,8 @@ def uncrossed(
         Random seed.
     longest_m : float
         Longest spur between junctions, metres.
+    first : Choice, optional
+        A choice to start from that keeps all of this.
 
     Returns
     -------
@@ -53,21 +59,72 @@ def uncrossed(
     SolverError
         If the solver ends without an answer.
     """
+
+    def exactly(forest: Forest, left_s: float) -> Choice:
+        return choose(forest, solver, time_limit_s=left_s, gap=gap, seed=seed, first=first)
+
+    return _until_clear(found, branches, time_limit_s, longest_m, exactly)[0]
+
+
+def nearly_uncrossed(
+    found: Candidates,
+    branches: list[Branch],
+    solver: Solver,
+    time_limit_s: float,
+    seed: int,
+    longest_m: float,
+) -> tuple[Choice, Candidates]:
+    """Choose near the best, what stands built kept on offer, until no chosen lines cross.
+
+    Parameters
+    ----------
+    found, branches, solver, time_limit_s, seed, longest_m
+        As `uncrossed` takes them.
+
+    Returns
+    -------
+    choice : Choice
+        Its bound holds among the candidates given back.
+    found : Candidates
+        Those on offer, with what was found out about which may not be built together.
+
+    Raises
+    ------
+    SolverError
+        If the solver ends without an answer.
+    """
+    built = np.array([branch.built for branch in branches], dtype=bool)
+    keep = built[found.segment_branch]
+    near = Near(found.forest, solver, seed=seed, keep=keep)
+
+    def nearly(forest: Forest, left_s: float) -> Choice:
+        return near.choose(forest, time_limit_s=left_s)
+
+    choice, forest = _until_clear(found, branches, time_limit_s, longest_m, nearly)
+    return choice, replace(found, forest=forest)
+
+
+def _until_clear(
+    found: Candidates,
+    branches: list[Branch],
+    time_limit_s: float,
+    longest_m: float,
+    chooser: Chooser,
+) -> tuple[Choice, Forest]:
     forest = found.forest
     begun = time.monotonic()
     for _ in range(CROSS_ROUNDS):
-        left = max(time_limit_s - (time.monotonic() - begun), 1.0)
-        choice = choose(forest, solver, time_limit_s=left, gap=gap, seed=seed)
+        choice = chooser(forest, max(time_limit_s - (time.monotonic() - begun), 1.0))
         long = overlong(found, branches, choice, longest_m)
         crossing = crossings(found, branches, choice)
         if not crossing and not long:
-            return choice
+            return choice, forest
         forest = forest.excluding(crossing).needing(long)
     # no answer without crossings in that many rounds: drop the later line of each
     keep = choice.segments.copy()
     for segment in [b for _, b in crossing] + [e for e, _ in long]:
         keep[segment] = False
-    return _without_segments(found, choice, keep)
+    return _without_segments(found, choice, keep), forest
 
 
 def _without_segments(found: Candidates, choice: Choice, keep: NDArray[np.bool_]) -> Choice:

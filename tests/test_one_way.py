@@ -109,6 +109,7 @@ FLOORS = [  # ground floor first; rooms on one floor do not know each other
         "thinning",
         "gap_trees",
         "divides",
+        "choice_program",
     },
     {
         "site",

@@ -26,7 +26,7 @@ from unittest import mock
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pruning import greedy_pruned
+from pruning import GreedyNear, greedy_pruned
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -227,6 +227,7 @@ def greedy_grown(scene: Scene) -> Layout:
     with (
         Solver() as solver,
         mock.patch("layout.uncrossed.choose", greedy_pruned),
+        mock.patch("layout.uncrossed.Near", GreedyNear),
         mock.patch("layout.uncrossed.overlong", return_value=[]),
     ):
         for grower in (*scene.earlier, scene.grower):

@@ -12,11 +12,20 @@ from layout.solver import Solver
 Flags = NDArray[np.bool_]
 
 
-def greedy_pruned(
-    forest: Forest, solver: Solver, *, time_limit_s: float, gap: float, seed: int
-) -> Choice:
+def greedy_pruned(forest: Forest, solver: Solver, **_: object) -> Choice:
     """Choose greedily, then drop what does not pay; stands in for `layout.choice.choose`."""
     return prune(forest, greedy(forest))
+
+
+class GreedyNear:
+    """The same in every round of growing; stands in for `layout.choice.Near`."""
+
+    def __init__(self, forest: Forest, solver: Solver, **_: object) -> None:
+        self._solver = solver
+
+    def choose(self, forest: Forest, *, time_limit_s: float) -> Choice:
+        """Choose greedily, then drop what does not pay."""
+        return greedy_pruned(forest, self._solver)
 
 
 def prune(forest: Forest, first: Choice) -> Choice:
