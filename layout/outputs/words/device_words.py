@@ -157,6 +157,9 @@ DEVICE: Mapping[str, str] = {
     ),
     "care_load_may_run": "{size} down: a load may push or run; no stop on it, nobody below",
     "care_grade_favourable": "{size} down loaded, past where care begins: low gear before it",
+    "care_grade_adverse": (
+        "{size} up loaded: front may lift; no load heavier than listed, nobody in line behind"
+    ),
     "care_grade_flat": "nearly level, water stands: only dry or frozen",
     "care_junction_angle": "opens wide: loads rub at the corner",
     "care_grade_chance": "may be steeper than measured ({chance}): check it when you flag it",
