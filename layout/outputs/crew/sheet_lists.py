@@ -77,6 +77,21 @@ class SheetLists:
                 made.append((self.places.block(block), one))
         return made
 
+    @cached_property
+    def _closed_on(self) -> dict[str, int]:
+        """The sheet whose order of work has each trail's closing: there are its bars too."""
+        return {
+            line.name: sheet
+            for sheet, one in self.shares
+            for line in one.block.lines
+            if line.does[0] == "close"
+        }
+
+    def _closing_sheet(self, trail_id: str, landing_id: str) -> int:
+        """Give the sheet that lists the closing of a trail, or of a landing."""
+        found = self._closed_on.get(trail_id)
+        return self.places.trail(trail_id, landing_id) if found is None else found
+
     def pages(self, sheet: int) -> list[listing.ListPage]:
         """Lay out the lists of one sheet.
 
@@ -165,7 +180,7 @@ class SheetLists:
         closeout = self._plan.closeout
         items = [] if closeout is None else [
             item for item in closeout.items
-            if self.places.trail(item.trail_id, item.landing_id) == sheet
+            if self._closing_sheet(item.trail_id, item.landing_id) == sheet
         ]  # fmt: skip
         if not items:
             return None
