@@ -15,11 +15,11 @@ from layout.outputs.crew import flagging, listing, north, talk
 from layout.outputs.crew.columns import Row
 from layout.outputs.crew.rub_logs import logs_to_lay
 from layout.outputs.crew.sheet import Sheet
-from layout.outputs.crew.work_blocks import numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.crew.work_sheet import todo
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.trail_cares import landing_cares, trail_cares
+from layout.outputs.work_blocks import numbered
 from layout.plan import Plan
 from layout.records import RubPlace, RubTree
 

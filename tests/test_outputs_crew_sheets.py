@@ -41,10 +41,10 @@ from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import MARGIN_PT, Line, Sheet
 from layout.outputs.crew.sheet_lists import SheetLists
 from layout.outputs.crew.tick_runs import TICK_BOX
-from layout.outputs.crew.work_blocks import Line as WorkLine
 from layout.outputs.map_window import Window
 from layout.outputs.words import ENGLISH
 from layout.outputs.words.translations import tongue
+from layout.outputs.work_blocks import Line as WorkLine
 from layout.plan import Plan
 from layout.tongue import speaking
 from layout.work_records import WorkStep

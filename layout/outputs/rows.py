@@ -224,6 +224,7 @@ def loaded_direction(grade_pct: float) -> str | None:
 def _winch_positions(plan: Plan) -> Made:
     stops = in_order(plan)
     for position in plan.positions:
+        stop = stops.get((WINCH_POSITION, position.position_id))
         yield (
             Point(position.x, position.y),
             {
@@ -237,7 +238,7 @@ def _winch_positions(plan: Plan) -> Made:
                 "along_pct": position.along_pct,
                 "back_m": position.back_m,
                 "tree_count": len(position.tree_ids),
-                "stop": stops.get((WINCH_POSITION, position.position_id)),
+                "stop": stop.name if stop is not None else None,
             },
         )
 

@@ -13,15 +13,15 @@ from layout.outputs.crew.listing import NO_TITLES, Part
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.sheet import wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, title
-from layout.outputs.crew.work_blocks import Numbered, numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.words import say
+from layout.outputs.work_blocks import Numbered, numbered
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from layout.outputs.crew.work_blocks import Block, Line
     from layout.outputs.map_window import Window
+    from layout.outputs.work_blocks import Block, Line
     from layout.plan import Plan
 
 LINED = ("hazard", "open")  # parts whose blocks go over the whole job: each line has its own sheet
@@ -127,7 +127,7 @@ class SheetLists:
         if not shown:
             return None
         setting = Rows(self._plan, self._width_pt)
-        rows = work_sheet.rows(self._plan, setting, shown, blocks_numbered=True)
+        rows = work_sheet.rows(self._plan, setting, shown)
         notes = [say("crew_lists_order")]
         return Part(say("crew_work"), notes, work_sheet.titles(self._plan), rows)
 
