@@ -340,9 +340,9 @@ def _findings(plan: Plan) -> Made:
 
 
 def _keep_out(plan: Plan) -> Made:
-    """Give the closed ground under the names the phone's files give it."""
-    for number, shape in enumerate(plan.area.keep_out, start=1):
-        yield as_polygons(shape), {"keep_out_id": f"KEEP{number}"}
+    """Give the closed ground under the names it has in every file."""
+    for name, shape in plan.area.named_keep_outs:
+        yield as_polygons(shape), {"keep_out_id": name}
 
 
 def _hazards(plan: Plan) -> Made:

@@ -189,7 +189,6 @@ DEVICE: Mapping[str, str] = {
     # what to keep off
     "device_strip": "edge of the water strip ({water}): no machine inside",
     "device_strip_rule": "rule {rule}",
-    "device_keep_out_name": "keep-out {number}",
     "device_keep_out": "no machine inside",
     "device_machine_off": "no machine within {distance}",
     "device_no_rope": "no rope over or under it",
