@@ -118,6 +118,16 @@ def test_a_tree_to_hold_has_its_sign_on_every_map(plan: Plan, both: dict[bool, S
         assert any(say("mark_hold") in text.get_text().replace("\n", " ") for text in texts(sheet))
 
 
+def test_ground_to_keep_out_of_bears_its_name_on_every_map(
+    plan: Plan, both: dict[bool, Sheet]
+) -> None:
+    names = [name for name, _ in plan.area.named_keep_outs]
+    assert names == ["KEEP1"]
+    for sheet in both.values():
+        told = [text.get_text() for text in ground(sheet).findobj(Text)]
+        assert told.count("KEEP1") == 1
+
+
 def test_rings_are_as_wide_as_the_distance_to_keep(plan: Plan, both: dict[bool, Sheet]) -> None:
     """On the whole round those that stay; on a sheet round all, dotted where cut first."""
     trees = standing_hazards(plan)
