@@ -291,6 +291,11 @@ class Area:
         return () if self.landing is None else (self.landing, *more)
 
     @property
+    def named_keep_outs(self) -> tuple[tuple[str, Polygon], ...]:
+        """The ground to keep out of, each with the name it has in every file: KEEP1, KEEP2 ..."""
+        return tuple((f"KEEP{n}", shape) for n, shape in enumerate(self.keep_out, start=1))
+
+    @property
     def yard(self) -> BaseGeometry | None:
         """The ground of all landings; None where none is drawn."""
         return shapely.union_all(self.landings) if self.more_landings else self.landing

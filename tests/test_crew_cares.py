@@ -15,11 +15,11 @@ from layout.outputs.crew import flagging, listing, north, talk
 from layout.outputs.crew.columns import Row
 from layout.outputs.crew.rub_logs import logs_to_lay
 from layout.outputs.crew.sheet import Sheet
-from layout.outputs.crew.work_blocks import numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.crew.work_sheet import todo
 from layout.outputs.map_labels import Labels, Look
 from layout.outputs.trail_cares import landing_cares, trail_cares
+from layout.outputs.work_blocks import numbered
 from layout.plan import Plan
 from layout.records import RubPlace, RubTree
 
@@ -73,6 +73,26 @@ def test_a_wide_mouth_stands_for_itself_and_a_grade_is_not_said_twice(plan: Plan
     runs = on_trail("load_may_run", trail, 62.0, 70.0, 17.0)
     (both,) = trail_cares(with_findings(plan, down, runs))[trail]
     assert len(both.words) == 1 and "nobody below" in both.words[0]
+
+
+def test_a_trail_that_climbs_loaded_says_what_to_do_and_never_a_length_for_its_grade(
+    plan: Plan,
+) -> None:
+    trail = plan.trails[0].trail_id
+    up = on_trail("grade_adverse", trail, 20.0, 32.0, 12.7)
+    chance = on_trail("grade_chance", trail, 20.0, 20.0, 21.0)
+    (both,) = trail_cares(with_findings(plan, up, chance))[trail]
+    assert (both.from_m, both.to_m) == (20.0, 32.0)
+    assert both.words[0].startswith("13 % up loaded: front may lift; no load heavier")
+    assert both.words[1].startswith("may be steeper")
+    there = plan.stations[trail]
+    climbs = np.where((there.at_m >= 20.0) & (there.at_m <= 32.0), 11.0, 14.0)
+    walked = {**plan.stations, trail: replace(there, grade_pct=climbs)}
+    long = replace(up, level="stop", value=45.0, unit="m")  # over 10 % for 45 m
+    (told,) = trail_cares(replace(with_findings(plan, long), stations=walked))[trail]
+    assert told.words[0].startswith("11 % up loaded")
+    steepest = trail_cares(replace(with_findings(plan, long, up), stations=walked))[trail]
+    assert steepest[0].words[0].startswith("13 % up loaded")
 
 
 def test_every_stretch_is_told_once_on_the_list_of_its_trail(plan: Plan) -> None:

@@ -94,19 +94,38 @@ def test_a_tree_to_hold_says_so_on_the_map(plan: Plan, both: dict[bool, Sheet]) 
 
 
 def test_a_tree_to_hold_has_its_sign_on_every_map(plan: Plan, both: dict[bool, Sheet]) -> None:
-    reached = {one.tree_id for one in plan.trees if one.status == "served"}
     trees = plan.area.trees
-    want = {
-        (x, y)
+    status = {one.tree_id: one.status for one in plan.trees}
+    held = {
+        (x, y): status[name]
         for name, x, y in zip(trees.tree_id, trees.x, trees.y, strict=True)
-        if name in barred(plan) & reached
+        if name in barred(plan) and status[name] not in ("leave", "done")
     }
-    assert want
+    want = set(held)
+    missed = {at for at, state in held.items() if state not in ("served", "with_trail")}
+    assert missed and want - missed
     for sheet in both.values():
         signs = [line for line in ground(sheet).lines if line.get_marker() is NO_ENTRY]
         at = {place for line in signs for place in zip(*line.get_data(), strict=True)}
         assert at == want
+        # of one that is not reached, the arms of its cross show round the sign
+        wide = max(line.get_markersize() for line in signs)
+        crosses = [
+            line for line in ground(sheet).lines
+            if line.get_marker() == "x" and line.get_markersize() > wide
+        ]  # fmt: skip
+        assert {p for line in crosses for p in zip(*line.get_data(), strict=True)} == missed
         assert any(say("mark_hold") in text.get_text().replace("\n", " ") for text in texts(sheet))
+
+
+def test_ground_to_keep_out_of_bears_its_name_on_every_map(
+    plan: Plan, both: dict[bool, Sheet]
+) -> None:
+    names = [name for name, _ in plan.area.named_keep_outs]
+    assert names == ["KEEP1"]
+    for sheet in both.values():
+        told = [text.get_text() for text in ground(sheet).findobj(Text)]
+        assert told.count("KEEP1") == 1
 
 
 def test_rings_are_as_wide_as_the_distance_to_keep(plan: Plan, both: dict[bool, Sheet]) -> None:

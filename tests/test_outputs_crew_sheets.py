@@ -41,10 +41,10 @@ from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import MARGIN_PT, Line, Sheet
 from layout.outputs.crew.sheet_lists import SheetLists
 from layout.outputs.crew.tick_runs import TICK_BOX
-from layout.outputs.crew.work_blocks import Line as WorkLine
 from layout.outputs.map_window import Window
 from layout.outputs.words import ENGLISH
 from layout.outputs.words.translations import tongue
+from layout.outputs.work_blocks import Line as WorkLine
 from layout.plan import Plan
 from layout.tongue import speaking
 from layout.work_records import WorkStep
@@ -386,6 +386,29 @@ def test_work_is_sent_to_the_sheet_where_it_is(plan: Plan) -> None:
         assert map_frames.letter(there) == map_frames.letter(
             lists.places.at(float(trees.x[row]), float(trees.y[row]))
         )
+
+
+def test_a_trail_has_its_bars_on_the_sheet_where_it_is_closed(plan: Plan) -> None:
+    if plan.work is None or plan.closeout is None:
+        return
+    lists = SheetLists(plan, windows_of(plan))
+    closed = {
+        line.name: sheet
+        for sheet, one in lists.shares
+        for line in one.block.lines
+        if line.does[0] == "close"
+    }
+    count = len(windows_of(plan))
+    for name, sheet in closed.items():  # most of the trail lies elsewhere than its last work
+        lists.places.trails[name] = (sheet + 1) % count
+    listed = {
+        item.trail_id: sheet
+        for sheet in range(count)
+        if (part := lists._closing(sheet)) is not None
+        for item in plan.closeout.items
+        if any(item.trail_id in c.lines for row in part.rows for c in row.cells[:2])
+    }
+    assert len(closed) > 1 and {name: listed[name] for name in closed} == closed
 
 
 def test_every_column_inside_a_list_begins_with_its_titles(plan: Plan) -> None:

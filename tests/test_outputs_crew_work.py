@@ -21,11 +21,11 @@ from layout.outputs.amounts import most_load
 from layout.outputs.crew.sheet import width_of
 from layout.outputs.crew.talk import next_boxes
 from layout.outputs.crew.tick_runs import TICK_BOX, Run, cells
-from layout.outputs.crew.work_blocks import AT_PLACE, blocks
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.crew.work_said import hours_said, spans
 from layout.outputs.tree_orders import two_lengths_m
 from layout.outputs.words import ENGLISH
+from layout.outputs.work_blocks import AT_PLACE, blocks, numbered
 from layout.plan import Plan
 from layout.work_records import CutShorter, PayloadLimit, Turn, Work, WorkStep
 
@@ -173,7 +173,7 @@ def test_the_heaviest_load_is_the_blocks_least_and_never_rounded_up(plan: Plan, 
         if block.part != "harvest" or not loads:
             continue
         pounds = min(t.limit_kg for t in loads) / POUND_KG
-        shown = re.search(rf"{block.trail_id} heaviest load ([\d,]+) lb \(wheels slip, ", told)
+        shown = re.search(rf"{block.trail_id} at most ([\d,]+) lb \(wheels slip, ", told)
         assert shown is not None
         number = int(shown[1].replace(",", ""))
         assert number % 50 == 0 and number <= pounds < number + 50
@@ -183,7 +183,8 @@ def headings(plan: Plan) -> str:
     """Give the words of the rows that name a trail."""
     assert plan.work is not None
     rows = Rows(plan, 265.0)
-    made = [rows.harvested(b)[0] for b in blocks(plan.work) if b.part == "harvest"]
+    there = [one for one in numbered(blocks(plan.work)) if one.block.part == "harvest"]
+    made = [rows.harvested(one.block, one.number)[0] for one in there]
     return " ".join(line for row in made for cell in row.cells for line in cell.lines)
 
 
@@ -191,7 +192,7 @@ def test_whatever_limits_a_load_has_its_words(plan: Plan) -> None:
     assert plan.work is not None
     for limit in get_args(PayloadLimit):
         turns = tuple(replace(t, limited_by=limit) for t in plan.work.turns)
-        wanted = f"({ENGLISH[f'crew_work_by_{limit}']}, " if limit else "heaviest load 1,5"
+        wanted = f"({ENGLISH[f'crew_work_by_{limit}']}, " if limit else "at most 1,5"
         assert wanted in headings(with_work(plan, turns=turns))
     level = replace(plan.work.pieces[0].way, limit_trail_id="")
     pieces = tuple(replace(p, way=level) for p in plan.work.pieces)

@@ -6,20 +6,26 @@ from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
+import made_order
 import made_work
 import plan_fixture
 import pytest
 import schemas
+from shapely.geometry import Point
 from test_outputs_gpx import SPACE, checked, texts
 
 from layout.outputs import gpx, kml
+from layout.outputs.crew import work_sheet
+from layout.outputs.crew.work_rows import Rows
 from layout.outputs.device import degrees
-from layout.outputs.device.work_stops import days, why_no_days
+from layout.outputs.device.marks import Mark
+from layout.outputs.device.short_names import shorten
+from layout.outputs.device.work_stops import days, label, why_no_days
 from layout.outputs.rows import of_layer
+from layout.outputs.stop_order import LETTERS, TREE
+from layout.outputs.work_blocks import numbered
 from layout.plan import Plan
 from layout.work_records import Work, WorkStep
-
-NUMBER = re.compile(r"(\d*)(.*)")
 
 
 @pytest.fixture(scope="module")
@@ -50,19 +56,21 @@ def work_of(plan: Plan) -> Work:
 
 
 def written(plan: Plan, path: Path, day: int | None = None) -> dict[str, dict[str, str]]:
-    """Give the waypoints of the file, or of that of a day, in its order."""
+    """Give the waypoints of the file, or of that of a day, in its order.
+
+    With what each name begins with, and what the plan calls it, which must be told.
+    """
     way = degrees.way(plan.area)
     assert way is not None
     gpx.write(plan, path, way, None if day is None else days(plan)[day - 1])
-    return texts(checked(path), "wpt")
-
-
-def whole_id(name: str, said: dict[str, str]) -> str:
-    """Give what the plan calls a place: its note begins with it where the name is another."""
-    if said["type"] == "water bar":
-        return said["desc"].partition(": ")[0]
-    bare = name.lstrip("0123456789")
-    return bare.removeprefix("W") if said["type"] == "winch position" else bare
+    points = texts(checked(path), "wpt")
+    for mark, name, front in gpx.named(plan):
+        if name in points and mark.points():
+            assert name.startswith(front)
+            told = points[name]["desc"].startswith(f"{mark.plan_id}: ")
+            assert told or name.removeprefix(front) == mark.plan_id
+            points[name] |= {"front": front, "id": mark.plan_id}
+    return points
 
 
 def places(steps: Iterator[WorkStep], plan: Plan) -> list[str]:
@@ -85,15 +93,11 @@ def places(steps: Iterator[WorkStep], plan: Plan) -> list[str]:
 def test_names_sort_in_the_order_of_work(planned: Plan, tmp_path: Path) -> None:
     points = written(planned, tmp_path / "plan.gpx")
     assert list(points) == sorted(points)  # the file's own order is that of the names
-    ranks = {
-        whole_id(name, said): int(number)
-        for name, said in points.items()
-        if (number := NUMBER.fullmatch(name)[1])  # type: ignore[index]
-    }
+    ranks = {said["id"]: said["front"] for said in points.values() if said["front"]}
     order = list(dict.fromkeys(places(iter(work_of(planned).steps), planned)))
     assert set(order) <= set(ranks) and len(order) > 45
     assert [ranks[place] for place in order] == sorted(ranks[place] for place in order)
-    for position in planned.positions:  # a stop is one number, and no other stop has it
+    for position in planned.positions:  # a stop is one front, and no other stop has it
         if position.position_id not in order:  # its trees come out as its trail is opened
             assert position.position_id not in ranks
             continue
@@ -101,7 +105,51 @@ def test_names_sort_in_the_order_of_work(planned: Plan, tmp_path: Path) -> None:
         assert here == {ranks[position.position_id]}
         others = {p.position_id for p in planned.positions} - {position.position_id}
         assert not here & {ranks[other] for other in others}
-    assert {len(NUMBER.fullmatch(name)[1]) for name in points} == {0, 2}  # type: ignore[index]
+    assert {len(re.match(r"\d*", name)[0]) for name in points} == {0, 2}  # type: ignore[index]
+
+
+def test_names_begin_with_the_number_the_paper_has(planned: Plan, tmp_path: Path) -> None:
+    """The boxes of the crew's book are read again, and each place looked up under its number."""
+    rows = work_sheet.rows(planned, Rows(planned, 265.0), numbered(work_sheet.todo(planned)))
+    number, part, seen = 0, "", dict[str, tuple[int, str]]()
+    for row in rows:
+        words = " ".join(word for cell in row.cells for word in cell.lines if word)
+        if row.head and (found := re.match(r"(\d+)\N{NO-BREAK SPACE}", words)):
+            number = int(found[1])
+        elif row.head:
+            part = words
+        else:
+            for name in re.findall(r"[\w-]+", words):
+                seen.setdefault(name, (number, part))
+    points = written(planned, tmp_path / "plan.gpx")
+    looked = set[str]()
+    for said in points.values():
+        if said["type"] == "winch position" and said["front"]:
+            number, part = seen[said["id"]]
+            assert int(said["front"].rstrip(LETTERS)) == number
+            looked.add(said["id"])
+            assert "Harvest" in part and number > 0
+    assert looked == {step.position_id for step in work_of(planned).steps if step.position_id}
+
+
+def test_what_comes_before_the_harvest_sorts_before_it(tmp_path: Path) -> None:
+    plan = made_order.ordered(plan_fixture.plan())
+    points = written(plan, tmp_path / "plan.gpx")
+    opened = [step for step in work_of(plan).steps if step.kind == "open"]
+    before = [name for name in points if name.startswith("00")]
+    assert opened and before
+    assert {said["type"] for name, said in points.items() if name in before} >= {"trail start"}
+    numbered_ = [name for name in points if name[0].isdigit()]
+    assert numbered_[: len(before)] == before
+
+
+def test_a_long_name_goes_without_its_letter_and_is_whole() -> None:
+    planned = Mark(TREE, "3622", "T3622", "", Point(0, 0))
+    longer = replace(planned, plan_id="13622", label="T13622")
+    assert label(planned, "34C") == "T3622" and label(planned, "034C") == "3622"
+    assert label(longer, "34C") == "13622"
+    assert label(longer, "034") == "T13622"  # two numbers would read as one
+    assert shorten([label(planned, "034C")], ["034C"]) == ("034C3622",)
 
 
 def test_what_no_step_goes_to_has_no_number(planned: Plan, tmp_path: Path) -> None:
@@ -117,7 +165,7 @@ def test_what_no_step_goes_to_has_no_number(planned: Plan, tmp_path: Path) -> No
     assert bare["LANDING"]["type"] == "landing"
     missed = [name for name, said in bare.items() if said["type"] == "tree"]
     assert missed and not reached & set(missed)
-    idle = [whole_id(*one) for one in bare.items() if one[1]["type"] == "winch position"]
+    idle = [one[1]["id"] for one in bare.items() if one[1]["type"] == "winch position"]
     assert not reached & set(idle)
 
 
@@ -125,7 +173,7 @@ def test_a_name_still_ends_in_the_painted_number(planned: Plan, tmp_path: Path) 
     ids = {*planned.area.trees.tree_id, *(p.position_id for p in planned.positions)}
     for name, said in written(planned, tmp_path / "plan.gpx").items():
         if said["type"] in ("tree", "winch position") and name[0].isdigit():
-            assert int(name[:2]) >= 0 and whole_id(name, said) in ids
+            assert int(name[:2]) >= 0 and said["id"] in ids
 
 
 def test_work_that_is_done_is_numbered_no_more(tmp_path: Path) -> None:
@@ -171,11 +219,11 @@ def test_a_position_for_a_rub_tree_alone_stands_in_the_order(planned: Plan, tmp_
     (rub,) = next(p for p in made.positions if p.position_id == "W700").tree_ids
     points = written(made, tmp_path / "plan.gpx")
     (spot,) = (name for name in points if name.endswith("W700"))
-    (tree,) = (name for name in points if whole_id(name, points[name]) == rub)
+    (tree,) = (name for name in points if points[name]["id"] == rub)
     assert "NOT USED" not in points[spot]["desc"] and "load D700" in points[spot]["desc"]
     front = spot.removesuffix("W700")
-    assert front.isdigit() and tree.startswith(front)  # one stop, the last there is
-    assert int(front) == max(int(NUMBER.fullmatch(n)[1] or 0) for n in points)  # type: ignore[index]
+    assert front == points[spot]["front"] and tree.startswith(front)  # one stop, the last there is
+    assert front == max(said["front"] for said in points.values())
     last = len(days(made))
     assert {spot, tree} <= set(written(made, tmp_path / "day.gpx", last))
     # the same in the other files
@@ -186,13 +234,14 @@ def test_a_position_for_a_rub_tree_alone_stands_in_the_order(planned: Plan, tmp_
         "<name>W700</name>\\s*<description>([^<]*)</description>",
         (tmp_path / "plan.kml").read_text(),
     )
-    assert said.endswith(f"stop {int(front)} in the order of work")
+    number = int(front.rstrip(LETTERS))
+    assert said.endswith(f"order of work on paper: harvest number {number}")
     stops = {row.values["position_id"]: row.values["stop"]
              for row in of_layer(made, "winch_positions")}  # fmt: skip
     assert stops == {
         spot.position_id: next(
-            (int(n[: -len(f"W{spot.position_id.removeprefix('W')}")]) for n in points
-             if re.fullmatch(rf"\d+W?{spot.position_id}", n)), None)
+            (note["front"] or None for note in points.values()
+             if note["type"] == "winch position" and note["id"] == spot.position_id), None)
         for spot in made.positions
     }  # fmt: skip
 
@@ -211,19 +260,43 @@ def test_the_day_of_a_load_has_every_position_it_stops_at(planned: Plan) -> None
     assert {("winch position", name) for name in both} <= days(made)[-1].places
 
 
-@pytest.mark.parametrize("count", [99, 120])
-def test_many_stops_take_more_digits_and_names_stay_short(tmp_path: Path, count: int) -> None:
+@pytest.mark.parametrize(("count", "digits"), [(99, 2), (120, 3)])
+def test_many_trails_take_more_digits_and_names_stay_short(
+    tmp_path: Path, count: int, digits: int
+) -> None:
+    plan = made_work.worked(plan_fixture.plan())
+    spot, line = plan.positions[0], plan.trails[0]
+    many = tuple(
+        replace(spot, position_id=f"W{n + 1}", trail_id=f"S{n + 1}", tree_ids=())
+        for n in range(count)
+    )
+    trails = tuple(replace(line, trail_id=p.trail_id) for p in many)
+    steps = tuple(WorkStep(n, "winch", p.trail_id, p.position_id) for n, p in enumerate(many, 1))
+    full = replace(
+        plan, positions=many, trails=trails, work=replace(work_of(plan), steps=steps), bars=()
+    )
+    assert positions_of(full) == [f"{n:0{digits}d}W{n}" for n in range(1, count + 1)]
+
+
+@pytest.mark.parametrize("count", [1, 21, 22, 99])
+def test_many_stops_of_one_trail_are_told_apart_by_letters(count: int) -> None:
     plan = made_work.worked(plan_fixture.plan())
     spot = plan.positions[0]
     many = tuple(replace(spot, position_id=f"W{n + 1}", tree_ids=()) for n in range(count))
     steps = tuple(WorkStep(n, "winch", spot.trail_id, p.position_id) for n, p in enumerate(many, 1))
     full = replace(plan, positions=many, work=replace(work_of(plan), steps=steps))
-    names = [
-        name
-        for name, said in written(full, tmp_path / "plan.gpx").items()
-        if said["type"] == "winch position"
-    ]
-    assert names == [f"{n:0{len(str(count))}d}W{n + 1}" for n in range(count)]
+    names = positions_of(full)
+    wide = 0 if count == 1 else 1 if count <= len(LETTERS) else 2
+    assert [name[2 + wide :] for name in names] == [f"W{n}" for n in range(1, count + 1)]
+    assert len({name[: 2 + wide] for name in names}) == count
+    assert all(set(name[2 : 2 + wide]) <= set(LETTERS) for name in names)
+    assert {name[:2] for name in names} == {"01"} and max(map(len, names)) <= 8
+
+
+def positions_of(plan: Plan) -> list[str]:
+    """Give the names of the winch positions, as a receiver sorts them."""
+    there = gpx.named(plan)
+    return sorted(name for mark, name, _ in there if mark.kind == "winch position")
 
 
 def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_path: Path) -> None:
@@ -240,7 +313,7 @@ def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_pa
         points = written(planned, tmp_path / f"{day.number}.gpx", day.number)
         for name, said in points.items():
             assert whole[name] == said  # the same name and note as in the whole file
-            seen.setdefault(whole_id(name, said), set()).add(day.number)
+            seen.setdefault(said["id"], set()).add(day.number)
     spent, fractions = 0.0, dict[str, list[tuple[float, float]]]()
     for step in work.steps:
         start, spent = spent, spent + step.minutes / 60 / total.productive_h * middle_days
@@ -250,7 +323,7 @@ def test_a_file_for_each_day_holds_the_places_of_its_steps(planned: Plan, tmp_pa
         wanted = {n for start, end in spans for n in range(int(start) + 1, -int(-end // 1) + 1)}
         wanted |= {int(start) + 1 for start, _ in spans}
         assert seen[place] == {min(n, len(made)) for n in wanted}, place
-    assert seen["LANDING"] == set(range(1, len(made) + 1))
+    assert seen[planned.landing.landing_id] == set(range(1, len(made) + 1))
 
 
 def test_trails_and_what_to_keep_off_are_there_every_day(planned: Plan, tmp_path: Path) -> None:

@@ -115,7 +115,7 @@ def test_folders_names_and_notes(plan: Plan, tmp_path: Path) -> None:
     assert set(held["Water bars"]) == {f"Water bar B{n}" for n in range(1, 6)}
     assert "unverified" in held["Water strips"]["Water strip brook"]
     assert set(held["Wires and other dangers"]) == {"wire-1", "well-1"}
-    assert list(held["Keep out"]) == ["keep-out 1"]
+    assert list(held["Keep out"]) == ["KEEP1"]
     assert list(held["Landing"]) == ["Landing L1"]
     assert list(held["STOP findings"]) == ["STOP S2"]
     assert "over the 20 % limit" in held["STOP findings"]["STOP S2"]
@@ -163,7 +163,7 @@ def test_read_with_gdal_each_shape_lies_within_a_centimetre(plan: Plan, tmp_path
         ("Landing L1", "Landing", plan.landing.shape),
         ("Turning place P1", "Turning places", plan.turning_places[0].shape),
         ("Water strip brook", "Water strips", plan.strips[0].shape),
-        ("keep-out 1", "Keep out", plan.area.keep_out[0]),
+        ("KEEP1", "Keep out", plan.area.keep_out[0]),
         ("Maple Hill", "Edge of the stand", plan.area.stand),
     ):
         read = layer(folder)[name]

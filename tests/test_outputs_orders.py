@@ -39,13 +39,13 @@ from layout.outputs.crew import (
 from layout.outputs.crew.finding import marked
 from layout.outputs.crew.ribbons import ribbons
 from layout.outputs.crew.sheet import Sheet, width_of
-from layout.outputs.crew.work_blocks import numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.device import degrees
 from layout.outputs.device.notes import whole_file
 from layout.outputs.position_cares import cares
 from layout.outputs.tree_orders import barred, idle_positions, keep_off, near_hazards, orders
 from layout.outputs.words import say
+from layout.outputs.work_blocks import numbered
 from layout.outputs.work_lines import StepLines
 from layout.plan import Plan
 from layout.records import Lay, WinchPosition
@@ -108,9 +108,11 @@ def points(plan: Plan, folder: Path) -> dict[str, str]:
     gpx.write(plan, folder / "plan.gpx", way)
     space = "{http://www.topografix.com/GPX/1/1}"
     root = ElementTree.parse(folder / "plan.gpx").getroot()
+    fronts = {name: front for mark, name, front in gpx.named(plan) if mark.points()}
+    said = {p.findtext(f"{space}name", ""): p for p in root.iter(f"{space}wpt")}
     return {
-        re.sub(r"^\d+", "", point.findtext(f"{space}name", "")): point.findtext(f"{space}desc", "")
-        for point in root.iter(f"{space}wpt")
+        name.removeprefix(fronts[name]): point.findtext(f"{space}desc", "")
+        for name, point in said.items()
     }
 
 

@@ -1,5 +1,6 @@
 """overview.png: the right size, never blank, and each thing of the plan in it."""
 
+import itertools
 import warnings
 from collections.abc import Iterator
 from dataclasses import replace
@@ -29,7 +30,9 @@ from layout.outputs import (
     palette,
 )
 from layout.outputs.amounts import round_length
+from layout.outputs.stop_limits import stop_limits
 from layout.outputs.tree_orders import barred, without_idle
+from layout.outputs.words import say
 from layout.outputs.write import FILES
 from layout.plan import Plan
 from layout.site import Hazard
@@ -280,13 +283,40 @@ def test_a_tree_to_hold_has_a_mark_of_its_own(plan: Plan, page: Figure) -> None:
     with mpl.rc_context():
         figure = composed(made)
     (marks,) = [line for line in figure.axes[0].lines if line.get_marker() is map_looks.NO_ENTRY]
-    reached = {one.tree_id for one in made.trees if one.status == "served"}
+    there = {one.tree_id for one in made.trees if one.status not in ("leave", "done")}
     want = [(px, py) for t, px, py in zip(trees.tree_id, x, y, strict=True)
-            if t in held & reached]  # fmt: skip
+            if t in held & there]  # fmt: skip
     assert list(zip(marks.get_xdata(), marks.get_ydata(), strict=True)) == want
     told = "marked, but HOLD: see tree list"
     assert told in {text.get_text() for text in texts(figure)}
     assert told not in {text.get_text() for text in texts(page)}
+
+
+def test_a_box_says_when_work_stops_in_letters_to_be_read(plan: Plan) -> None:
+    wordy = plan.area.settings.ground.model_copy(update={"condition": "frozen"})
+    settings = plan.area.settings.model_copy(update={"ground": wordy})
+    wet = replace(plan, area=replace(plan.area, settings=settings))
+    for there in (plan, wet):
+        with mpl.rc_context():
+            figure = composed(there)
+        boxed = [
+            axes for axes in figure.axes
+            if any("STOP WORK" in text.get_text() for text in axes.texts)
+        ]  # fmt: skip
+        (axes,) = boxed
+        told = " ".join(text.get_text() for text in axes.texts)
+        assert say("crew_between").join(stop_limits(there)) in told
+        edge = axes.get_window_extent()
+        for text in axes.texts:
+            # as narrow as the report shows the picture: 44 rem of 16 px, 96 of them an inch
+            assert text.get_fontsize() * 44 * 16 / 96 / overview.PAGE_IN[0] >= 7.0
+            there_px = text.get_window_extent()
+            assert edge.x0 <= there_px.x0 and there_px.x1 <= edge.x1
+            assert edge.y0 <= there_px.y0 and there_px.y1 <= edge.y1
+        rows = sorted({round(text.get_window_extent().y0) for text in axes.texts})
+        assert len(rows) == 1 or min(b - a for a, b in itertools.pairwise(rows)) > 5
+        others = [a.get_window_extent() for a in figure.axes if a is not axes]
+        assert not any(edge.overlaps(other) for other in others)
 
 
 def test_the_legend_shows_what_is_there_and_nothing_else(plan: Plan) -> None:

@@ -12,6 +12,7 @@ from report_plans import resettled
 
 from layout.outputs import closing, overview, payloads
 from layout.outputs.report import page, settings_used
+from layout.outputs.work_blocks import blocks, numbered
 from layout.outputs.work_lines import step_line
 from layout.plan import Plan
 from layout.work_records import Work
@@ -200,7 +201,16 @@ def test_money_stands_only_where_rates_or_prices_were_given(plan: Plan, read: Pa
 
 def test_the_order_of_work_is_a_list_of_all_its_steps(read: Page, work: Work, plan: Plan) -> None:
     lines = [words(li) for li in read.part("order").iter("li")][: len(work.steps)]
-    said = [step_line(plan, step).replace("\N{NO-BREAK SPACE}", " ") for step in work.steps]
+    harvest = {
+        n: f" (harvest {one.number})"
+        for one in numbered(blocks(work)) if one.block.part == "harvest"
+        for line in one.block.lines for n in line.numbers
+    }  # fmt: skip
+    assert len(harvest) > 20
+    said = [
+        step_line(plan, step).replace("\N{NO-BREAK SPACE}", " ") + harvest.get(step.number, "")
+        for step in work.steps
+    ]
     said[2] = f"Done: {said[2]}"
     assert said[0].startswith("Done: ") and not said[0].startswith("Done: Done")
     assert [" ".join(line.split()) for line in lines] == said

@@ -275,7 +275,7 @@ def _place(case: Case, place: TurningPlace) -> list[Finding]:
     if place.shape.difference(case.land).area > TOUCH_M2:
         found.append(say("turning_outside", "stop", "reaches outside the ground you may use"))
     closed = [(f"the water strip of {s.feature_id}", s.shape) for s in case.strips]
-    closed += [(f"keep-out {i}", shape) for i, shape in enumerate(case.area.keep_out, 1)]
+    closed += [(f"keep-out {name}", shape) for name, shape in case.area.named_keep_outs]
     closed.append(("ground closed by a hazard", closed_by_hazards(case.area)))
     if case.setback_m > 0:
         edge = case.property_edge.buffer(case.setback_m)

@@ -109,9 +109,9 @@ def _land(case: Case, rules: WinchRules, pull: Pull) -> list[Finding]:
         outside = float(rope.difference(case.land).length)
         what = "its corridor leaves the stand and the ground you may use"
         found.append(_stop(pull, "pull_outside", what, outside, 0.0, "m"))
-    for number, shape in enumerate(case.area.keep_out, 1):
+    for name, shape in case.area.named_keep_outs:
         if shape.buffer(-0.5 * cell).intersects(rope) or shape.buffer(-cell).intersects(lane):
-            found.append(_stop(pull, "pull_keep_out", f"its corridor enters keep-out {number}"))
+            found.append(_stop(pull, "pull_keep_out", f"its corridor enters keep-out {name}"))
     for hazard in case.area.hazards:
         rule = hazard_rule(hazard.kind)
         gap = float(hazard.geometry.distance(rope))

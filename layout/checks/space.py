@@ -163,7 +163,7 @@ def _middle(walked: Walked, part: Stretch) -> BaseGeometry:
 def _closed(case: Case, walked: Walked) -> list[Finding]:
     """Find keep-outs, mapped hazards and hazard trees a trail comes too near."""
     found: list[Finding] = []
-    for number, shape in enumerate(case.area.keep_out, 1):
+    for name, shape in case.area.named_keep_outs:
         for part in touched(walked, shape):
             found.append(
                 _finding(
@@ -171,7 +171,7 @@ def _closed(case: Case, walked: Walked) -> list[Finding]:
                     walked,
                     part,
                     "keep_out",
-                    f"enters keep-out {number} for {speak_length(part.length_m, case.units)}",
+                    f"enters keep-out {name} for {speak_length(part.length_m, case.units)}",
                     limit=0.0,
                     source="setting ground.keep_out",
                 )

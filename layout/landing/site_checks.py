@@ -242,9 +242,9 @@ def land(case: Sited) -> list[Finding]:
                 unit="m",
             )
         )
-    for number, closed in enumerate(case.area.keep_out, 1):
+    for name, closed in case.area.named_keep_outs:
         if shape.intersection(closed).area > TOUCH_M2:
-            found.append(case.say("landing_keep_out", "stop", f"reaches into keep-out {number}"))
+            found.append(case.say("landing_keep_out", "stop", f"reaches into keep-out {name}"))
     return found
 
 

@@ -2,9 +2,10 @@
 
 GPX 1.1: places to find as waypoints, trails and the edges to keep off as
 tracks, each track with its type, so that a file that was in the woods can be
-read back as trails without its strip edges. Names of places begin with their stop in
-the order of work, so that a receiver lists them in that order. No extension is needed to use it;
-only the whole name of a trail that had to be shortened is kept in one.
+read back as trails without its strip edges. Names of places begin with their
+number in the harvest, as on paper, so that a receiver lists them in the order
+of work. No extension is needed to use it; only the whole name of a trail that
+had to be shortened is kept in one.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 SPACE = "http://www.topografix.com/GPX/1/1"
 
 
-Named = tuple[Mark, str, str]  # what is written, its name, and the digits that begins with
+Named = tuple[Mark, str, str]  # what is written, its name, and what that begins with
 
 
 def write(
@@ -102,7 +103,7 @@ def write(
 
 
 def named(plan: Plan) -> list[Named]:
-    """Give all that a plan's file says, each with its name and the digits that begins with.
+    """Give all that a plan's file says, each with its name and what that begins with.
 
     Parameters
     ----------
@@ -117,7 +118,8 @@ def named(plan: Plan) -> list[Named]:
     found = marks(plan)
     before = fronts(plan, found)
     labels = [
-        label(mark) if front else mark.label for mark, front in zip(found, before, strict=True)
+        label(mark, front) if front else mark.label
+        for mark, front in zip(found, before, strict=True)
     ]
     return list(zip(found, shorten(labels, before), before, strict=True))
 

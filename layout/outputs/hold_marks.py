@@ -1,4 +1,4 @@
-"""Marked trees that a rope would reach, but that wait: their sign on every map."""
+"""Marked trees that wait, whether a rope reaches them or not: their sign on every map."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout.outputs.map_looks import sample
+from layout.outputs.map_marks import IDLE
 from layout.outputs.map_pen import Pen
 from layout.outputs.tree_orders import barred
 from layout.outputs.words import say
 from layout.records import REACHED
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
     from layout.plan import Plan
 
 ABOVE_DOTS = 19.5
+UNDER_SIGN = 19.4
+CROSS_SCALE = 2.2  # of the cross of a tree not reached, so that its arms show round the sign
 
 
 def places(plan: Plan) -> Floats:
@@ -34,18 +39,21 @@ def places(plan: Plan) -> Floats:
     Returns
     -------
     ndarray of float, shape (n, 2)
-        Of marked trees that are reached and not simply to be cut; one that is not reached has
-        a mark that says so.
+        Of marked trees that are not simply to be cut, reached or not.
     """
+    return _standing(plan, idle=IDLE - REACHED)
+
+
+def _standing(plan: Plan, idle: Collection[str]) -> Floats:
+    """Give where trees that wait stand, but for those of some states, shape (n, 2)."""
     held, trees = barred(plan), plan.area.trees
-    reached = {one.tree_id for one in plan.trees if one.status in REACHED}
-    rows = np.array([name in held and name in reached for name in trees.tree_id], dtype=bool)
+    rows = np.array([o.tree_id in held and o.status not in idle for o in plan.trees], dtype=bool)
     there: Floats = np.column_stack([trees.x, trees.y])[rows]
     return there
 
 
 def draw(axes: Axes, plan: Plan, size: float) -> None:
-    """Draw the sign over each.
+    """Draw the sign over each; of one that is not reached its cross shows round the sign.
 
     Parameters
     ----------
@@ -56,6 +64,7 @@ def draw(axes: Axes, plan: Plan, size: float) -> None:
     size : float
         From `map_marks.crowding`.
     """
+    Pen(axes, size * CROSS_SCALE).points("unserved", _standing(plan, idle=IDLE), UNDER_SIGN)
     Pen(axes, size).points("hold", places(plan), ABOVE_DOTS)
 
 

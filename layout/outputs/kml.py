@@ -162,7 +162,7 @@ def _folders(plan: Plan) -> dict[str, list[Thing]]:
         name = say(f"kml_name_{'first' if mark.first else folder}", name=mark.plan_id)
         said = [mark.note]
         if (stop := stops.get((mark.kind, mark.plan_id))) is not None:
-            said.append(say("kml_stop", stop=stop))
+            said.append(say(f"kml_stop_{stop.part}", number=stop.number))
         out[folder].append(Thing(name, BETWEEN.join(said), mark.shape))
     out["stand"] = [Thing(plan.area.settings.area.name, "", plan.area.stand)]
     out["pulls"] = list(_pulls(plan))

@@ -33,7 +33,7 @@ Floats = NDArray[np.float64]
 PT_AN_INCH = 72.0
 APART_PT = 17.0  # nearer than this on paper, marks of full size run together
 SMALLEST = 0.6
-IDLE = ("served", "with_trail", "leave", "done")  # nothing is missing there
+IDLE = frozenset({"served", "with_trail", "leave", "done"})  # nothing is missing there
 BAR_PT = 11.0  # drawn length of a water bar across its trail
 
 

@@ -27,6 +27,7 @@ LANDING = Look(10.0, bold=True)
 LEAST_PT = 7.0  # of any name: smaller ones are not read on paper; ours, by looking
 POSITION = Look(LEAST_PT)
 HAZARD = Look(8.5, ink.HAZARD, bold=True)
+KEEP_OUT = Look(8.5, bold=True)
 CROSSING = Look(8.5, ink.BAR, bold=True)
 HEIGHT_PT = LEAST_PT
 POSITION_HIDES = 90.0  # a position unnamed is better than a tree unseen; its name is in the files
@@ -78,6 +79,7 @@ def write(
         word = word_of(f"hazard_{hazard.kind}", hazard.kind)
         places = [p for p in along(hazard.geometry) if window.shows(*p)]
         labels.beside(word, places, HAZARD, must=True)
+    keep_outs(labels, plan, window)
     for crossing in plan.crossings:
         place = (crossing.x, crossing.y)
         labels.beside(crossing.crossing_id, [place], CROSSING, clear_pt=6 * size, must=True)
@@ -157,6 +159,24 @@ def along(shape: BaseGeometry) -> list[tuple[float, float]]:
         spots = shapely.line_interpolate_point(line, np.linspace(0.1, 0.9, 9), normalized=True)
         places += [(spot.x, spot.y) for spot in spots]
     return places
+
+
+def keep_outs(labels: Labels, plan: Plan, window: Window) -> None:
+    """Name the ground to keep out of, as every file does.
+
+    Parameters
+    ----------
+    labels : Labels
+        Places names on the map.
+    plan : Plan
+        The whole plan: the names go by its order.
+    window : Window
+        What is shown.
+    """
+    for name, shape in plan.area.named_keep_outs:
+        places = [p for p in along(shape) if window.shows(*p)]
+        if places:
+            labels.beside(name, places, KEEP_OUT, must=True)
 
 
 def heights(

@@ -14,6 +14,7 @@ from layout.outputs import about, danger_marks, map_marks, option_marks, overvie
 from layout.outputs import palette as ink
 from layout.outputs.amounts import round_length
 from layout.outputs.map_window import Window
+from layout.outputs.stop_limits import stop_limits
 from layout.outputs.words import say
 from layout.units import Units
 
@@ -24,6 +25,10 @@ TEXT_PT = 8.8
 PT_AN_INCH = 72.0
 LINE_EM = 1.2  # height of a line of words, in letter sizes
 SPACING_EM, LEAST_SPACING_EM = 0.62, 0.25  # between marks of the legend, in letter sizes
+# Of the box that says when work stops: the first is 7 pt still where the report shows the
+# picture narrowest on a screen, the others are for more words than there are today; ours.
+STOP_SIZES_PT = (10.6, 9.8, 9.0, 8.2, 7.4)
+STOP_MARGIN_IN = 0.08
 CHIP_PT = 9.0
 CHIP_GAP_IN = 0.22
 BAR_PARTS = 4
@@ -154,6 +159,45 @@ def cautions(axes: Axes, plan: Plan) -> None:
         text.set_fontsize(CHIP_PT * min(1.0, room / needed))
         text.set_x(x)
         x += width_in(text) + CHIP_GAP_IN
+
+
+def stop_box(axes: Axes, plan: Plan) -> None:
+    """Write in a box when work stops, in the largest letters it has room for."""
+    width, height = axes.get_xlim()[1], axes.get_ylim()[1]
+    axes.add_patch(
+        Rectangle((0, 0), width, height, facecolor=ink.PAPER, edgecolor=ink.INK, linewidth=1.6)
+    )
+    room = width - 2 * STOP_MARGIN_IN
+    title = axes.text(STOP_MARGIN_IN, 0, say("crew_stop_title"), fontweight="bold", va="center")
+    words = say("crew_between").join(stop_limits(plan))
+    for size_pt in STOP_SIZES_PT:
+        title.set_fontsize(size_pt)
+        begin = width_in(title) + size_pt / PT_AN_INCH / 2
+        lines = _broken(axes, words, size_pt, room, begin)
+        step = size_pt * LINE_EM / PT_AN_INCH
+        if len(lines) * step <= height:
+            break
+    top = (height + (len(lines) - 1) * step) / 2
+    title.set_y(top)
+    for row, line in enumerate(lines):
+        x = STOP_MARGIN_IN + (0.0 if row else begin)
+        axes.text(x, top - row * step, line, fontsize=size_pt, va="center")
+
+
+def _broken(axes: Axes, words: str, size_pt: float, room_in: float, begin_in: float) -> list[str]:
+    """Break words into lines that fit; the first begins farther in."""
+    probe = axes.text(0, 0, "", fontsize=size_pt)
+    lines, left = [""], room_in - begin_in
+    for word in words.split(" "):
+        longer = f"{lines[-1]} {word}".lstrip()
+        probe.set_text(longer)
+        if width_in(probe) <= left:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+            left = room_in
+    probe.remove()
+    return lines
 
 
 def width_in(text: Text) -> float:

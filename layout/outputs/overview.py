@@ -37,10 +37,11 @@ if TYPE_CHECKING:
 FILE_NAME = "overview.png"
 PAGE_IN = (11.0, 8.5)
 DPI = 200
-MAP_IN = (0.3, 0.98, 8.0, 6.72)  # left, bottom, width, height
+MAP_IN = (0.3, 1.72, 8.0, 5.98)  # left, bottom, width, height
 PANEL_IN = (8.45, 0.98, 2.3, 6.72)
 STRIP_IN = (0.3, 0.2, 10.4, 0.6)
-UNDER_MAP_IN = 0.885  # middle of the line between the map and the strip
+STOP_IN = (0.3, 0.88, 8.0, 0.65)
+UNDER_MAP_IN = 1.625  # middle of the line between the map and the box under it
 SCALE_BLOCK_IN = 1.3
 TITLE_MOST = 62  # characters that fit the width
 LOOK: Any = {
@@ -140,6 +141,7 @@ def _compose(figure: Figure, canvas: FigureCanvasAgg, plan: Plan) -> None:
     )
     map_panel.north_and_scale(foot, plan, window, under)
     map_panel.cautions(map_panel.inches(figure, *STRIP_IN), plan)
+    map_panel.stop_box(map_panel.inches(figure, *STOP_IN), plan)
     title = say("map_title", area=_name(plan))
     # the names a reader misses stand elsewhere, and that is said right under the map
     missed = counted("map_unnamed", unnamed) if unnamed else ""

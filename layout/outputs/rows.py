@@ -224,6 +224,7 @@ def loaded_direction(grade_pct: float) -> str | None:
 def _winch_positions(plan: Plan) -> Made:
     stops = in_order(plan)
     for position in plan.positions:
+        stop = stops.get((WINCH_POSITION, position.position_id))
         yield (
             Point(position.x, position.y),
             {
@@ -237,7 +238,7 @@ def _winch_positions(plan: Plan) -> Made:
                 "along_pct": position.along_pct,
                 "back_m": position.back_m,
                 "tree_count": len(position.tree_ids),
-                "stop": stops.get((WINCH_POSITION, position.position_id)),
+                "stop": stop.name if stop is not None else None,
             },
         )
 
@@ -339,9 +340,9 @@ def _findings(plan: Plan) -> Made:
 
 
 def _keep_out(plan: Plan) -> Made:
-    """Give the closed ground under the names the phone's files give it."""
-    for number, shape in enumerate(plan.area.keep_out, start=1):
-        yield as_polygons(shape), {"keep_out_id": f"KEEP{number}"}
+    """Give the closed ground under the names it has in every file."""
+    for name, shape in plan.area.named_keep_outs:
+        yield as_polygons(shape), {"keep_out_id": name}
 
 
 def _hazards(plan: Plan) -> Made:

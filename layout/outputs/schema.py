@@ -63,7 +63,7 @@ LAYERS: tuple[Layer, ...] = (
         "Point",
         _columns(
             "position_id trail_id landing_id at_m:r rear_azimuth_deg:r swing_deg:r cross_pct:r "
-            "along_pct:r back_m:r tree_count:i stop:i"
+            "along_pct:r back_m:r tree_count:i stop"
         ),
     ),
     Layer(

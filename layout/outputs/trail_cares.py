@@ -7,6 +7,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from layout.outputs.amounts import grade
 from layout.outputs.words import say
 from layout.speech import speak_chance
@@ -20,6 +22,7 @@ ON_TRAILS = (
     "tractor_brakes",
     "load_may_run",
     "grade_favourable",
+    "grade_adverse",
     "grade_chance",
     "cross_slope",
     "water_channel_trail",
@@ -29,6 +32,9 @@ ON_TRAILS = (
 )
 AT_MOUTHS = frozenset({"junction_angle"})  # told for itself, whatever is told of the trail there
 STEEPER = frozenset({"tractor_brakes", "load_may_run"})  # say more of the same pitch
+# Loaded direction of a grade, as stations sign it: a stop for a pitch's length has a length as
+# its value, and its steepest place is looked up.
+SIGN = {"grade_favourable": -1.0, "grade_adverse": 1.0}
 ON_LANDINGS = ("water_hollow_landing", "landing_truck", "landing_decks")
 
 
@@ -60,7 +66,7 @@ def trail_cares(plan: Plan) -> dict[str, list[Stretch]]:
         if finding.level in ("stop", "caution") and finding.code in ON_TRAILS:
             found[finding.subject_id].append(finding)
     names = {trail.trail_id for trail in plan.trails}
-    return {name: _stretches(found[name]) for name in found if name in names}
+    return {name: _stretches(plan, found[name]) for name in found if name in names}
 
 
 def landing_cares(plan: Plan) -> dict[str, tuple[str, ...]]:
@@ -78,7 +84,7 @@ def landing_cares(plan: Plan) -> dict[str, tuple[str, ...]]:
     return said
 
 
-def _stretches(findings: list[Finding]) -> list[Stretch]:
+def _stretches(plan: Plan, findings: list[Finding]) -> list[Stretch]:
     """Put together what is said of stretches that overlap, the gravest first."""
     mouth = [finding for finding in findings if finding.code in AT_MOUTHS]
     groups: list[list[Finding]] = [mouth] if mouth else []
@@ -96,18 +102,27 @@ def _stretches(findings: list[Finding]) -> list[Stretch]:
         worst: dict[str, Finding] = {}
         for finding in group:
             before = worst.get(finding.code)
-            if before is None or (finding.value or 0.0) > (before.value or 0.0):
+            if before is None or _size(plan, finding) > _size(plan, before):
                 worst[finding.code] = finding
         if STEEPER & worst.keys():
             worst.pop("grade_favourable", None)
-        words = tuple(_said(worst[code]) for code in ON_TRAILS if code in worst)
+        words = tuple(_said(plan, worst[code]) for code in ON_TRAILS if code in worst)
         low, high = min(f.from_m or 0.0 for f in group), max(f.to_m or 0.0 for f in group)
         made.append(Stretch(low, high, words))
     return made
 
 
-def _said(finding: Finding) -> str:
-    value = abs(finding.value or 0.0)
+def _size(plan: Plan, finding: Finding) -> float:
+    """Give the size a finding tells of; of a grade always percent, never how long it is."""
+    if finding.code not in SIGN or finding.unit != "m":
+        return abs(finding.value or 0.0)
+    there = plan.stations[finding.subject_id]
+    inside = (there.at_m >= (finding.from_m or 0.0)) & (there.at_m <= (finding.to_m or math.inf))
+    return float(np.max(SIGN[finding.code] * there.grade_pct[inside], initial=0.0))
+
+
+def _said(plan: Plan, finding: Finding) -> str:
+    value = _size(plan, finding)
     return say(
         f"care_{finding.code}",
         size=grade(value),

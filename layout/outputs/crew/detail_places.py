@@ -15,8 +15,8 @@ from layout.outputs.trailer_place import small_landing
 
 if TYPE_CHECKING:
     from layout.outputs.crew.walking import Leg
-    from layout.outputs.crew.work_blocks import Block, Line
     from layout.outputs.map_window import Window
+    from layout.outputs.work_blocks import Block, Line
     from layout.plan import Plan
     from layout.records import Trail
 

@@ -16,7 +16,7 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.transforms import Affine2D
 from shapely.geometry import Point, box
 
-from layout.outputs import danger_marks, hold_marks, map_marks, map_window
+from layout.outputs import danger_marks, hold_marks, map_marks, map_names, map_window
 from layout.outputs.crew import map_lettering, map_side
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT
@@ -172,6 +172,7 @@ def draw(sheet: Sheet, plan: Plan, page: MapPage, lines: list[Contour], interval
     _limits(axes, window)
     names = PlainLabels(axes, sheet.canvas)
     lettered = map_lettering.write(names, plan, page, shown, size, held=barred(whole))
+    map_names.keep_outs(names, whole, window)
     map_side.draw(sheet, whole, page, lettered, interval, step_m, with_stems=stems)
     left, top, width, height = page.frame.map_pt
     bottom = sheet.height_pt - top - height

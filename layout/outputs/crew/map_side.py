@@ -22,10 +22,10 @@ from layout.outputs.crew.map_looks import (
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import TICK_M
 from layout.outputs.crew.sheet import LEADING, LEAST_PT, PT_AN_INCH, Sheet, wrap
-from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.walking import STEP_M
 from layout.outputs.help_places import help_places
 from layout.outputs.map_window import Window
+from layout.outputs.stop_limits import stop_limits
 from layout.outputs.tree_orders import standing_hazards
 from layout.outputs.words import say
 from layout.speech import speak_length

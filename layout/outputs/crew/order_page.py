@@ -12,16 +12,16 @@ from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.stop_rows import stops, title
 from layout.outputs.crew.tick_runs import BOX_PT, GAP_PT, Run, cells
-from layout.outputs.crew.work_blocks import numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.crew.work_said import kept
 from layout.outputs.words import say
+from layout.outputs.work_blocks import numbered
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from layout.outputs.crew.sheet_lists import SheetLists
-    from layout.outputs.crew.work_blocks import Line, Numbered
+    from layout.outputs.work_blocks import Line, Numbered
     from layout.plan import Plan
 
 SIZES_PT = (9.0, 8.4, 7.8, 7.3)  # of the boxes' words, the smaller where the set has no room

@@ -13,15 +13,15 @@ from layout.outputs.crew.listing import NO_TITLES, Part
 from layout.outputs.crew.map_frames import letter
 from layout.outputs.crew.sheet import wrap
 from layout.outputs.crew.stop_rows import SIZE_PT, title
-from layout.outputs.crew.work_blocks import Numbered, numbered
 from layout.outputs.crew.work_rows import Rows
 from layout.outputs.words import say
+from layout.outputs.work_blocks import Numbered, numbered
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from layout.outputs.crew.work_blocks import Block, Line
     from layout.outputs.map_window import Window
+    from layout.outputs.work_blocks import Block, Line
     from layout.plan import Plan
 
 LINED = ("hazard", "open")  # parts whose blocks go over the whole job: each line has its own sheet
@@ -77,6 +77,21 @@ class SheetLists:
                 made.append((self.places.block(block), one))
         return made
 
+    @cached_property
+    def _closed_on(self) -> dict[str, int]:
+        """The sheet whose order of work has each trail's closing: there are its bars too."""
+        return {
+            line.name: sheet
+            for sheet, one in self.shares
+            for line in one.block.lines
+            if line.does[0] == "close"
+        }
+
+    def _closing_sheet(self, trail_id: str, landing_id: str) -> int:
+        """Give the sheet that lists the closing of a trail, or of a landing."""
+        found = self._closed_on.get(trail_id)
+        return self.places.trail(trail_id, landing_id) if found is None else found
+
     def pages(self, sheet: int) -> list[listing.ListPage]:
         """Lay out the lists of one sheet.
 
@@ -112,7 +127,7 @@ class SheetLists:
         if not shown:
             return None
         setting = Rows(self._plan, self._width_pt)
-        rows = work_sheet.rows(self._plan, setting, shown, blocks_numbered=True)
+        rows = work_sheet.rows(self._plan, setting, shown)
         notes = [say("crew_lists_order")]
         return Part(say("crew_work"), notes, work_sheet.titles(self._plan), rows)
 
@@ -165,7 +180,7 @@ class SheetLists:
         closeout = self._plan.closeout
         items = [] if closeout is None else [
             item for item in closeout.items
-            if self.places.trail(item.trail_id, item.landing_id) == sheet
+            if self._closing_sheet(item.trail_id, item.landing_id) == sheet
         ]  # fmt: skip
         if not items:
             return None

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from layout.outputs.crew.directions import whole, whole_up
 from layout.outputs.crew.foot import height_pt
 from layout.outputs.crew.sheet import LEADING, MARGIN_PT, Sheet, shortened, width_of
-from layout.outputs.crew.stop_limits import stop_limits
 from layout.outputs.crew.tick_runs import BOX_PT, BOX_SIZE_PT, TICK_BOX
-from layout.outputs.crew.work_blocks import Block, blocks
+from layout.outputs.stop_limits import stop_limits
 from layout.outputs.tree_orders import marked_hazards, two_lengths_m
 from layout.outputs.words import say
+from layout.outputs.work_blocks import Block, blocks
 from layout.sources import BESIDE_WINCH, CHOKER_WORK, WALK_BEHIND
 from layout.tongue import number as said_number
 

@@ -17,9 +17,9 @@ from layout.outputs.crew import (
 )
 from layout.outputs.crew.listing import NO_TITLES, ListPage, Part
 from layout.outputs.crew.sheet import Sheet
-from layout.outputs.crew.work_blocks import numbered
 from layout.outputs.crew.work_rows import SIZES_PT, Rows
 from layout.outputs.words import say
+from layout.outputs.work_blocks import numbered
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -15,11 +15,11 @@ from layout.outputs.crew.flagging import station_number
 from layout.outputs.crew.rub_logs import cleared_with, logs_to_lay
 from layout.outputs.crew.sheet import width_of, wrap
 from layout.outputs.crew.tick_runs import Run, cells
-from layout.outputs.crew.work_blocks import felled_first
 from layout.outputs.crew.work_said import hours_said, kept, spans, unit
 from layout.outputs.trailer_place import ends_there
 from layout.outputs.tree_orders import barred, marked_hazards
 from layout.outputs.words import counted, say
+from layout.outputs.work_blocks import felled_first
 from layout.outputs.work_lines import StepLines, groups_by_tree
 from layout.tongue import number as said_number
 from layout.units import FOOT_M
@@ -27,7 +27,7 @@ from layout.units import FOOT_M
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
-    from layout.outputs.crew.work_blocks import Block, Line
+    from layout.outputs.work_blocks import Block, Line
     from layout.plan import Plan
     from layout.records import FellingGroup
 
@@ -140,16 +140,14 @@ class Rows:
         ]  # fmt: skip
         return self._row(self._trail(line.name), "", [*runs, *self._loads(line), *lay])
 
-    def harvested(self, block: Block, number: int = 0) -> list[Row]:
+    def harvested(self, block: Block, number: int) -> list[Row]:
         """Give a trail's harvest: how much it bears, its winch positions, rub trees, closeout.
 
-        A number other than 0 is that of the block among all.
+        The number is that of the block among all; a phone's names begin with it.
         """
         name = self.named(block, number)
         again = (Cell(0.0, (say("crew_work_again", trail=name),), bold=True),)
-        # a trail that is only closed needs no heading: its name stands in that line
-        headed = number or any(line.does[0] not in UNHEADED for line in block.lines)
-        rows: list[Row] = [self._heading(block, name)] if headed else []
+        rows = [self._heading(block, name)]
         for at, line in enumerate(block.lines):
             if line.does[0] == "rub":
                 row = self._row(say("crew_work_rub"), "", self._rub(line))
@@ -169,10 +167,8 @@ class Rows:
             rows.append(Row(row.cells, row.size_pt, again=again if at else ()))
         return rows
 
-    def named(self, block: Block, number: int = 0) -> str:
-        """Name a block of harvest by its trail; numbered, by what is done if it is no winching."""
-        if not number:
-            return self._trail(block.trail_id)
+    def named(self, block: Block, number: int) -> str:
+        """Name a block of harvest by its number and trail, or what is done if it is no winching."""
         said = self._trail(block.trail_id)
         if all(line.does[0] in UNHEADED for line in block.lines):
             other = {

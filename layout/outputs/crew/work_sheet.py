@@ -8,11 +8,11 @@ from layout.outputs.crew import listing, trailer_rows
 from layout.outputs.crew.columns import Cell, Row
 from layout.outputs.crew.directions import whole_up
 from layout.outputs.crew.sheet import LEAST_PT
-from layout.outputs.crew.work_blocks import Block, Numbered, blocks, done, numbered
 from layout.outputs.crew.work_rows import AT_PT, NAME_PT, WHAT_PT, Rows
 from layout.outputs.crew.work_said import hours_said, unit
 from layout.outputs.tree_orders import marked_hazards, two_lengths_m
 from layout.outputs.words import say
+from layout.outputs.work_blocks import Block, Numbered, blocks, done, numbered
 from layout.tongue import number as said_number
 
 if TYPE_CHECKING:
@@ -57,10 +57,8 @@ def titles(plan: Plan) -> Row:
     return Row(tuple(Cell(x, (words,), bold=True, right=r) for x, words, r in said), LEAST_PT)
 
 
-def rows(
-    plan: Plan, setting: Rows, shown: Sequence[Numbered], *, blocks_numbered: bool = False
-) -> list[Row]:
-    """Give the rows of some blocks, each part under its heading.
+def rows(plan: Plan, setting: Rows, shown: Sequence[Numbered]) -> list[Row]:
+    """Give the rows of some blocks, each part under its heading, each of harvest numbered.
 
     Parameters
     ----------
@@ -70,8 +68,6 @@ def rows(
         Sets the rows.
     shown : sequence of Numbered
         The blocks, in their order.
-    blocks_numbered : bool
-        Whether each block of harvest bears its number.
 
     Returns
     -------
@@ -85,7 +81,7 @@ def rows(
             part = one.part
             made.append(heading(plan, setting, one))
         if block.part == "harvest":
-            made += setting.harvested(block, one.number if blocks_numbered else 0)
+            made += setting.harvested(block, one.number)
         elif block.part == "open":
             made += setting.opened(block)
         elif block.part == "hazard":

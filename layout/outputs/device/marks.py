@@ -221,9 +221,8 @@ def _closed(plan: Plan, notes: Notes) -> Iterator[Mark]:
     for number, strip in enumerate(plan.strips, 1):
         note, edge = notes.water_strip(strip), strip.shape
         yield Mark(track_types.STRIP_EDGE, strip.feature_id, f"STRIP{number}", note, edge)
-    for number, shape in enumerate(area.keep_out, 1):
-        name, note = say("device_keep_out_name", number=number), say("device_keep_out")
-        yield Mark(track_types.KEEP_OUT, name, f"KEEP{number}", note, shape)
+    for name, shape in area.named_keep_outs:
+        yield Mark(track_types.KEEP_OUT, name, name, say("device_keep_out"), shape)
     numbers: Counter[str] = Counter()
     for hazard in area.hazards:
         numbers[hazard.kind] += 1

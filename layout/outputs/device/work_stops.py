@@ -1,4 +1,4 @@
-"""Where each place stands in the order of work: the numbers names begin with, and days.
+"""Where each place stands in the order of work: what names begin with, and days.
 
 What is done at one place in one go is one stop: its trees, then the winch. Trails are
 opened and closed at stops of their own, with what lies on them. What is in already, is
@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layout.outputs.device.marks import Mark
+from layout.outputs.device.short_names import LONGEST
 from layout.outputs.stop_order import (
+    FEWEST_DIGITS,
     SMALL_LANDING,
     TRAIL_START,
     TREE,
@@ -29,7 +31,6 @@ from layout.outputs.words import say
 if TYPE_CHECKING:
     from layout.plan import Plan
 
-FEWEST_DIGITS = 2
 ROUNDING_H = 1e-9
 
 
@@ -42,7 +43,7 @@ class Day:
 
 
 def fronts(plan: Plan, listed: Iterable[Mark]) -> tuple[str, ...]:
-    """Give the digits each name begins with, so that names sort in the order of work.
+    """Give what each name begins with, so that names sort in the order of work.
 
     Parameters
     ----------
@@ -54,33 +55,40 @@ def fronts(plan: Plan, listed: Iterable[Mark]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        One a mark, all of one length; empty for what has no stop.
+        One a mark: its number in the harvest, as on paper, with letters; without an order of
+        work its place in the list. Empty for what has no stop.
     """
     them = tuple(listed)
-    stops = _listed_stops(plan, them) if plan.work is None else in_order(plan)
-    found = [stops.get((mark.kind, mark.plan_id)) if mark.points() else None for mark in them]
-    ranks = {stop: rank for rank, stop in enumerate(sorted(set(stops.values())))}
-    digits = max(FEWEST_DIGITS, len(str(len(ranks))))
-    return tuple("" if stop is None else f"{ranks[stop]:0{digits}d}" for stop in found)
+    names = (
+        _listed(plan, them)
+        if plan.work is None
+        else {key: stop.name for key, stop in in_order(plan).items()}
+    )
+    return tuple(names.get((mark.kind, mark.plan_id), "") if mark.points() else "" for mark in them)
 
 
-def label(mark: Mark) -> str:
+def label(mark: Mark, front: str) -> str:
     """Give what follows the digits: a bar of its trail's closing is its number there.
 
     Parameters
     ----------
     mark : Mark
         One that has a stop.
+    front : str
+        What its name begins with.
 
     Returns
     -------
     str
-        Before it is shortened.
+        Before it is shortened. What would not fit goes without the letter that says what it
+        is, as long as its number runs not on behind digits.
     """
-    if mark.kind != WATER_BAR:
-        return mark.label
-    number = mark.label.rpartition("-")[2].removeprefix("B")
-    return f"B{number.zfill(FEWEST_DIGITS)}"
+    if mark.kind == WATER_BAR:
+        number = mark.label.rpartition("-")[2].removeprefix("B")
+        return f"B{number.zfill(FEWEST_DIGITS)}"
+    bare = mark.plan_id.strip()
+    tight = len(front) + len(bare) == LONGEST < len(front) + len(mark.label)
+    return bare if tight and not (front[-1:].isdigit() and bare[:1].isdigit()) else mark.label
 
 
 def days(plan: Plan) -> tuple[Day, ...]:
@@ -141,8 +149,8 @@ def on_day(mark: Mark, day: Day) -> bool:
     return mark.kind not in named or (mark.kind, mark.plan_id) in day.places
 
 
-def _listed_stops(plan: Plan, listed: tuple[Mark, ...]) -> dict[Key, int]:
-    """Give each place its number in the list, a tree that of its position."""
+def _listed(plan: Plan, listed: tuple[Mark, ...]) -> dict[Key, str]:
+    """Give each place the digits of its number in the list, a tree those of its position."""
     stops: dict[Key, int] = {}
     pulled = {tree: p.position_id for p in plan.positions for tree in p.tree_ids}
     for number, mark in enumerate(listed):
@@ -151,4 +159,6 @@ def _listed_stops(plan: Plan, listed: tuple[Mark, ...]) -> dict[Key, int]:
     for tree, position in pulled.items():
         if (WINCH_POSITION, position) in stops:
             stops[TREE, tree] = stops[WINCH_POSITION, position]
-    return stops
+    ranks = {stop: rank for rank, stop in enumerate(sorted(set(stops.values())))}
+    digits = max(FEWEST_DIGITS, len(str(len(ranks))))
+    return {key: f"{ranks[stop]:0{digits}d}" for key, stop in stops.items()}

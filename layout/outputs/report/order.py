@@ -5,6 +5,7 @@ from __future__ import annotations
 from layout.outputs.report.tables import LONG
 from layout.outputs.report.tags import Markup, bullets, folded, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.stop_order import on_paper
 from layout.outputs.words import counted, say
 from layout.outputs.work_lines import StepLines
 from layout.work_records import WorkStep
@@ -29,7 +30,8 @@ def part(tally: Tally) -> Markup | None:
         return None
     lines = StepLines(plan)
     steps = plan.work.steps
-    listed = tag("ol", *(tag("li", _line(lines, step)) for step in steps))
+    numbers = {n: number for n, (number, part) in on_paper(plan).items() if part == "harvest"}
+    listed = tag("ol", *(tag("li", _line(lines, step, numbers.get(step.number))) for step in steps))
     settings = plan.area.settings.work
     alone = None
     if settings.crew == 1:
@@ -49,7 +51,9 @@ def part(tally: Tally) -> Markup | None:
     )
 
 
-def _line(lines: StepLines, step: WorkStep) -> str:
-    """Say a step, and that it is done where its own words do not."""
+def _line(lines: StepLines, step: WorkStep, number: int | None) -> str:
+    """Say a step, its number in the harvest, and that it is done where its words do not."""
     line, done = lines.line(step), say("report_step_done")
+    if number is not None:
+        line = say("report_order_harvest", line=line, number=number)
     return f"{done} {line}" if step.done and not line.startswith(done) else line

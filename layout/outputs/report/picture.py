@@ -7,6 +7,7 @@ import base64
 from layout.outputs import overview
 from layout.outputs.report.tags import Markup, section, tag
 from layout.outputs.report.tally import Tally
+from layout.outputs.stop_limits import stop_limits
 from layout.outputs.tree_orders import positions_said
 from layout.outputs.words import counted, say
 
@@ -36,6 +37,8 @@ def part(tally: Tally) -> Markup:
         bars=counted("report_bar", sum(bar.kind == "bar" for bar in plan.bars)),
         strips=counted("report_strip", len(plan.strips)),
     )
+    # in words too: on paper the picture is too small for those it bears
+    stop = say("crew_between").join(stop_limits(plan))
     width, height = (round(inches * DPI) for inches in overview.PAGE_IN)
     picture = tag(
         "img",
@@ -58,5 +61,6 @@ def part(tally: Tally) -> Markup:
                 tabindex="0",
             ),
             tag("figcaption", say("report_map_caption")),
+            tag("p", tag("strong", say("crew_stop_title")), " ", f"{stop}."),
         ),
     )

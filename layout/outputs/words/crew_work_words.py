@@ -10,10 +10,12 @@ CREW_WORK: Mapping[str, str] = {
         "trees are felled and winched, {style}. The box before a load: it lies on the landing. "
         "After a load's number stand its trees; (1) is the piece at the butt, (2) the next; "
         "? = weight not known. Wait: where the tractor and everybody but the faller stay while "
-        "that position's trees are felled, two tree lengths off. Heaviest load: estimated, "
-        "rounded down, for the whole way it is dragged; in brackets what sets it, and where. "
-        "Take less wherever it slips, lifts or tilts. Heavier pieces are cut shorter, as said at "
-        "their line. Note done loads and trees in progress.csv and plan again."
+        "that position's trees are felled, two tree lengths off. At most: the heaviest load, "
+        "estimated, rounded down, for the whole way it is dragged; in brackets what sets it, and "
+        "where. Take less wherever it slips, lifts or tilts. Heavier pieces are cut shorter, as "
+        "said at their line. The number before a trail is its place in the harvest; names on a "
+        "phone begin with it, with 00 before the harvest. Note done loads and trees in "
+        "progress.csv and plan again."
     ),
     "crew_work_apart": (
         "Where trees are felled and no place to wait is named (opening trails, rub trees), "
@@ -63,9 +65,9 @@ CREW_WORK: Mapping[str, str] = {
     "crew_work_landing": "Landing",
     "crew_work_here": "fell",
     "crew_work_again": "{trail}, continued",
-    "crew_work_most": "heaviest load {load} ({by}, {place})",
-    "crew_work_most_level": "heaviest load {load} ({by}, on the level)",
-    "crew_work_most_plain": "heaviest load {load}",
+    "crew_work_most": "at most {load} ({by}, {place})",
+    "crew_work_most_level": "at most {load} ({by}, on the level)",
+    "crew_work_most_plain": "at most {load}",
     "crew_work_most_unknown": "heaviest load not known: start with little",
     "crew_work_most_short": "at\N{NO-BREAK SPACE}most\N{NO-BREAK SPACE}{load};",
     "crew_work_by_traction": "wheels slip",

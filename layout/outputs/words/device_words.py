@@ -6,8 +6,11 @@ DEVICE: Mapping[str, str] = {
     # of the file as a whole
     "device_title": "{area}: skid trails, winch positions, marked trees, water bars",
     "device_order": (
-        "Places are listed in the order of work: a name begins with its stop, then comes the "
-        "tree (T), winch position (W) or water bar (B). Without a number: no work planned there."
+        "Places are listed in the order of work: a name begins with the number its trail has in "
+        "the harvest on paper, 00 before the harvest; letters tell stops of one number apart. "
+        "Then comes the tree (T), winch position (W) or water bar (B), where a name is long "
+        "without that letter. "
+        "Without a number: no work planned there."
     ),
     "device_day": (
         "Day {day} of the work alone, by the middle of the estimated hours; a slower day moves "
@@ -157,6 +160,9 @@ DEVICE: Mapping[str, str] = {
     ),
     "care_load_may_run": "{size} down: a load may push or run; no stop on it, nobody below",
     "care_grade_favourable": "{size} down loaded, past where care begins: low gear before it",
+    "care_grade_adverse": (
+        "{size} up loaded: front may lift; no load heavier than listed, nobody in line behind"
+    ),
     "care_grade_flat": "nearly level, water stands: only dry or frozen",
     "care_junction_angle": "opens wide: loads rub at the corner",
     "care_grade_chance": "may be steeper than measured ({chance}): check it when you flag it",
@@ -183,7 +189,6 @@ DEVICE: Mapping[str, str] = {
     # what to keep off
     "device_strip": "edge of the water strip ({water}): no machine inside",
     "device_strip_rule": "rule {rule}",
-    "device_keep_out_name": "keep-out {number}",
     "device_keep_out": "no machine inside",
     "device_machine_off": "no machine within {distance}",
     "device_no_rope": "no rope over or under it",
@@ -233,7 +238,10 @@ DEVICE: Mapping[str, str] = {
     "kml_name_keep_out": "{name}",
     "kml_name_hazards": "{name}",
     "kml_name_hazard_trees": "Hazard tree {name}",
-    "kml_stop": "stop {stop} in the order of work",
+    "kml_stop_hazard": "order of work on paper: hazard trees, before all else",
+    "kml_stop_open": "order of work on paper: open trails",
+    "kml_stop_harvest": "order of work on paper: harvest number {number}",
+    "kml_stop_landing": "order of work on paper: landing, last",
     "kml_name_first_rings": "Keep off HAZARD TREE {name} until it lies",
     "kml_pull": "{position} to tree {tree}",
     "kml_level_stop": "STOP",

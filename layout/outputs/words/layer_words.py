@@ -19,8 +19,8 @@ LAYER_WORDS: Mapping[str, str] = {
     ),
     "layer_winch_positions": (
         "One point where the tractor parks to winch: distance along its trail in metres, slopes in "
-        "percent, angles in degrees from grid north or the trail, and its stop in the order of "
-        "work, empty where it is not used."
+        "percent, angles in degrees from grid north or the trail, and its stop: its trail's "
+        "number in the harvest, as on paper, and letters; empty where it is not used."
     ),
     "layer_pulls": (
         "One line a pull, from the winch position to the tree: lengths in metres, forces in "

@@ -153,7 +153,11 @@ _EFFORT: Mapping[str, str] = {
 
 _ORDER: Mapping[str, str] = {
     "report_order": "Order of work",
-    "report_order_lead": ("{steps}, in this order; the crew's book has boxes to tick."),
+    "report_order_lead": (
+        "{steps}, in this order; the crew's book has boxes to tick. It numbers the trails of the "
+        "harvest, as names in plan.gpx do: that number stands in brackets."
+    ),
+    "report_order_harvest": "{line} (harvest {number})",
     "report_order_show": "All {count} steps",
     "report_step_one": "1 step",
     "report_step_many": "{count} steps",
