@@ -8,26 +8,23 @@ be read for another mark of its kind; no name lies on a line, and none on a mark
 must stay bare, while there is another place.
 """
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from layout.outputs import palette as ink
+from layout.outputs.name_costs import NAME_COST, Costs
 from layout.outputs.name_marks import DIRECTIONS, Marks, around, crosses
 
 Floats = NDArray[np.float64]
 
-CELL_PX = 4
-NAME_COST = 1e6  # another name: never
 FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
 RINGS = (1.0, 1.8, 3.0, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0, 20.0)  # of clear distances round a mark
 LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by looking
@@ -80,10 +77,9 @@ class Labels:
         self._renderer = canvas.get_renderer()  # type: ignore[no-untyped-call]
         self._px_per_pt = axes.figure.dpi / 72
         box = axes.get_window_extent(self._renderer)
-        self._left, self._bottom = box.x0, box.y0
         self._marks = Marks()
         self._names: list[tuple[float, float, float, float]] = []
-        self._cost = np.zeros((math.ceil(box.height / CELL_PX), math.ceil(box.width / CELL_PX)))
+        self._costs = Costs(box.x0, box.y0, box.width, box.height)
 
     def avoid_points(
         self,
@@ -115,7 +111,7 @@ class Labels:
         for number, kind in enumerate(kinds):
             self._marks.add(kind, at, bare=0.0 if number else bare_pt * self._px_per_pt)
         for x, y in at:
-            self._add(x - half, y - half, x + half, y + half, cost)
+            self._costs.add(x - half, y - half, x + half, y + half, cost)
 
     def own_line(self, kind: str, owner: str, xy: Floats) -> None:
         """Enter a line that names of its kind could be read for the name of.
@@ -139,40 +135,12 @@ class Labels:
     def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
         """Enter a line that names had better not hide."""
         ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
-        half = max(0.5 * width_pt * self._px_per_pt, 0.5)
-        spans = np.diff(ends, axis=0)
-        steps = np.maximum(np.hypot(*spans.T) // CELL_PX, 1).astype(int)
-        piece = np.repeat(np.arange(len(steps)), steps + 1)
-        number = np.arange(len(piece)) - np.repeat(np.cumsum(steps + 1) - steps - 1, steps + 1)
-        share = np.where(number == steps[piece], 1.0, number * (1.0 / steps)[piece])
-        points = ends[:-1][piece] + share[:, None] * spans[piece]
-        self._add_boxes(points - half, points + half, cost / 2)
-
-    def _add_boxes(self, low: Floats, high: Floats, cost: float) -> None:
-        """Add a cost under many boxes, shape (n, 2) each corner; one off the map is left out."""
-        rows, cols = self._cost.shape
-        corner = np.array([self._left, self._bottom])
-        first = ((low - corner) // CELL_PX).astype(int)
-        last = ((high - corner) // CELL_PX).astype(int)
-        on_map = (first >= 0).all(axis=1) & (last[:, 0] < cols) & (last[:, 1] < rows)
-        first, last = first[on_map], last[on_map]
-        if not len(first):
-            return
-        for up in range(int((last - first)[:, 1].max()) + 1):
-            for along in range(int((last - first)[:, 0].max()) + 1):
-                cell = first + np.array([along, up])
-                inside = (cell <= last).all(axis=1)
-                np.add.at(self._cost, (cell[inside, 1], cell[inside, 0]), cost)
+        self._costs.add_line(ends, max(0.5 * width_pt * self._px_per_pt, 0.5), cost)
 
     def avoid_area(self, shape: Polygon, cost: float) -> None:
         """Enter an area that names had better not cover."""
         corners = self._axes.transData.transform(np.asarray(shape.exterior.coords)[:, :2])
-        outline = Path(corners)
-        rows, cols = self._cost.shape
-        x = self._left + (np.arange(cols) + 0.5) * CELL_PX
-        y = self._bottom + (np.arange(rows) + 0.5) * CELL_PX
-        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x, y)])
-        self._cost[outline.contains_points(cells).reshape(rows, cols)] += cost
+        self._costs.add_area(corners, cost)
 
     def beside(
         self,
@@ -223,7 +191,7 @@ class Labels:
                 break
             at = self._axes.transData.transform(place)
             middles = around(width, height, clear_pt * self._px_per_pt * rings) + at
-            cost = self._prices(middles, width, height) + far + 0.3 * rank
+            cost = self._costs.prices(middles, width, height) + far + 0.3 * rank
             found = self._best(
                 cost,
                 np.repeat(rings > 2, DIRECTIONS),
@@ -284,7 +252,7 @@ class Labels:
         """Write a name right on a place, if nothing is hidden there."""
         width, height = self._measure(text, look)
         x, y = self._axes.transData.transform(place)
-        if self._price(x, y, width, height) > 0:
+        if self._costs.price(x, y, width, height) > 0:
             return False
         self._write(text, x, y, width, height, look)
         return True
@@ -328,7 +296,7 @@ class Labels:
     def keep(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Keep a box of the page, pixels, for one name alone."""
         self._names.append((x0, y0, x1, y1))
-        self._add(x0, y0, x1, y1, NAME_COST)
+        self._costs.add(x0, y0, x1, y1, NAME_COST)
 
     def _dress(self, made: Text, look: Look) -> None:
         """Put a box or a halo round a name."""
@@ -343,49 +311,3 @@ class Labels:
         """Draw a thin line from a mark to its name."""
         px, py = self._axes.transData.inverted().transform((x, y))
         self._axes.plot([place[0], px], [place[1], py], color=colour, linewidth=0.5, zorder=30)
-
-    def _cells(self, x0: float, y0: float, x1: float, y1: float) -> tuple[slice, slice] | None:
-        """Give the cells a box of pixels covers; None where it leaves the map."""
-        rows, cols = self._cost.shape
-        c0, c1 = int((x0 - self._left) // CELL_PX), int((x1 - self._left) // CELL_PX) + 1
-        r0, r1 = int((y0 - self._bottom) // CELL_PX), int((y1 - self._bottom) // CELL_PX) + 1
-        if c0 < 0 or r0 < 0 or c1 > cols or r1 > rows:
-            return None
-        return slice(r0, r1), slice(c0, c1)
-
-    def _add(self, x0: float, y0: float, x1: float, y1: float, cost: float) -> None:
-        cells = self._cells(x0, y0, x1, y1)
-        if cells is not None:
-            self._cost[cells] += cost
-
-    def _price(self, x: float, y: float, width: float, height: float) -> float:
-        """Give what a name at a place would hide; beyond the map's edge it cannot stand."""
-        cells = self._cells(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
-        if cells is None:
-            return NAME_COST
-        return float(self._cost[cells].sum())
-
-    def _prices(self, middles: Floats, width: float, height: float) -> Floats:
-        """Give what a name would hide at each of many places, shape (n, 2), as `_price` does.
-
-        The sums are taken from running totals over the cells round all of them: a name is
-        tried in up to 112 places that overlap.
-        """
-        half = np.array([width / 2, height / 2])
-        corner = np.array([self._left, self._bottom])
-        low = np.floor((middles - half - corner) / CELL_PX).astype(int)
-        high = np.floor((middles + half - corner) / CELL_PX).astype(int) + 1
-        rows, cols = self._cost.shape
-        inside = (low >= 0).all(axis=1) & (high[:, 0] <= cols) & (high[:, 1] <= rows)
-        prices = np.full(len(middles), NAME_COST)
-        if not inside.any():
-            return prices
-        low, high = low[inside], high[inside]
-        (c0, r0), (c1, r1) = low.min(axis=0), high.max(axis=0)
-        totals = np.zeros((r1 - r0 + 1, c1 - c0 + 1))
-        totals[1:, 1:] = self._cost[r0:r1, c0:c1].cumsum(axis=0).cumsum(axis=1)
-        (left, below), (right, above) = (low - (c0, r0)).T, (high - (c0, r0)).T
-        prices[inside] = (
-            totals[above, right] - totals[below, right] - totals[above, left] + totals[below, left]
-        )
-        return prices

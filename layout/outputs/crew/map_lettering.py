@@ -18,8 +18,9 @@ from layout.outputs.crew.map_trails import landing_end, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.help_places import help_places
-from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, NAME_COST, Labels, Look
+from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, Labels, Look
 from layout.outputs.map_window import Contour, Window
+from layout.outputs.name_costs import NAME_COST
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
 
