@@ -21,6 +21,7 @@ from shapely.geometry import Polygon
 
 from layout.outputs import palette as ink
 from layout.outputs.name_costs import NAME_COST, Costs
+from layout.outputs.name_leads import Leads
 from layout.outputs.name_marks import DIRECTIONS, Marks, around, crosses
 
 Floats = NDArray[np.float64]
@@ -31,11 +32,15 @@ LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by lo
 LED_DANGER_COST = 400.0  # that of a danger: a line is easily missed, and who misses it is hurt
 SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
 BEHIND_COST = 1500.0  # a line to a name would run behind another name; ours, by counting
+MISLEADS_COST = 3000.0  # one would cross another trail or be lost in one: rather behind a name
 ON_LINE_COST = 600.0  # of each cell: a name on such a line
 CLEAN = SPOILS / 2  # what a name hides at most that spoils nothing
 HIDES_LITTLE = 60.0  # what one hides at most that may as well be left out
 NEARER_PT = 0.5  # by so much at least its own mark is the nearest
 LINE_STEP_PT = 1.5  # a line counts as marks this far apart
+LEAD_PT = 0.5
+CASING_PT = 0.7  # white on both sides of such a line: black on a trail it is not seen
+CASING_ZORDER = 16.7  # over trails, their stations and arrows, under dots and squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,7 @@ class Labels:
         self._px_per_pt = axes.figure.dpi / 72
         box = axes.get_window_extent(self._renderer)
         self._marks = Marks()
+        self._leads = Leads(self._px_per_pt)
         self._names: list[tuple[float, float, float, float]] = []
         self._costs = Costs(box.x0, box.y0, box.width, box.height)
 
@@ -132,6 +138,10 @@ class Labels:
         points = np.column_stack([np.interp(at, along, axis) for axis in ends.T])
         self._marks.add(kind, points, owner)
 
+    def bar_leads(self, owner: str, xy: Floats) -> None:
+        """Enter a trail, by its name, that lines to names had better not cross or run along."""
+        self._leads.add(owner, self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2]))
+
     def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
         """Enter a line that names had better not hide."""
         ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
@@ -153,6 +163,8 @@ class Labels:
         hide_most: float = NAME_COST / 2,
         kind: str = "",
         owner: str = "",
+        trail: str = "",
+        lead: bool = True,
     ) -> bool:
         """Write a name beside the best of some places.
 
@@ -176,6 +188,11 @@ class Labels:
             nearest.
         owner : str
             Whose name it is, where a line entered with `own_line` is its mark.
+        trail : str
+            The trail its places lie on, where it is entered with `bar_leads`: a line that
+            would be read for another's is as dear as `MISLEADS_COST`.
+        lead : bool
+            Whether a line may lead to it; without, it stands where it needs none.
 
         Returns
         -------
@@ -199,6 +216,8 @@ class Labels:
                 middles,
                 np.array([width / 2, height / 2]),
                 (kind, owner) if kind or must else None,
+                trail,
+                lead=lead,
             )
             if best is None or found.cost < best.cost - 1e-9:
                 best = replace(found, place=place)
@@ -219,6 +238,9 @@ class Labels:
         middles: Floats,
         half: Floats,
         named: tuple[str, str] | None,
+        trail: str,
+        *,
+        lead: bool,
     ) -> _Found:
         """Find the best of the places round one mark, and whether a line must lead there."""
         best = _Found(NAME_COST, 0.0, 0.0, led=False)
@@ -234,6 +256,11 @@ class Labels:
                 misread = self._marks.misread(at, middles[some], half, margin, *named)
                 dear = LED_DANGER_COST if named[0] == "hazard" else LED_COST
                 price, led = price + dear * misread, led | misread
+            if not lead:
+                price = price + NAME_COST * led
+            elif trail and led.any():
+                misleads = self._leads.misleading(at, middles[some], trail)
+                price = price + MISLEADS_COST * (led & misleads)
             for number in np.argsort(price.round(6), kind="stable").tolist():
                 if price[number] >= best.cost:
                     break
@@ -310,4 +337,15 @@ class Labels:
     def _lead(self, place: tuple[float, float], x: float, y: float, colour: str) -> None:
         """Draw a thin line from a mark to its name."""
         px, py = self._axes.transData.inverted().transform((x, y))
-        self._axes.plot([place[0], px], [place[1], py], color=colour, linewidth=0.5, zorder=30)
+        for colour_of, width_pt, zorder in (
+            (ink.PAPER, LEAD_PT + 2 * CASING_PT, CASING_ZORDER),
+            (colour, LEAD_PT, 30),
+        ):
+            self._axes.plot(
+                [place[0], px],
+                [place[1], py],
+                color=colour_of,
+                linewidth=width_pt,
+                zorder=zorder,
+                solid_capstyle="butt",
+            )
