@@ -12,15 +12,19 @@ from shapely.geometry import LineString
 from layout.outputs.amounts import grade
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT, station_number
-from layout.outputs.crew.walking import STEP_M, grades
+from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
+from layout.terrain import BASELINE_M
 from layout.tongue import unit as said_unit
 from layout.units import Units
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from layout.plan import Plan
+    from layout.terrain import Stations
 
 EACH = 2  # of the stations a ribbon hangs at, so many to a number on the map
 TICK_M: dict[Units, float] = {units: EACH * step for units, step in STEP_M.items()}
@@ -28,6 +32,9 @@ HALF_TICK_PT = 4.6
 HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
+SAME_PCT = 0.25  # of the steepest, stations this near to it bear the same grade; ours
+MOST_PLACES = 6  # that a grade may be written at
+NOISE_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +53,22 @@ class Stretch:
     from_m: float
     to_m: float
     grade_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class Steepest:
+    """The steepest 10 m of a stretch, percent of the loaded trip: + uphill, - downhill.
+
+    Parameters
+    ----------
+    grade_pct : float
+        How steep.
+    at_m : tuple of float
+        Where, metres along the trail: its station first, then those as steep.
+    """
+
+    grade_pct: float
+    at_m: tuple[float, ...]
 
 
 def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
@@ -161,10 +184,12 @@ def stretches(plan: Plan, trail_id: str) -> list[Stretch]:
     return made
 
 
-def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
-    """Give the steepest grade of each of some stretches, as the flagging list measures it.
+def steepest(
+    plan: Plan, trail: Trail, parts: list[Stretch], window: Window | None = None
+) -> list[Steepest | None]:
+    """Give the steepest 10 m of each of some stretches of a trail, and where that is.
 
-    A mean would tell who drives there of a gentler trail than the lists do.
+    A mean would tell who drives there of a gentler trail than lists and strips do.
 
     Parameters
     ----------
@@ -173,22 +198,59 @@ def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
     trail : Trail
         One of its trails.
     parts : list of Stretch
-        Stretches of it.
+        Stretches of it, one after the other.
+    window : Window, optional
+        What is shown: only stations on it count. All of them if not given.
 
     Returns
     -------
-    list of float
-        Percent of the loaded trip, + uphill; the steeper way where a stretch goes both ways,
-        and never less than the stretch's mean. NaN where the ground is not known.
+    list of Steepest or None
+        For each stretch; the steeper way where it goes both ways. None where no ground that
+        is known is shown.
     """
-    at_m, grade_pct = grades(plan, trail)
-    at_m, grade_pct = at_m[np.isfinite(grade_pct)], grade_pct[np.isfinite(grade_pct)]
-    made = []
-    for part in parts:
-        inside = grade_pct[(at_m >= part.from_m) & (at_m <= part.to_m)].tolist()
-        known = math.isfinite(part.grade_pct)  # a stretch of unknown ground has no grade
-        made.append(max((part.grade_pct, *inside), key=abs) if known else math.nan)
+    measured = plan.stations.get(trail.trail_id)
+    if measured is None:
+        return [None] * len(parts)
+    whose = _stretch_of(measured, parts)
+    shown = np.isfinite(measured.grade_pct)
+    if window is not None:
+        shown &= [window.shows(*xy) for xy in zip(measured.x, measured.y, strict=True)]
+    made: list[Steepest | None] = []
+    for number, part in enumerate(parts):
+        mine = np.flatnonzero(shown & (whose == number))
+        if not (len(mine) and math.isfinite(part.grade_pct)):
+            made.append(None)
+            continue
+        # a station that counts for a stretch may stand half its base beyond the end of it
+        at_m = np.clip(measured.at_m[mine], part.from_m, part.to_m)
+        pct = measured.grade_pct[mine]
+        top = int(np.abs(pct).argmax())
+        alike = at_m[np.abs(pct - pct[top]) <= SAME_PCT]
+        nearest = alike[np.argsort(np.abs(alike - at_m[top]), kind="stable")]
+        made.append(Steepest(float(pct[top]), tuple(nearest[:MOST_PLACES].tolist())))
     return made
+
+
+def _stretch_of(measured: Stations, parts: list[Stretch]) -> NDArray[np.int_]:
+    """Give the number of the stretch each station's grade counts for.
+
+    That is the one its 10 m lie in. Where they lie in two, a gentle one would borrow the grade
+    of its steep neighbour: they count for the one that is the steeper of both the same way.
+    """
+    length = float(measured.at_m[-1])
+    base = min(BASELINE_M, length)
+    low = np.clip(measured.at_m - base / 2, 0.0, length - base)  # as the stations were measured
+    ends = np.array([(part.from_m, part.to_m) for part in parts])
+    inside = (low[:, None] >= ends[:, 0] - NOISE_M) & (low[:, None] + base <= ends[:, 1] + NOISE_M)
+    meets = (low[:, None] < ends[:, 1] - NOISE_M) & (low[:, None] + base > ends[:, 0] + NOISE_M)
+    whose = np.searchsorted(ends[:-1, 1], measured.at_m, side="right")
+    pct = np.nan_to_num(measured.grade_pct, nan=0.0)
+    own = {way: np.where(inside, way * pct[:, None], 0.0).max(axis=0) for way in (1.0, -1.0)}
+    for number in np.flatnonzero(~inside.any(axis=1)):
+        there = np.where(meets[number], own[1.0 if pct[number] > 0 else -1.0], 0.0)
+        if there.max() > 0:
+            whose[number] = there.argmax()
+    return np.asarray(whose)
 
 
 def _alike(stretch: Stretch, step: TrailStep) -> bool:

@@ -126,6 +126,7 @@ CREW: Mapping[str, str] = {
     "crew_map_grades": (
         "12 % down: downhill loaded. 5 % up: uphill loaded. Each at the steepest there."
     ),
+    "crew_map_grade_of": "{trail} {grade}",
     "crew_map_ungraded": "Some stretches have no grade here: see the flagging sheet.",
     "crew_map_unnamed": (
         "Not every position, turning place and grade has room for its name here: see the detail "
