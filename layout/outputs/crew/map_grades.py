@@ -20,7 +20,7 @@ from shapely.ops import substring
 from layout.outputs.crew.flagging import LEVEL_PCT, grade_said
 from layout.outputs.crew.map_trails import Stretch, grade_in_full, steepest, stretches
 from layout.outputs.crew.walking import STEEP_PCT
-from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, Labels, Look
+from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, MISLEADS_COST, Labels, Look
 from layout.outputs.words import say
 from layout.runs import over
 from layout.settings.limits import Limits, limits_in_force
@@ -95,7 +95,7 @@ def write(labels: Labels, plan: Plan, window: Window, *, numbered: bool) -> tupl
             tried = True
         else:
             tried = must or (not past_missing and _for_the_whole(one))
-        if tried and _written(labels, one, must=must):
+        if tried and _written(labels, one, must=must, named=not numbered):
             done += 1
         else:
             missing.add(one.trail.trail_id)
@@ -114,7 +114,7 @@ def write(labels: Labels, plan: Plan, window: Window, *, numbered: bool) -> tupl
             and (one.main or (not past_missing and _for_the_whole(one)))
         ]
     gentler.sort(key=lambda one: -abs(one.worst_pct))
-    done += sum(_written(labels, one) for one in gentler)
+    done += sum(_written(labels, one, named=not numbered) for one in gentler)
     return done, sum(map(len, found)) - done
 
 
@@ -157,31 +157,31 @@ def _for_the_whole(one: _Graded) -> bool:
     return long and abs(one.worst_pct) >= LEVEL_PCT
 
 
-def _written(labels: Labels, one: _Graded, *, must: bool = False) -> bool:
+def _written(labels: Labels, one: _Graded, *, must: bool = False, named: bool = False) -> bool:
     """Write the steepest grade of a stretch beside it, in full where there is room.
 
-    One that must be written may stand off, with a line to it, but hides no other's mark.
+    One that must be written may stand off, with a line to it, but hides no other's mark. On a
+    map of the whole all bear the trail's name: trails are too near each other there.
     """
     short = grade_said(one.worst_pct)
-    named = say("crew_map_grade_of", trail=one.trail.trail_id, grade=short)
-    tries = (
-        (grade_in_full(one.worst_pct), False, False),
-        (short, False, False),
-        (named, True, False),
-        (named, True, True),
-    )
+    own = say("crew_map_grade_of", trail=one.trail.trail_id, grade=short)
+    near = [own] if named else [grade_in_full(one.worst_pct), short]
+    # a line that another trail could be read for is worth it only where it warns
+    warns = one.main or one.past or abs(one.worst_pct) >= STEEP_PCT
+    tries = [(words, False, HIDES_LITTLE) for words in near] + [(own, True, HIDES_LITTLE)]
+    far = [(own, True, CLEAN if warns else MISLEADS_COST)] if must else []
     return any(
         labels.beside(
             words,
             one.places,
             GRADE,
             clear_pt=CLEAR_PT,
-            must=far,
-            hide_most=CLEAN if far else HIDES_LITTLE,
+            must=bool(far) and number == len(tries),
+            hide_most=most,
             kind=KIND,
             owner=one.owner,
             trail=one.trail.trail_id,
-            lead=led,
+            lead=lead,
         )
-        for words, led, far in tries[: 4 if must else 3]
+        for number, (words, lead, most) in enumerate(tries + far)
     )

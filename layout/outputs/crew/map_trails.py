@@ -23,6 +23,7 @@ from layout.units import Units
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from layout.geometry import Floats
     from layout.plan import Plan
     from layout.terrain import Stations
 
@@ -32,8 +33,9 @@ HALF_TICK_PT = 4.6
 HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
-SAME_PCT = 0.25  # of the steepest, stations this near to it bear the same grade; ours
-MOST_PLACES = 6  # that a grade may be written at
+SAME_PCT = 0.5  # stations as near to the steepest bear its grade: it is said in whole percent
+PLACES_M = 4.0  # apart, at least, where a grade may be written
+MOST_PLACES = 6
 NOISE_M = 1e-6
 
 
@@ -226,9 +228,17 @@ def steepest(
         pct = measured.grade_pct[mine]
         top = int(np.abs(pct).argmax())
         alike = at_m[np.abs(pct - pct[top]) <= SAME_PCT]
-        nearest = alike[np.argsort(np.abs(alike - at_m[top]), kind="stable")]
-        made.append(Steepest(float(pct[top]), tuple(nearest[:MOST_PLACES].tolist())))
+        made.append(Steepest(float(pct[top]), _spread(alike, float(at_m[top]))))
     return made
+
+
+def _spread(at_m: Floats, first_m: float) -> tuple[float, ...]:
+    """Give the first of some places, then those next to it that stand well apart."""
+    made = [first_m]
+    for place in sorted(at_m.tolist(), key=lambda m: abs(m - first_m)):
+        if min(abs(place - other) for other in made) >= PLACES_M and len(made) < MOST_PLACES:
+            made.append(place)
+    return tuple(made)
 
 
 def _stretch_of(measured: Stations, parts: list[Stretch]) -> NDArray[np.int_]:
