@@ -284,6 +284,40 @@ class Labels:
         self._write(text, x, y, width, height, look)
         return True
 
+    def size_in(self, text: str, look: Look) -> tuple[float, float]:
+        """Give a name's width and height on the page with a little air, inches."""
+        width, height = self._measure(text, look)
+        return width / (72 * self._px_per_pt), height / (72 * self._px_per_pt)
+
+    def at_best(self, text: str, places: list[tuple[float, float]], look: Look) -> bool:
+        """Write a name right on the one of some places where it hides least.
+
+        Parameters
+        ----------
+        text : str
+            The name.
+        places : list of (float, float)
+            Where its middle may be, the best first, grid metres.
+        look : Look
+            How it is written.
+
+        Returns
+        -------
+        bool
+            Whether it was written; not where every place holds another name.
+        """
+        if not places:
+            return False
+        width, height = self._measure(text, look)
+        middles = self._axes.transData.transform(np.array(places))
+        cost = self._costs.prices(middles, width, height).round(6)
+        best = int(cost.argmin())
+        if cost[best] >= NAME_COST / 2:
+            return False
+        x, y = middles[best].tolist()
+        self._write(text, x, y, width, height, look)
+        return True
+
     def _measure(self, text: str, look: Look) -> tuple[float, float]:
         """Give a name's width and height on the page with a little air, pixels."""
         made = Text(

@@ -11,8 +11,7 @@ from shapely.geometry import LineString, box
 
 from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
-from layout.outputs.crew import map_grades
-from layout.outputs.crew.map_frames import letter
+from layout.outputs.crew import map_grades, tile_names
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import landing_end, ticks
 from layout.outputs.crew.sheet import LEAST_PT
@@ -38,7 +37,6 @@ NAME_PT = 9.0  # of trees, positions and stations: read tired, in the rain
 STATION_0 = Look(NAME_PT, bold=True)
 TURNING = Look(NAME_PT, bold=True)
 RUB = Look(NAME_PT, ink.RUB, bold=True)
-TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 TRAIL_PT = 2.0  # as thick as a spur is drawn
 HAZARD_BARE_PT = 4.8  # half of what a triangle is across, and a little
@@ -119,8 +117,7 @@ def write(
     """
     window = page.window
     enter(labels, plan, page, size)
-    for number, tile in enumerate(page.tiles):
-        _tile(labels, window, tile, letter(number))
+    tile_names.write(labels, window, page.tiles)
     made = dearest(labels, plan, page, size, held=held)
     frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
@@ -365,12 +362,3 @@ def _stations(
                 for far in ((False, True) if numbered else (False,))
             )
             made.stations += not done
-
-
-def _tile(labels: Labels, window: Window, tile: Window, name: str) -> None:
-    """Write a detail sheet's letter inside one of its corners."""
-    inset = 0.22 * window.metres_per_inch
-    west, east = max(tile.west, window.west) + inset, min(tile.east, window.east) - inset
-    south, north = max(tile.south, window.south) + inset, min(tile.north, window.north) - inset
-    corners = [(west, north), (east, south), (east, north), (west, south)]
-    _beside(labels, say("crew_tile", sheet=name), corners, TILE, window, clear_pt=1.0, must=True)
