@@ -14,14 +14,14 @@ from shapely.ops import substring
 
 from layout.outputs.amounts import grade
 from layout.outputs.crew import map_grades, maps
-from layout.outputs.crew.map_trails import steepest_pct, stretches
+from layout.outputs.crew.map_trails import steepest, stretches
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import Line, Sheet
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.plan import Plan
 
-SAID = re.compile(r"(\d+ %) (down|up)")
+SAID = re.compile(r"(?:[A-Z]+\d* )?(\d+ %) (down|up)")
 
 
 pytestmark = pytest.mark.usefixtures("book_looks")
@@ -51,7 +51,7 @@ def graded(plan: Plan) -> dict[str, list[tuple[LineString | Point, float]]]:
     made = {}
     for trail in plan.trails:
         parts = stretches(plan, trail.trail_id)
-        worst = steepest_pct(plan, trail, parts)
+        worst = [one.grade_pct for one in steepest(plan, trail, parts) if one]
         lines = [substring(trail.line, part.from_m, part.to_m) for part in parts]
         pairs = zip(lines, worst, strict=True)
         made[trail.trail_id] = sorted(pairs, key=lambda one: -abs(one[1]))

@@ -69,18 +69,22 @@ class Leads:
         first, last = pieces[None, :, 0] - at, pieces[None, :, 1] - at
         off_first, off_last = _cross(way, first), _cross(way, last)  # aside of the line
         along_first, along_last = (way * first).sum(axis=2), (way * last).sum(axis=2)
+        turned = off_last - off_first
         with np.errstate(divide="ignore", invalid="ignore"):
-            share = off_first / (off_first - off_last)
-        meets = along_first + share * (along_last - along_first)
+            meets = along_first - off_first / turned * (along_last - along_first)
+            sides = np.stack([(-near - off_first) / turned, (near - off_first) / turned])
         # a spur begins on the trail it leaves: there a line from its mark only starts
         start = np.where(owners == owner, near, near / 2)
         crossed = (off_first * off_last <= 0) & (meets > start) & (meets < long[:, None])
         size = np.hypot(*(pieces[:, 1] - pieces[:, 0]).T)
-        aside = np.abs(off_last - off_first) < math.sin(math.radians(ALONG_DEG)) * size
-        beside = np.minimum(np.abs(off_first), np.abs(off_last)) < near
-        low = np.maximum(np.minimum(along_first, along_last), 0.0)
-        high = np.minimum(np.maximum(along_first, along_last), long[:, None])
-        lost = np.where(aside & beside, np.maximum(high - low, 0.0), 0.0).sum(axis=1)
+        aside = np.abs(turned) < math.sin(math.radians(ALONG_DEG)) * size
+        # what of each piece is so near, as shares of it; one that is exactly parallel is all
+        sides = np.where(turned == 0, [[[-np.inf]], [[np.inf]]], sides)
+        low, high = np.clip(sides.min(axis=0), 0, 1), np.clip(sides.max(axis=0), 0, 1)
+        beside = aside & ((turned != 0) | (np.abs(off_first) < near))
+        ends_along = along_first + np.stack([low, high]) * (along_last - along_first)
+        ends_along = np.clip(ends_along, 0.0, long[:, None])
+        lost = np.where(beside, np.abs(np.diff(ends_along, axis=0)[0]), 0.0).sum(axis=1)
         return np.asarray(crossed.any(axis=1) | (lost > LOST * self._px_per_pt))
 
     def _close_to(self, points: Floats, reach: float) -> tuple[Floats, NDArray[np.str_]]:
