@@ -14,7 +14,7 @@ from shapely.ops import substring
 from layout.outputs import palette
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.map_labels import CASING_PT, HIDES_LITTLE, LEAD_PT, MISLEADS_COST, Look
-from layout.outputs.name_leads import ALONG_DEG, LOST, NEAR, Leads
+from layout.outputs.name_leads import ALONG_DEG, LOST, NEAR, TOUCH, Leads
 
 spots = st.tuples(st.integers(0, 60), st.integers(0, 60))
 ways = st.lists(spots, min_size=2, max_size=4, unique=True)
@@ -64,7 +64,7 @@ def test_lines_that_mislead_are_those_that_cross_another_trail_or_are_lost_in_on
     for number, other in enumerate(others):
         leads.add(f"S{number + 2}", np.array(other, dtype=float))
     lines = [LineString(other) for other in others]
-    met = [crosses(lead, line, NEAR / 2) for line in lines] + [crosses(lead, mine, NEAR)]
+    met = [crosses(lead, line, TOUCH) for line in lines] + [crosses(lead, mine, NEAR)]
     length = lost(lead, [mine, *lines])
     assume(None not in met or True in met)
     assume(True in met or abs(length - LOST) > 0.1)

@@ -19,6 +19,7 @@ Bools = NDArray[np.bool_]
 ALONG_DEG = 20.0  # a line that leaves a trail at less is lost in it; ours, by looking
 NEAR = 2.5  # half as thick as a main trail is drawn, and a little; in points, as those below
 LOST = 6.0  # so much of a line along a trail is not seen as a line of its own
+TOUCH = 0.2  # a mark as near as that to another trail lies on it
 FINE_PX = 0.5  # by so much a trail may be made straighter here
 
 
@@ -73,8 +74,8 @@ class Leads:
         with np.errstate(divide="ignore", invalid="ignore"):
             meets = along_first - off_first / turned * (along_last - along_first)
             sides = np.stack([(-near - off_first) / turned, (near - off_first) / turned])
-        # a spur begins on the trail it leaves: there a line from its mark only starts
-        start = np.where(owners == owner, near, near / 2)
+        # a spur begins on the trail it leaves: a line from just there does not cross that
+        start = np.where(owners == owner, near, TOUCH * self._px_per_pt)
         crossed = (off_first * off_last <= 0) & (meets > start) & (meets < long[:, None])
         size = np.hypot(*(pieces[:, 1] - pieces[:, 0]).T)
         aside = np.abs(turned) < math.sin(math.radians(ALONG_DEG)) * size

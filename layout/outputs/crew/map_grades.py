@@ -167,7 +167,7 @@ def _written(labels: Labels, one: _Graded, *, must: bool = False, named: bool = 
     own = say("crew_map_grade_of", trail=one.trail.trail_id, grade=short)
     near = [own] if named else [grade_in_full(one.worst_pct), short]
     # a line that another trail could be read for is worth it only where it warns
-    warns = one.main or one.past or abs(one.worst_pct) >= STEEP_PCT
+    warns = one.past or abs(one.worst_pct) >= STEEP_PCT
     tries = [(words, False, HIDES_LITTLE) for words in near] + [(own, True, HIDES_LITTLE)]
     far = [(own, True, CLEAN if warns else MISLEADS_COST)] if must else []
     return any(

@@ -34,7 +34,7 @@ HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
 SAME_PCT = 0.5  # stations as near to the steepest bear its grade: it is said in whole percent
-PLACES_M = 4.0  # apart, at least, where a grade may be written
+PLACES_M = 3.0  # apart, at least, where a grade may be written
 MOST_PLACES = 6
 NOISE_M = 1e-6
 
@@ -66,7 +66,8 @@ class Steepest:
     grade_pct : float
         How steep.
     at_m : tuple of float
-        Where, metres along the trail: its station first, then those as steep.
+        Where, metres along the trail: in the middle of those 10 m, then elsewhere on them and on
+        others as steep.
     """
 
     grade_pct: float
@@ -202,7 +203,7 @@ def steepest(
     parts : list of Stretch
         Stretches of it, one after the other.
     window : Window, optional
-        What is shown: only stations on it count. All of them if not given.
+        What is shown: only what has its middle on it counts. All if not given.
 
     Returns
     -------
@@ -213,32 +214,46 @@ def steepest(
     measured = plan.stations.get(trail.trail_id)
     if measured is None:
         return [None] * len(parts)
+    low, base = _bases(measured)
     whose = _stretch_of(measured, parts)
+    middle = low + base / 2
     shown = np.isfinite(measured.grade_pct)
     if window is not None:
-        shown &= [window.shows(*xy) for xy in zip(measured.x, measured.y, strict=True)]
+        at = (np.interp(middle, measured.at_m, axis) for axis in (measured.x, measured.y))
+        shown &= [window.shows(*xy) for xy in zip(*at, strict=True)]
     made: list[Steepest | None] = []
     for number, part in enumerate(parts):
         mine = np.flatnonzero(shown & (whose == number))
         if not (len(mine) and math.isfinite(part.grade_pct)):
             made.append(None)
             continue
-        # a station that counts for a stretch may stand half its base beyond the end of it
-        at_m = np.clip(measured.at_m[mine], part.from_m, part.to_m)
+        # what counts for a stretch may have its middle beyond the end of it
+        at_m = np.clip(middle[mine], part.from_m, part.to_m)
         pct = measured.grade_pct[mine]
         top = int(np.abs(pct).argmax())
         alike = at_m[np.abs(pct - pct[top]) <= SAME_PCT]
-        made.append(Steepest(float(pct[top]), _spread(alike, float(at_m[top]))))
+        within = np.clip(at_m[top] + 0.3 * base * np.array([-1, 1]), part.from_m, part.to_m)
+        made.append(Steepest(float(pct[top]), _spread([*alike, *within], float(at_m[top]))))
     return made
 
 
-def _spread(at_m: Floats, first_m: float) -> tuple[float, ...]:
+def _spread(at_m: list[float], first_m: float) -> tuple[float, ...]:
     """Give the first of some places, then those next to it that stand well apart."""
     made = [first_m]
-    for place in sorted(at_m.tolist(), key=lambda m: abs(m - first_m)):
+    for place in sorted(at_m, key=lambda m: abs(m - first_m)):
         if min(abs(place - other) for other in made) >= PLACES_M and len(made) < MOST_PLACES:
-            made.append(place)
+            made.append(float(place))
     return tuple(made)
+
+
+def _bases(measured: Stations) -> tuple[Floats, float]:
+    """Give where each station's base begins, and how long all are, as `station_table` laid them.
+
+    Near an end of the trail that is not half the base before the station.
+    """
+    length = float(measured.at_m[-1])
+    base = min(BASELINE_M, length)
+    return np.clip(measured.at_m - base / 2, 0.0, length - base), base
 
 
 def _stretch_of(measured: Stations, parts: list[Stretch]) -> NDArray[np.int_]:
@@ -247,9 +262,7 @@ def _stretch_of(measured: Stations, parts: list[Stretch]) -> NDArray[np.int_]:
     That is the one its 10 m lie in. Where they lie in two, a gentle one would borrow the grade
     of its steep neighbour: they count for the one that is the steeper of both the same way.
     """
-    length = float(measured.at_m[-1])
-    base = min(BASELINE_M, length)
-    low = np.clip(measured.at_m - base / 2, 0.0, length - base)  # as the stations were measured
+    low, base = _bases(measured)
     ends = np.array([(part.from_m, part.to_m) for part in parts])
     inside = (low[:, None] >= ends[:, 0] - NOISE_M) & (low[:, None] + base <= ends[:, 1] + NOISE_M)
     meets = (low[:, None] < ends[:, 1] - NOISE_M) & (low[:, None] + base > ends[:, 0] + NOISE_M)
