@@ -95,3 +95,36 @@ def test_a_line_behind_a_name_is_seen(a: tuple[int, int], b: tuple[int, int]) ->
     line = LineString([a, b]) if a != b else Point(a)
     wanted = bool(line.intersects(box(*name)))
     assert crosses(np.array(a, dtype=float), np.array(b, dtype=float), np.array([name])) is wanted
+
+
+def test_a_line_to_a_station_crosses_no_other_trail(plan: Plan) -> None:
+    led = 0
+    for page in drawn(plan):
+        assert page.axes is not None
+        to_ground = page.axes.transData.inverted().transform
+        for number, line in page.lines.items():
+            if not page.names[number][0].endswith((" ft", " m")):
+                continue
+            led += 1
+            mark, end = to_ground(np.array(line.coords))
+            away = {t.trail_id: t.line.distance(Point(mark)) for t in plan.trails}
+            own = min(away, key=lambda name: away[name])
+            assert not [
+                trail.trail_id
+                for trail in plan.trails
+                if trail.trail_id != own and trail.line.crosses(LineString([mark, end]))
+            ]
+    assert led > 1
+
+
+def test_the_steepest_of_a_trail_does_not_depend_on_the_units(plan: Plan) -> None:
+    table = plan.area.settings.area
+    for trail in plan.trails:
+        said = set()
+        for units in ("us", "metric"):
+            settings = plan.area.settings.model_copy(
+                update={"area": table.model_copy(update={"units": units})}
+            )
+            there = replace(plan, area=replace(plan.area, settings=settings))
+            said.add(of(there, trail))
+        assert len(said) == 1
