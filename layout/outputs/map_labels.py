@@ -218,6 +218,7 @@ class Labels:
                 (kind, owner) if kind or must else None,
                 trail,
                 lead=lead,
+                most=hide_most if best is None else best.cost,
             )
             if best is None or found.cost < best.cost - 1e-9:
                 best = replace(found, place=place)
@@ -241,9 +242,13 @@ class Labels:
         trail: str,
         *,
         lead: bool,
+        most: float,
     ) -> _Found:
-        """Find the best of the places round one mark, and whether a line must lead there."""
-        best = _Found(NAME_COST, 0.0, 0.0, led=False)
+        """Find the best of the places round one mark, and whether a line must lead there.
+
+        One that costs as much as `most`, or more, need not be looked for: its cost is given.
+        """
+        best = _Found(most, 0.0, 0.0, led=False)
         order = np.argsort(cost.round(6), kind="stable")
         for start in range(0, len(order), DIRECTIONS):  # what is dearer is seldom looked at
             some = order[start : start + DIRECTIONS]
