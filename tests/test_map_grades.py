@@ -5,6 +5,7 @@ from dataclasses import replace
 from unittest.mock import patch
 
 import made_plan
+import names_at_marks
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
@@ -12,16 +13,19 @@ from matplotlib.text import Text
 from shapely.geometry import LineString, Point, box
 from shapely.ops import substring
 
+from layout.grid import Dem
 from layout.outputs.amounts import grade
 from layout.outputs.crew import map_grades, maps
-from layout.outputs.crew.map_trails import steepest_pct, stretches
+from layout.outputs.crew.map_trails import Stretch, steepest, stretches
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.crew.sheet import Line, Sheet
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.plan import Plan
+from layout.settings.limits import Limits, limits_in_force
+from layout.terrain import build, station_table
 
-SAID = re.compile(r"(\d+ %) (down|up)")
+SAID = re.compile(r"(?:[A-Z]+\d* )?(\d+ %) (down|up)")
 
 
 pytestmark = pytest.mark.usefixtures("book_looks")
@@ -51,7 +55,7 @@ def graded(plan: Plan) -> dict[str, list[tuple[LineString | Point, float]]]:
     made = {}
     for trail in plan.trails:
         parts = stretches(plan, trail.trail_id)
-        worst = steepest_pct(plan, trail, parts)
+        worst = [one.grade_pct for one in steepest(plan, trail, parts) if one]
         lines = [substring(trail.line, part.from_m, part.to_m) for part in parts]
         pairs = zip(lines, worst, strict=True)
         made[trail.trail_id] = sorted(pairs, key=lambda one: -abs(one[1]))
@@ -135,3 +139,138 @@ def test_where_the_steepest_has_no_room_no_gentler_one_is_written(plan: Plan, ro
     assert (done, left) == ((everything, 0) if room else (0, everything))
     assert set(tried[: len(trails)]) <= steepest
     assert set(tried) <= steepest or room
+
+
+def on_ramps(plan: Plan, *ramps: tuple[float, float]) -> Plan:
+    """Give the plan with one trail, due north over ramps that begin at a place, each a rise in %.
+
+    The trail starts at (30, 50) and is 100 m long; before the first ramp the ground is level.
+    """
+    at = 400 - np.arange(400) - 0.5 - 50
+    z = sum(np.clip(at - from_m, 0, None) * rise / 100 for from_m, rise in ramps)
+    ground = build(Dem(np.repeat(z[:, None], 60, axis=1).astype(np.float32), 0.0, 400.0, 1.0))
+    trail = replace(plan.trails[0], line=LineString([(30, 50), (30, 150)]))
+    stations = {trail.trail_id: station_table(ground, trail.line, 3.0)}
+    return replace(plan, trails=(trail,), stations=stations)
+
+
+def test_a_gentle_stretch_does_not_borrow_the_grade_of_its_neighbour(plan: Plan) -> None:
+    there = on_ramps(plan, (0, 2), (40, 12), (60, -12))  # 14 % from 40 to 60 m
+    parts = [Stretch(0, 40, -2.0), Stretch(40, 60, -14.0), Stretch(60, 100, -2.0)]
+    (trail,) = there.trails
+    first, pitch, last = steepest(there, trail, parts)
+    assert first and pitch and last
+    assert [one.grade_pct for one in (first, pitch, last)] == pytest.approx([-2, -14, -2], abs=0.5)
+    assert pitch.at_m[0] == pytest.approx(50, abs=5.0)
+    assert all(40 <= at <= 60 for at in pitch.at_m)
+    assert all(at <= 40 for at in first.at_m)
+    assert all(at >= 60 for at in last.at_m)
+
+
+def test_a_pitch_where_two_stretches_meet_is_in_one_of_them(plan: Plan) -> None:
+    there = on_ramps(plan, (0, 2), (45, 16), (55, -15))
+    parts = [Stretch(0, 50, -2.0), Stretch(50, 100, -3.0)]
+    (trail,) = there.trails
+    found = [one.grade_pct for one in steepest(there, trail, parts) if one]
+    assert min(found) == pytest.approx(-18, abs=1.0)  # a little smoothed
+    assert min(found) == there.stations[trail.trail_id].grade_pct.min()
+
+
+def test_a_grade_is_of_what_the_sheet_shows_and_stands_where_it_occurs(plan: Plan) -> None:
+    there = on_ramps(plan, (0, 5), (70, 3))
+    (trail,) = there.trails
+    parts = [Stretch(0, 100, -6.0)]
+    for south, north, wanted in ((40, 200, -8), (40, 105, -5)):
+        window = Window(0, south, 60, north, 6, 6)
+        (one,) = steepest(there, trail, parts, window)
+        assert one
+        assert one.grade_pct == pytest.approx(wanted, abs=0.3)
+        assert all((at >= 70) is (wanted == -8) for at in one.at_m)
+        assert window.shows(30, 50 + one.at_m[0])
+    assert steepest(there, trail, parts, Window(0, 300, 60, 360, 6, 6)) == [None]
+
+
+def test_where_a_trail_ends_in_a_pitch_its_grade_stands_on_it(plan: Plan) -> None:
+    there = on_ramps(plan, (0, 2), (88, 16))
+    (trail,) = there.trails
+    (one,) = steepest(there, trail, [Stretch(0, 100, -4.0)])
+    assert one
+    assert one.grade_pct == pytest.approx(-18, abs=0.3)
+    assert one.at_m[0] == pytest.approx(95, abs=0.5)  # the middle of the last 10 m, not the end
+    assert all(at > 89 for at in one.at_m)
+
+
+def asked_on_the_whole(
+    plan: Plan, limits: Limits, without: str | None = None
+) -> list[tuple[str, float, bool]]:
+    """Give what a map of the whole is asked to bear: trail, grade and whether it must."""
+    tried: list[tuple[str, float, bool]] = []
+
+    def beside(
+        self: PlainLabels, words: str, *_: object, trail: str, must: bool, **__: object
+    ) -> bool:
+        found = SAID.search(words)
+        assert words.startswith(f"{trail} ")  # near each other there: all are named
+        size = float(found[1].split()[0]) * (-1 if found[2] == "down" else 1) if found else 0.0
+        if (trail, size, must) not in tried:
+            tried.append((trail, size, must))
+        return must if trail != without else False
+
+    figure = Sheet(plan.area.settings.outputs.paper)
+    labels = PlainLabels(figure.axes(40, 40, 360, 360), figure.canvas)
+    bounds = LineString([p for t in plan.trails for p in t.line.coords]).buffer(9).bounds
+    with (
+        patch.object(PlainLabels, "beside", beside),
+        patch.object(map_grades, "limits_in_force", lambda _: limits),
+    ):
+        map_grades.write(labels, plan, Window(*bounds, 5, 5), numbered=False)
+    return tried
+
+
+def test_on_the_whole_map_what_is_past_its_limit_comes_first_and_must_be_there(plan: Plan) -> None:
+    limits = replace(limits_in_force(plan.area.settings), favourable_pct=14.0, adverse_pct=12.0)
+    tried = asked_on_the_whole(plan, limits)
+    past = [(name, size) for name, size, must in tried if must and name != "M"]
+    assert [name for name, _ in past] == ["S8", "S7", "S4"]  # 14.6 % up; 14.3 and 14.2 % down
+    order = [name for name, _, _ in tried]
+    assert max(order.index(name) for name, _ in past) < order.index("M")
+    length = {trail.trail_id: trail.line.length for trail in plan.trails}
+    assert length["S7"] < map_grades.SHORT_STRETCH_M  # short, but past its limit
+    rest = [name for name, _, must in tried if not must and name not in {"M", *dict(past)}]
+    assert rest == ["S2", "S9"]  # the longer spurs, steepest first
+    assert all(length[name] >= map_grades.SHORT_STRETCH_M for name in rest)
+
+
+def test_on_the_whole_map_no_gentler_spur_hides_that_one_past_its_limit_is_missing(
+    plan: Plan,
+) -> None:
+    limits = replace(limits_in_force(plan.area.settings), favourable_pct=14.0, adverse_pct=12.0)
+    for without, others in ((None, {"S2", "S9"}), ("S8", set())):
+        tried = asked_on_the_whole(plan, limits, without)
+        assert {name for name, _, _ in tried} == {"M", "S4", "S7", "S8"} | others
+
+
+def test_on_the_whole_map_nothing_is_called_level(plan: Plan) -> None:
+    flat = {
+        name: replace(known, grade_pct=np.full(len(known), 0.2))
+        for name, known in plan.stations.items()
+        if name != "M"
+    }
+    level = replace(plan, stations={**plan.stations, **flat})
+    tried = asked_on_the_whole(level, limits_in_force(plan.area.settings))
+    assert {name for name, _, _ in tried} == {"M"}
+
+
+def test_every_grade_a_line_leads_to_bears_its_trails_name(plan: Plan) -> None:
+    pages = names_at_marks.drawn(plan)
+    led = [
+        (page, page.names[number][0], line) for page in pages for number, line in page.lines.items()
+    ]
+    grades = [(page, said, line) for page, said, line in led if "%" in said]
+    assert len(grades) > 3
+    for page, said, line in grades:
+        assert page.axes is not None
+        name = said.split()[0]
+        own = next(trail.line for trail in plan.trails if trail.trail_id == name)
+        start = page.axes.transData.inverted().transform(line.coords[0])
+        assert own.distance(Point(start)) < 0.01

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from names_at_marks import drawn, faults
 from shapely.geometry import LineString, Point, box
 
-from layout.outputs.crew.map_trails import Stretch, steepest_pct, stretches
+from layout.outputs.crew.map_trails import Stretch, steepest, stretches
 from layout.outputs.crew.plain_labels import PlainLabels
 from layout.outputs.map_labels import CLEAN, Look
 from layout.outputs.name_marks import crosses
@@ -68,24 +68,25 @@ def test_numbers_of_trees_that_stand_close_are_never_mistaken(grid: list[tuple[i
         assert led or all(name.distance(own) < name.distance(other) for other in others)
 
 
-def test_a_map_says_no_gentler_grade_than_the_lists(plan: Plan) -> None:
+def test_a_map_says_of_a_trail_what_lists_and_findings_say(plan: Plan) -> None:
     steeper = 0
     for trail in plan.trails:
         parts = stretches(plan, trail.trail_id)
-        worst = steepest_pct(plan, trail, parts)
+        worst = [one.grade_pct for one in steepest(plan, trail, parts) if one]
+        assert len(worst) == len(parts)
         listed = of(plan, trail)
         most = max(listed.downhill_pct, listed.uphill_pct)
-        assert max(map(abs, worst)) >= most - 1e-9
-        assert all(abs(pct) >= abs(part.grade_pct) for pct, part in zip(worst, parts, strict=True))
-        steeper += max(map(abs, worst)) > max(abs(part.grade_pct) for part in parts) + 0.5
+        assert max(map(abs, worst)) == pytest.approx(most, abs=1e-9)
+        assert most == pytest.approx(np.abs(plan.stations[trail.trail_id].grade_pct).max())
+        steeper += most > max(abs(part.grade_pct) for part in parts) + 0.5
     assert steeper > 0  # a mean would have said less
 
 
 def test_a_stretch_on_unknown_ground_has_no_grade(plan: Plan) -> None:
     trail = plan.trails[0]
-    there = replace(plan, stations={})
-    (worst,) = steepest_pct(there, trail, [Stretch(0.0, 20.0, float("nan"))])
-    assert np.isnan(worst)
+    unknown = Stretch(0.0, 20.0, float("nan"))
+    assert steepest(replace(plan, stations={}), trail, [unknown]) == [None]
+    assert steepest(plan, trail, [unknown]) == [None]
 
 
 @given(*[st.tuples(st.integers(0, 9), st.integers(0, 9))] * 2)
@@ -94,3 +95,36 @@ def test_a_line_behind_a_name_is_seen(a: tuple[int, int], b: tuple[int, int]) ->
     line = LineString([a, b]) if a != b else Point(a)
     wanted = bool(line.intersects(box(*name)))
     assert crosses(np.array(a, dtype=float), np.array(b, dtype=float), np.array([name])) is wanted
+
+
+def test_a_line_to_a_station_crosses_no_other_trail(plan: Plan) -> None:
+    led = 0
+    for page in drawn(plan):
+        assert page.axes is not None
+        to_ground = page.axes.transData.inverted().transform
+        for number, line in page.lines.items():
+            if not page.names[number][0].endswith((" ft", " m")):
+                continue
+            led += 1
+            mark, end = to_ground(np.array(line.coords))
+            away = {t.trail_id: t.line.distance(Point(mark)) for t in plan.trails}
+            own = min(away, key=lambda name: away[name])
+            assert not [
+                trail.trail_id
+                for trail in plan.trails
+                if trail.trail_id != own and trail.line.crosses(LineString([mark, end]))
+            ]
+    assert led > 1
+
+
+def test_the_steepest_of_a_trail_does_not_depend_on_the_units(plan: Plan) -> None:
+    table = plan.area.settings.area
+    for trail in plan.trails:
+        said = set()
+        for units in ("us", "metric"):
+            settings = plan.area.settings.model_copy(
+                update={"area": table.model_copy(update={"units": units})}
+            )
+            there = replace(plan, area=replace(plan.area, settings=settings))
+            said.add(of(there, trail))
+        assert len(said) == 1

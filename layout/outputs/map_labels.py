@@ -8,37 +8,39 @@ be read for another mark of its kind; no name lies on a line, and none on a mark
 must stay bare, while there is another place.
 """
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from layout.outputs import palette as ink
+from layout.outputs.name_costs import NAME_COST, Costs
+from layout.outputs.name_leads import Leads
 from layout.outputs.name_marks import DIRECTIONS, Marks, around, crosses
 
 Floats = NDArray[np.float64]
 
-CELL_PX = 4
-NAME_COST = 1e6  # another name: never
 FAR_COST = 5.0  # a name beside its mark beats one farther off that hides as little
 RINGS = (1.0, 1.8, 3.0, 4.0, 5.0, 6.5, 8.0, 11.0, 15.0, 20.0)  # of clear distances round a mark
 LED_COST = 8.0  # a line to read along: rather a little farther off; ours, by looking
 LED_DANGER_COST = 400.0  # that of a danger: a line is easily missed, and who misses it is hurt
 SPOILS = 1e4  # another's mark would be hidden: only where nothing else is
 BEHIND_COST = 1500.0  # a line to a name would run behind another name; ours, by counting
+MISLEADS_COST = 3000.0  # one would cross another trail or be lost in one: rather behind a name
 ON_LINE_COST = 600.0  # of each cell: a name on such a line
 CLEAN = SPOILS / 2  # what a name hides at most that spoils nothing
 HIDES_LITTLE = 60.0  # what one hides at most that may as well be left out
 NEARER_PT = 0.5  # by so much at least its own mark is the nearest
 LINE_STEP_PT = 1.5  # a line counts as marks this far apart
+LEAD_PT = 0.5
+CASING_PT = 0.7  # white on both sides of such a line: black on a trail it is not seen
+CASING_ZORDER = 16.7  # over trails, their stations and arrows, under dots and squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +82,10 @@ class Labels:
         self._renderer = canvas.get_renderer()  # type: ignore[no-untyped-call]
         self._px_per_pt = axes.figure.dpi / 72
         box = axes.get_window_extent(self._renderer)
-        self._left, self._bottom = box.x0, box.y0
         self._marks = Marks()
+        self._leads = Leads(self._px_per_pt)
         self._names: list[tuple[float, float, float, float]] = []
-        self._cost = np.zeros((math.ceil(box.height / CELL_PX), math.ceil(box.width / CELL_PX)))
+        self._costs = Costs(box.x0, box.y0, box.width, box.height)
 
     def avoid_points(
         self,
@@ -115,7 +117,7 @@ class Labels:
         for number, kind in enumerate(kinds):
             self._marks.add(kind, at, bare=0.0 if number else bare_pt * self._px_per_pt)
         for x, y in at:
-            self._add(x - half, y - half, x + half, y + half, cost)
+            self._costs.add(x - half, y - half, x + half, y + half, cost)
 
     def own_line(self, kind: str, owner: str, xy: Floats) -> None:
         """Enter a line that names of its kind could be read for the name of.
@@ -136,43 +138,19 @@ class Labels:
         points = np.column_stack([np.interp(at, along, axis) for axis in ends.T])
         self._marks.add(kind, points, owner)
 
+    def bar_leads(self, owner: str, xy: Floats) -> None:
+        """Enter a trail, by its name, that lines to names had better not cross or run along."""
+        self._leads.add(owner, self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2]))
+
     def avoid_line(self, xy: Floats, width_pt: float, cost: float) -> None:
         """Enter a line that names had better not hide."""
         ends = self._axes.transData.transform(np.asarray(xy, dtype=float)[:, :2])
-        half = max(0.5 * width_pt * self._px_per_pt, 0.5)
-        spans = np.diff(ends, axis=0)
-        steps = np.maximum(np.hypot(*spans.T) // CELL_PX, 1).astype(int)
-        piece = np.repeat(np.arange(len(steps)), steps + 1)
-        number = np.arange(len(piece)) - np.repeat(np.cumsum(steps + 1) - steps - 1, steps + 1)
-        share = np.where(number == steps[piece], 1.0, number * (1.0 / steps)[piece])
-        points = ends[:-1][piece] + share[:, None] * spans[piece]
-        self._add_boxes(points - half, points + half, cost / 2)
-
-    def _add_boxes(self, low: Floats, high: Floats, cost: float) -> None:
-        """Add a cost under many boxes, shape (n, 2) each corner; one off the map is left out."""
-        rows, cols = self._cost.shape
-        corner = np.array([self._left, self._bottom])
-        first = ((low - corner) // CELL_PX).astype(int)
-        last = ((high - corner) // CELL_PX).astype(int)
-        on_map = (first >= 0).all(axis=1) & (last[:, 0] < cols) & (last[:, 1] < rows)
-        first, last = first[on_map], last[on_map]
-        if not len(first):
-            return
-        for up in range(int((last - first)[:, 1].max()) + 1):
-            for along in range(int((last - first)[:, 0].max()) + 1):
-                cell = first + np.array([along, up])
-                inside = (cell <= last).all(axis=1)
-                np.add.at(self._cost, (cell[inside, 1], cell[inside, 0]), cost)
+        self._costs.add_line(ends, max(0.5 * width_pt * self._px_per_pt, 0.5), cost)
 
     def avoid_area(self, shape: Polygon, cost: float) -> None:
         """Enter an area that names had better not cover."""
         corners = self._axes.transData.transform(np.asarray(shape.exterior.coords)[:, :2])
-        outline = Path(corners)
-        rows, cols = self._cost.shape
-        x = self._left + (np.arange(cols) + 0.5) * CELL_PX
-        y = self._bottom + (np.arange(rows) + 0.5) * CELL_PX
-        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x, y)])
-        self._cost[outline.contains_points(cells).reshape(rows, cols)] += cost
+        self._costs.add_area(corners, cost)
 
     def beside(
         self,
@@ -185,6 +163,8 @@ class Labels:
         hide_most: float = NAME_COST / 2,
         kind: str = "",
         owner: str = "",
+        trail: str = "",
+        lead: bool = True,
     ) -> bool:
         """Write a name beside the best of some places.
 
@@ -208,6 +188,11 @@ class Labels:
             nearest.
         owner : str
             Whose name it is, where a line entered with `own_line` is its mark.
+        trail : str
+            The trail its places lie on, where it is entered with `bar_leads`: a line that
+            would be read for another's is as dear as `MISLEADS_COST`.
+        lead : bool
+            Whether a line may lead to it; without, it stands where it needs none.
 
         Returns
         -------
@@ -223,7 +208,7 @@ class Labels:
                 break
             at = self._axes.transData.transform(place)
             middles = around(width, height, clear_pt * self._px_per_pt * rings) + at
-            cost = self._prices(middles, width, height) + far + 0.3 * rank
+            cost = self._costs.prices(middles, width, height) + far + 0.3 * rank
             found = self._best(
                 cost,
                 np.repeat(rings > 2, DIRECTIONS),
@@ -231,6 +216,9 @@ class Labels:
                 middles,
                 np.array([width / 2, height / 2]),
                 (kind, owner) if kind or must else None,
+                trail,
+                lead=lead,
+                most=hide_most if best is None else best.cost,
             )
             if best is None or found.cost < best.cost - 1e-9:
                 best = replace(found, place=place)
@@ -251,9 +239,16 @@ class Labels:
         middles: Floats,
         half: Floats,
         named: tuple[str, str] | None,
+        trail: str,
+        *,
+        lead: bool,
+        most: float,
     ) -> _Found:
-        """Find the best of the places round one mark, and whether a line must lead there."""
-        best = _Found(NAME_COST, 0.0, 0.0, led=False)
+        """Find the best of the places round one mark, and whether a line must lead there.
+
+        One that costs as much as `most`, or more, need not be looked for: its cost is given.
+        """
+        best = _Found(most, 0.0, 0.0, led=False)
         order = np.argsort(cost.round(6), kind="stable")
         for start in range(0, len(order), DIRECTIONS):  # what is dearer is seldom looked at
             some = order[start : start + DIRECTIONS]
@@ -266,6 +261,11 @@ class Labels:
                 misread = self._marks.misread(at, middles[some], half, margin, *named)
                 dear = LED_DANGER_COST if named[0] == "hazard" else LED_COST
                 price, led = price + dear * misread, led | misread
+            if not lead:
+                price = price + NAME_COST * led
+            elif trail and led.any():
+                misleads = self._leads.misleading(at, middles[some], trail)
+                price = price + MISLEADS_COST * (led & misleads)
             for number in np.argsort(price.round(6), kind="stable").tolist():
                 if price[number] >= best.cost:
                     break
@@ -284,8 +284,42 @@ class Labels:
         """Write a name right on a place, if nothing is hidden there."""
         width, height = self._measure(text, look)
         x, y = self._axes.transData.transform(place)
-        if self._price(x, y, width, height) > 0:
+        if self._costs.price(x, y, width, height) > 0:
             return False
+        self._write(text, x, y, width, height, look)
+        return True
+
+    def size_in(self, text: str, look: Look) -> tuple[float, float]:
+        """Give a name's width and height on the page with a little air, inches."""
+        width, height = self._measure(text, look)
+        return width / (72 * self._px_per_pt), height / (72 * self._px_per_pt)
+
+    def at_best(self, text: str, places: list[tuple[float, float]], look: Look) -> bool:
+        """Write a name right on the one of some places where it hides least.
+
+        Parameters
+        ----------
+        text : str
+            The name.
+        places : list of (float, float)
+            Where its middle may be, the best first, grid metres.
+        look : Look
+            How it is written.
+
+        Returns
+        -------
+        bool
+            Whether it was written; not where every place holds another name.
+        """
+        if not places:
+            return False
+        width, height = self._measure(text, look)
+        middles = self._axes.transData.transform(np.array(places))
+        cost = self._costs.prices(middles, width, height).round(6)
+        best = int(cost.argmin())
+        if cost[best] >= NAME_COST / 2:
+            return False
+        x, y = middles[best].tolist()
         self._write(text, x, y, width, height, look)
         return True
 
@@ -328,7 +362,7 @@ class Labels:
     def keep(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Keep a box of the page, pixels, for one name alone."""
         self._names.append((x0, y0, x1, y1))
-        self._add(x0, y0, x1, y1, NAME_COST)
+        self._costs.add(x0, y0, x1, y1, NAME_COST)
 
     def _dress(self, made: Text, look: Look) -> None:
         """Put a box or a halo round a name."""
@@ -342,50 +376,15 @@ class Labels:
     def _lead(self, place: tuple[float, float], x: float, y: float, colour: str) -> None:
         """Draw a thin line from a mark to its name."""
         px, py = self._axes.transData.inverted().transform((x, y))
-        self._axes.plot([place[0], px], [place[1], py], color=colour, linewidth=0.5, zorder=30)
-
-    def _cells(self, x0: float, y0: float, x1: float, y1: float) -> tuple[slice, slice] | None:
-        """Give the cells a box of pixels covers; None where it leaves the map."""
-        rows, cols = self._cost.shape
-        c0, c1 = int((x0 - self._left) // CELL_PX), int((x1 - self._left) // CELL_PX) + 1
-        r0, r1 = int((y0 - self._bottom) // CELL_PX), int((y1 - self._bottom) // CELL_PX) + 1
-        if c0 < 0 or r0 < 0 or c1 > cols or r1 > rows:
-            return None
-        return slice(r0, r1), slice(c0, c1)
-
-    def _add(self, x0: float, y0: float, x1: float, y1: float, cost: float) -> None:
-        cells = self._cells(x0, y0, x1, y1)
-        if cells is not None:
-            self._cost[cells] += cost
-
-    def _price(self, x: float, y: float, width: float, height: float) -> float:
-        """Give what a name at a place would hide; beyond the map's edge it cannot stand."""
-        cells = self._cells(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
-        if cells is None:
-            return NAME_COST
-        return float(self._cost[cells].sum())
-
-    def _prices(self, middles: Floats, width: float, height: float) -> Floats:
-        """Give what a name would hide at each of many places, shape (n, 2), as `_price` does.
-
-        The sums are taken from running totals over the cells round all of them: a name is
-        tried in up to 112 places that overlap.
-        """
-        half = np.array([width / 2, height / 2])
-        corner = np.array([self._left, self._bottom])
-        low = np.floor((middles - half - corner) / CELL_PX).astype(int)
-        high = np.floor((middles + half - corner) / CELL_PX).astype(int) + 1
-        rows, cols = self._cost.shape
-        inside = (low >= 0).all(axis=1) & (high[:, 0] <= cols) & (high[:, 1] <= rows)
-        prices = np.full(len(middles), NAME_COST)
-        if not inside.any():
-            return prices
-        low, high = low[inside], high[inside]
-        (c0, r0), (c1, r1) = low.min(axis=0), high.max(axis=0)
-        totals = np.zeros((r1 - r0 + 1, c1 - c0 + 1))
-        totals[1:, 1:] = self._cost[r0:r1, c0:c1].cumsum(axis=0).cumsum(axis=1)
-        (left, below), (right, above) = (low - (c0, r0)).T, (high - (c0, r0)).T
-        prices[inside] = (
-            totals[above, right] - totals[below, right] - totals[above, left] + totals[below, left]
-        )
-        return prices
+        for colour_of, width_pt, zorder in (
+            (ink.PAPER, LEAD_PT + 2 * CASING_PT, CASING_ZORDER),
+            (colour, LEAD_PT, 30),
+        ):
+            self._axes.plot(
+                [place[0], px],
+                [place[1], py],
+                color=colour_of,
+                linewidth=width_pt,
+                zorder=zorder,
+                solid_capstyle="butt",
+            )

@@ -1,8 +1,8 @@
 """How steep a trail is at its worst: one measure and one rounding for every file.
 
-A trail's stations measure grade over 10 m. The flagging sheet says the grade of each piece
-from ribbon to ribbon, and some pieces are shorter: where one of them is steeper, it counts,
-so that no file says less of a trail than what is walked. Say a size with `amounts.grade`
+A trail's stations measure grade over 10 m, and so do limits and findings. The flagging list
+gives the mean of each leg beside it; a leg shorter than 10 m may be steeper, but how the crew
+cuts a trail into legs must not decide how steep it is said to be. Say a size with `amounts.grade`
 from the number given here, never from one that was rounded before: 14.53 % rounded to 14.5 %
 is said as 14 %, and 7.46 % as 8 %.
 """
@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-
-from layout.outputs.crew.walking import grades
 
 if TYPE_CHECKING:
     from layout.geometry import Floats
@@ -56,8 +54,9 @@ def of(plan: Plan, trail: Trail) -> Steepness:
     measured = plan.stations.get(trail.trail_id)
     if measured is None:
         return Steepness(0.0, 0.0, 0.0)
-    _, grade_pct = grades(plan, trail)
-    return Steepness(_most(-grade_pct), _most(grade_pct), _most(measured.cross_pct))
+    return Steepness(
+        _most(-measured.grade_pct), _most(measured.grade_pct), _most(measured.cross_pct)
+    )
 
 
 def _most(sizes: Floats) -> float:

@@ -13,7 +13,6 @@ from layout.limit_words import said
 from layout.outputs import stand_lines, work_summary
 from layout.outputs.about import rule_names, rule_words
 from layout.outputs.amounts import grade, limit, share
-from layout.outputs.crew.walking import grades
 from layout.outputs.device.degrees import why_left_out
 from layout.outputs.gravity import by_kind
 from layout.outputs.tree_orders import positions_said
@@ -196,9 +195,9 @@ def _steepest(plan: Plan) -> list[str]:
     for trail in sorted(plan.trails, key=lambda trail: trail.trail_id):
         if (stations := plan.stations.get(trail.trail_id)) is None:
             continue
-        at_m, grade_pct = grades(plan, trail)
-        found["downhill_loaded"].append((trail.trail_id, at_m, -grade_pct))
-        found["uphill_loaded"].append((trail.trail_id, at_m, grade_pct))
+        at_m = stations.at_m
+        found["downhill_loaded"].append((trail.trail_id, at_m, -stations.grade_pct))
+        found["uphill_loaded"].append((trail.trail_id, at_m, stations.grade_pct))
         found["cross_slope"].append((trail.trail_id, stations.at_m, stations.cross_pct))
     said = []
     for key, trails in found.items():

@@ -11,15 +11,15 @@ from shapely.geometry import LineString, box
 
 from layout.outputs import danger_marks, map_marks, map_names
 from layout.outputs import palette as ink
-from layout.outputs.crew import map_grades
-from layout.outputs.crew.map_frames import letter
+from layout.outputs.crew import map_grades, tile_names
 from layout.outputs.crew.map_page import MapPage
 from layout.outputs.crew.map_trails import landing_end, ticks
 from layout.outputs.crew.sheet import LEAST_PT
 from layout.outputs.crew.species_codes import key_said, marked_species, species_codes
 from layout.outputs.help_places import help_places
-from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, NAME_COST, Labels, Look
+from layout.outputs.map_labels import CLEAN, HIDES_LITTLE, MISLEADS_COST, Labels, Look
 from layout.outputs.map_window import Contour, Window
+from layout.outputs.name_costs import NAME_COST
 from layout.outputs.tree_orders import near_hazards, standing_hazards, thing_said
 from layout.outputs.words import ENGLISH, counted, say
 
@@ -37,7 +37,6 @@ NAME_PT = 9.0  # of trees, positions and stations: read tired, in the rain
 STATION_0 = Look(NAME_PT, bold=True)
 TURNING = Look(NAME_PT, bold=True)
 RUB = Look(NAME_PT, ink.RUB, bold=True)
-TILE = Look(10.0, bold=True, boxed=True)
 HEIGHT_PT = LEAST_PT
 TRAIL_PT = 2.0  # as thick as a spur is drawn
 HAZARD_BARE_PT = 4.8  # half of what a triangle is across, and a little
@@ -118,8 +117,7 @@ def write(
     """
     window = page.window
     enter(labels, plan, page, size)
-    for number, tile in enumerate(page.tiles):
-        _tile(labels, window, tile, letter(number))
+    tile_names.write(labels, window, page.tiles)
     made = dearest(labels, plan, page, size, held=held)
     frame = box(window.west, window.south, window.east, window.north)
     for place in plan.turning_places:
@@ -187,7 +185,9 @@ def enter(labels: Labels, plan: Plan, page: MapPage, size: float) -> None:
     map_names.enter_marks(labels, plan, window, size, bare=page.numbered)
     units = plan.area.settings.area.units
     for trail in plan.trails:
-        labels.avoid_line(np.asarray(trail.line.coords), TRAIL_PT, ON_TRAIL)
+        corners = np.asarray(trail.line.coords)
+        labels.avoid_line(corners, TRAIL_PT, ON_TRAIL)
+        labels.bar_leads(trail.trail_id, corners)
         for tick in ticks(trail, window, units):
             labels.avoid_line(np.asarray(tick.stroke.coords), 1.0, 2.0)
     dangers = [(tree.x, tree.y) for tree in standing_hazards(plan)]
@@ -206,6 +206,7 @@ def _beside(
     hide_most: float | None = None,
     kind: str = "",
     owner: str = "",
+    trail: str = "",
 ) -> bool:
     """Write a name beside the best of the places that the map shows."""
     shown = [place for place in places if window.shows(*place)]
@@ -214,7 +215,7 @@ def _beside(
     if hide_most is None:
         hide_most = NAME_COST / 2 if must else HIDES_LITTLE
     return labels.beside(words, shown, look, clear_pt=clear_pt, must=must,
-                         hide_most=hide_most, kind=kind, owner=owner)  # fmt: skip
+                         hide_most=hide_most, kind=kind, owner=owner, trail=trail)  # fmt: skip
 
 
 def _spread(line: LineString, window: Window, count: int) -> list[Place]:
@@ -340,23 +341,24 @@ def _positions(
 def _stations(
     labels: Labels, plan: Plan, window: Window, made: Lettered, *, numbered: bool
 ) -> None:
-    """Write stations where there is room."""
+    """Write stations where there is room, and where a line that leads to one is read for it."""
     units = plan.area.settings.area.units
     for trail in plan.trails:
         for tick in ticks(trail, window, units):
             if not window.shows(*tick.at):
                 continue
-            done = any(
-                _beside(labels, tick.said, [tick.at], Look(NAME_PT), window, clear_pt=6.5, must=far)
+            done = any(  # one number less is better than one read at another trail
+                _beside(
+                    labels,
+                    tick.said,
+                    [tick.at],
+                    Look(NAME_PT),
+                    window,
+                    clear_pt=6.5,
+                    must=far,
+                    hide_most=MISLEADS_COST if far else HIDES_LITTLE,
+                    trail=trail.trail_id,
+                )
                 for far in ((False, True) if numbered else (False,))
             )
             made.stations += not done
-
-
-def _tile(labels: Labels, window: Window, tile: Window, name: str) -> None:
-    """Write a detail sheet's letter inside one of its corners."""
-    inset = 0.22 * window.metres_per_inch
-    west, east = max(tile.west, window.west) + inset, min(tile.east, window.east) - inset
-    south, north = max(tile.south, window.south) + inset, min(tile.north, window.north) - inset
-    corners = [(west, north), (east, south), (east, north), (west, south)]
-    _beside(labels, say("crew_tile", sheet=name), corners, TILE, window, clear_pt=1.0, must=True)

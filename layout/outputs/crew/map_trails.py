@@ -12,15 +12,20 @@ from shapely.geometry import LineString
 from layout.outputs.amounts import grade
 from layout.outputs.crew.directions import direction_at
 from layout.outputs.crew.flagging import LEVEL_PCT, station_number
-from layout.outputs.crew.walking import STEP_M, grades
+from layout.outputs.crew.walking import STEP_M
 from layout.outputs.map_window import Window
 from layout.outputs.words import say
 from layout.records import Trail, TrailStep
+from layout.terrain import BASELINE_M
 from layout.tongue import unit as said_unit
 from layout.units import Units
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from layout.geometry import Floats
     from layout.plan import Plan
+    from layout.terrain import Stations
 
 EACH = 2  # of the stations a ribbon hangs at, so many to a number on the map
 TICK_M: dict[Units, float] = {units: EACH * step for units, step in STEP_M.items()}
@@ -28,6 +33,10 @@ HALF_TICK_PT = 4.6
 HALF_MINOR_PT = 2.6  # of the stations between
 ALIKE_PCT = 3.0  # steps this near to the stretch's mean so far belong to it; ours
 SHORTEST_M = 15.0  # a stretch shorter than this joins the one beside it
+SAME_PCT = 0.5  # stations as near to the steepest bear its grade: it is said in whole percent
+PLACES_M = 3.0  # apart, at least, where a grade may be written
+MOST_PLACES = 6
+NOISE_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +55,23 @@ class Stretch:
     from_m: float
     to_m: float
     grade_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class Steepest:
+    """The steepest 10 m of a stretch, percent of the loaded trip: + uphill, - downhill.
+
+    Parameters
+    ----------
+    grade_pct : float
+        How steep.
+    at_m : tuple of float
+        Where, metres along the trail: in the middle of those 10 m, then elsewhere on them and on
+        others as steep.
+    """
+
+    grade_pct: float
+    at_m: tuple[float, ...]
 
 
 def ticks(trail: Trail, window: Window, units: Units) -> list[Tick]:
@@ -161,10 +187,12 @@ def stretches(plan: Plan, trail_id: str) -> list[Stretch]:
     return made
 
 
-def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
-    """Give the steepest grade of each of some stretches, as the flagging list measures it.
+def steepest(
+    plan: Plan, trail: Trail, parts: list[Stretch], window: Window | None = None
+) -> list[Steepest | None]:
+    """Give the steepest 10 m of each of some stretches of a trail, and where that is.
 
-    A mean would tell who drives there of a gentler trail than the lists do.
+    A mean would tell who drives there of a gentler trail than lists and strips do.
 
     Parameters
     ----------
@@ -173,22 +201,79 @@ def steepest_pct(plan: Plan, trail: Trail, parts: list[Stretch]) -> list[float]:
     trail : Trail
         One of its trails.
     parts : list of Stretch
-        Stretches of it.
+        Stretches of it, one after the other.
+    window : Window, optional
+        What is shown: only what has its middle on it counts. All if not given.
 
     Returns
     -------
-    list of float
-        Percent of the loaded trip, + uphill; the steeper way where a stretch goes both ways,
-        and never less than the stretch's mean. NaN where the ground is not known.
+    list of Steepest or None
+        For each stretch; the steeper way where it goes both ways. None where no ground that
+        is known is shown.
     """
-    at_m, grade_pct = grades(plan, trail)
-    at_m, grade_pct = at_m[np.isfinite(grade_pct)], grade_pct[np.isfinite(grade_pct)]
-    made = []
-    for part in parts:
-        inside = grade_pct[(at_m >= part.from_m) & (at_m <= part.to_m)].tolist()
-        known = math.isfinite(part.grade_pct)  # a stretch of unknown ground has no grade
-        made.append(max((part.grade_pct, *inside), key=abs) if known else math.nan)
+    measured = plan.stations.get(trail.trail_id)
+    if measured is None:
+        return [None] * len(parts)
+    low, base = _bases(measured)
+    whose = _stretch_of(measured, parts)
+    middle = low + base / 2
+    shown = np.isfinite(measured.grade_pct)
+    if window is not None:
+        at = (np.interp(middle, measured.at_m, axis) for axis in (measured.x, measured.y))
+        shown &= [window.shows(*xy) for xy in zip(*at, strict=True)]
+    made: list[Steepest | None] = []
+    for number, part in enumerate(parts):
+        mine = np.flatnonzero(shown & (whose == number))
+        if not (len(mine) and math.isfinite(part.grade_pct)):
+            made.append(None)
+            continue
+        # what counts for a stretch may have its middle beyond the end of it
+        at_m = np.clip(middle[mine], part.from_m, part.to_m)
+        pct = measured.grade_pct[mine]
+        top = int(np.abs(pct).argmax())
+        alike = at_m[np.abs(pct - pct[top]) <= SAME_PCT]
+        within = np.clip(at_m[top] + 0.3 * base * np.array([-1, 1]), part.from_m, part.to_m)
+        made.append(Steepest(float(pct[top]), _spread([*alike, *within], float(at_m[top]))))
     return made
+
+
+def _spread(at_m: list[float], first_m: float) -> tuple[float, ...]:
+    """Give the first of some places, then those next to it that stand well apart."""
+    made = [first_m]
+    for place in sorted(at_m, key=lambda m: abs(m - first_m)):
+        if min(abs(place - other) for other in made) >= PLACES_M and len(made) < MOST_PLACES:
+            made.append(float(place))
+    return tuple(made)
+
+
+def _bases(measured: Stations) -> tuple[Floats, float]:
+    """Give where each station's base begins, and how long all are, as `station_table` laid them.
+
+    Near an end of the trail that is not half the base before the station.
+    """
+    length = float(measured.at_m[-1])
+    base = min(BASELINE_M, length)
+    return np.clip(measured.at_m - base / 2, 0.0, length - base), base
+
+
+def _stretch_of(measured: Stations, parts: list[Stretch]) -> NDArray[np.int_]:
+    """Give the number of the stretch each station's grade counts for.
+
+    That is the one its 10 m lie in. Where they lie in two, a gentle one would borrow the grade
+    of its steep neighbour: they count for the one that is the steeper of both the same way.
+    """
+    low, base = _bases(measured)
+    ends = np.array([(part.from_m, part.to_m) for part in parts])
+    inside = (low[:, None] >= ends[:, 0] - NOISE_M) & (low[:, None] + base <= ends[:, 1] + NOISE_M)
+    meets = (low[:, None] < ends[:, 1] - NOISE_M) & (low[:, None] + base > ends[:, 0] + NOISE_M)
+    whose = np.searchsorted(ends[:-1, 1], measured.at_m, side="right")
+    pct = np.nan_to_num(measured.grade_pct, nan=0.0)
+    own = {way: np.where(inside, way * pct[:, None], 0.0).max(axis=0) for way in (1.0, -1.0)}
+    for number in np.flatnonzero(~inside.any(axis=1)):
+        there = np.where(meets[number], own[1.0 if pct[number] > 0 else -1.0], 0.0)
+        if there.max() > 0:
+            whose[number] = there.argmax()
+    return np.asarray(whose)
 
 
 def _alike(stretch: Stretch, step: TrailStep) -> bool:

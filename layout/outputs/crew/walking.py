@@ -17,9 +17,6 @@ from layout.outputs.crew.ribbons import Ribbon
 from layout.units import FOOT_M, Units
 
 if TYPE_CHECKING:
-    from layout.geometry import Floats
-    from layout.plan import Plan
-    from layout.records import Trail
     from layout.terrain import Stations
 
 STEP_M: dict[Units, float] = {"us": 50 * FOOT_M, "metric": 20.0}
@@ -155,33 +152,6 @@ def mean_grade_pct(measured: Stations, a: float, b: float) -> float:
         return math.nan
     low, high = np.interp([a, b], measured.at_m, measured.z)
     return float(100.0 * (low - high) / (b - a))
-
-
-def grades(plan: Plan, trail: Trail) -> tuple[Floats, Floats]:
-    """Give the grades of a trail, those over 10 m and those of the pieces it is flagged in.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    trail : Trail
-        One of its trails.
-
-    Returns
-    -------
-    at_m : ndarray of float, shape (n,)
-        Where, metres along the trail: at a station, or in the middle of a piece.
-    grade_pct : ndarray of float, shape (n,)
-        Of the loaded trip, + uphill; NaN where the ground is not known. Both arrays are
-        empty where the trail has no stations.
-    """
-    measured = plan.stations.get(trail.trail_id)
-    if measured is None:
-        return np.empty(0), np.empty(0)
-    ends = list(pairwise(stations(trail.line, plan.area.settings.area.units)))
-    means = [mean_grade_pct(measured, a, b) for a, b in ends]
-    middles = [(a + b) / 2 for a, b in ends]
-    return np.append(measured.at_m, middles), np.append(measured.grade_pct, means)
 
 
 def _worst(measured: Stations, a: float, b: float, mean: float) -> float:

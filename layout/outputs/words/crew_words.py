@@ -126,6 +126,7 @@ CREW: Mapping[str, str] = {
     "crew_map_grades": (
         "12 % down: downhill loaded. 5 % up: uphill loaded. Each at the steepest there."
     ),
+    "crew_map_grade_of": "{trail} {grade}",
     "crew_map_ungraded": "Some stretches have no grade here: see the flagging sheet.",
     "crew_map_unnamed": (
         "Not every position, turning place and grade has room for its name here: see the detail "
@@ -162,8 +163,9 @@ CREW: Mapping[str, str] = {
         "one it names (every {step} along the trail, more on bends): grid bearing, straight level "
         "distance, mean grade (from {steep} on the steepest {pitch}), and what gets a ribbon on "
         "the way, each after its station. Down = "
-        "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}. "
-        "Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch position; "
+        "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}, by "
+        "which maps and strips go: a row shorter than that may be steeper. Left and right look "
+        "outward. S5 left: spur S5 leaves to the left. W5: winch position; "
         "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
         "care here, after the trails. Bar left: water bar, outlet on the left, built when "
         "its section is finished; BAR: put in before every shutdown or rain as well; bar ?: find "
