@@ -208,4 +208,4 @@ def test_a_name_nearer_to_another_mark_has_a_line_to_its_own() -> None:
     # where the right side is another's, there is room on the left
     assert lines([(200.0, 200.0), (212.0, 200.0)]) == 0
     others = [(200.0 + 12.0 * x, 200.0 + 12.0 * y) for x in range(-9, 10) for y in range(-9, 10)]
-    assert lines(others) == 1  # nearer to another wherever it stands
+    assert lines(others) == 2  # nearer to another wherever it stands: a line, and its casing
