@@ -1,7 +1,7 @@
 """Arms: more main trails, where one line cannot serve the stand.
 
 A few lines that keep clear of each other are put on offer at their full price, with spurs
-grown off all of them; the exact choice takes an arm only where what hangs on it pays for it.
+grown off all of them; the choice takes an arm only where what hangs on it pays for it.
 """
 
 import math
@@ -125,7 +125,7 @@ def one_pass(
     solver: Solver,
     known: Known,
 ) -> tuple[int, float, list[Arm]]:
-    """Put a few arms on offer once, and choose exactly among them and spurs.
+    """Put a few arms on offer once, and choose among them and spurs.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def _judged(
     solver: Solver,
     known: Known,
 ) -> tuple[int, float, list[Arm]]:
-    """Choose exactly among spurs and arms; give trees left, objective, and the arms taken."""
+    """Choose among spurs and arms; give trees left, objective, and the arms taken."""
     branches = [*standing, *(as_branch(ground, arm, main_swing_deg, paid=False) for arm in offered)]
     middle = (ground.landing.x, ground.landing.y)
     pad_m = pad_radius_m(grower.body_m)

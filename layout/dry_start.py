@@ -3,8 +3,8 @@
 The search for spurs goes the cheapest way to each place. Where wet ground is dear
 that way leads round it, and may be longer than a spur may be: what lies behind is
 then lost, though a short crossing would pay. So lines are also looked for as if
-all ground were dry. They are measured at their real price, and the choice, which
-is exact, keeps those that are worth it.
+all ground were dry. They are measured at their real price, and the choice keeps
+those that are worth it.
 """
 
 from collections.abc import Callable

@@ -29,7 +29,7 @@ BOUND_S = 120.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tried:
-    """One main trail, and the exact choice of one round on it.
+    """One main trail, and the choice of one round on it, near the best.
 
     ``objective_m2`` holds the main's own cost.
     """

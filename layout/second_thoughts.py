@@ -2,7 +2,7 @@
 
 Growing on from what is chosen finds no way that a chosen spur bars. So some of the
 spurs, the dear ones first, are set apart for a round: trails grow as if they were
-not there, and the exact choice is then given both. Since all that was chosen is
+not there, and the choice is then given both. Since all that was chosen is
 still on offer, nothing is lost by looking.
 """
 

@@ -2,7 +2,7 @@
 
 One search from all turn-outs gives shortest trails to everywhere. For each tree
 the few best places to winch it from are traced back; together they form the
-forest the exact choice picks from.
+forest the choice picks from.
 """
 
 import itertools

@@ -4,7 +4,7 @@ The lattice search goes in sixteen directions and leaves a trail by the two near
 to the angle asked for. A load is drawn most easily on a straight line, at whatever
 angle the ground allows within the tolerance. So beside what the search finds, fans
 of straight spurs are looked at all along every trail, and the cheapest few for each
-tree are put on offer; the exact choice takes them or leaves them.
+tree are put on offer; the choice takes them or leaves them.
 """
 
 import itertools
