@@ -130,8 +130,8 @@ class Near:
         Returns
         -------
         Choice
-            With the bound of the plain relaxation. ``stopped_by`` is near, or time where
-            not even that was solved.
+            With the bound of the plain relaxation; 0 where not even that was solved in time.
+            ``stopped_by`` is near or time.
         """
         begun = time.monotonic()
         first = greedy(forest)
@@ -150,8 +150,9 @@ class Near:
         left = max(time_limit_s - (time.monotonic() - begun), 1.0)
         near = self._among(model, left)
         best = near if near.objective < first.objective else first
+        stopped_by = "time" if near.stopped_by == "time" else "near"
         least = max(eased.bound, 0.0)
-        return replace(best, bound=least, stopped_by="near", size=_size(program))
+        return replace(best, bound=least, stopped_by=stopped_by, size=_size(program))
 
     def _among(self, model: Model, time_limit_s: float) -> Choice:
         used = self._used

@@ -220,11 +220,12 @@ def _settled(
         near.candidates, offered, solver, left_s, objective.gap_pct / 100, objective.seed,
         grower.longest_m, near.choice,
     )  # fmt: skip
+    bound = max(choice.bound, near.choice.bound)  # the relaxation's holds for either
     if choice.objective > near.choice.objective - 1e-9:
         # the same again, or no better in the time: proved as far as it went
-        bound = max(choice.bound, near.choice.bound)
         return replace(near, choice=replace(near.choice, bound=bound, stopped_by=choice.stopped_by))
     branches, spots, places = trimmed(grower, offered, near.candidates, choice)
+    choice = replace(choice, bound=bound)
     return replace(near, branches=tuple(branches), spots=spots, places=places, choice=choice)
 
 

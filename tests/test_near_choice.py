@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from layout.choice import Near, bound_of, choose
 from layout.choice_model import Choice, Forest, objective_of
 from layout.choice_program import Model
 from layout.greedy import greedy
-from layout.solver import Solver
+from layout.solver import Answer, Program, Solver
 
 MADE = 120  # stems
 
@@ -119,3 +120,26 @@ def test_bent_costs_use_more_columns_and_leave_the_answer_as_it_is(solver: Solve
                 time_limit_s=60, gap=0.0, seed=0,
             ).objective
         )  # fmt: skip
+
+
+class Hurried(Solver):
+    """A solver whose time is up at the first, or the second, of its answers."""
+
+    def __init__(self, asked: int) -> None:
+        super().__init__()
+        self.left = asked
+
+    def solve(self, program: Program, **rules: Any) -> Answer:
+        self.left -= 1
+        answer = super().solve(program, **rules)
+        return replace(answer, stopped_by="time") if self.left == 0 else answer
+
+
+@pytest.mark.parametrize("asked", [1, 2])
+def test_what_time_ended_is_told_and_proves_no_more_than_it_did(asked: int) -> None:
+    f = crossed(2)
+    with Hurried(asked) as hurried:
+        found = Near(f, hurried, seed=0).choose(f, time_limit_s=60)
+    keeps_the_rules(f, found)
+    assert found.stopped_by == "time"
+    assert (found.bound > 0) == (asked == 2)  # the relaxation was solved, or not even that
