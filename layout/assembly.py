@@ -296,5 +296,8 @@ def _about(area: Area, grown: Grown) -> dict[str, str]:
         "rounds": str(grown.rounds),
         "seed": str(area.settings.objective.seed),
         "stopped_by": choice.stopped_by,
-        "words": "best found among the lines tried; optimal among the candidates of the last round",
+        "words": (
+            "best found among the lines tried; optimal among the candidates of the round "
+            "chosen from"
+        ),
     }

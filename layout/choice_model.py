@@ -78,7 +78,9 @@ class Forest:
 class Choice:
     """What was chosen.
 
-    ``tree_pair[t]`` is the pull that takes tree t, or -1.
+    ``tree_pair[t]`` is the pull that takes tree t, or -1. ``stopped_by`` is gap, time or
+    work (lines dropped that may not stand together) for what was chosen exactly, near or
+    greedy for what was not.
     """
 
     segments: NDArray[np.bool_]

@@ -34,6 +34,7 @@ Floats = NDArray[np.float64]
 
 MOST_ROUNDS = 8
 ENOUGH_GAIN = 0.001  # two rounds that gain less end the growing
+GROWING_SHARE = 0.7  # of the time limit: the exact choice in the end needs the rest
 HALVES = 2  # of the spurs are thought over in turn: no end before both were
 MORE_PLACES = 6  # traced back for each tree while spurs are thought over
 FAN_OFFSETS_M = (2.0, 4.0, 3.0, 5.0)  # round by round straight spurs leave from other stations
@@ -52,7 +53,11 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grown:
-    """The chosen network."""
+    """The chosen network.
+
+    ``history`` holds the objective of each round's choice near the best; that of the
+    exact choice in the end is ``choice``'s own.
+    """
 
     branches: tuple[Branch, ...]
     spots: tuple[Spot, ...]
@@ -129,6 +134,7 @@ def grow(
     """
     begun = time.monotonic()
     objective = grower.judge.area.settings.objective
+    growing_s = objective.time_limit_s * (GROWING_SHARE if exact else 1.0)
     closed = (grower.ground.closed if closed is None else closed).copy()
     branches = list(mains)
     best: Grown | None = None
@@ -155,7 +161,7 @@ def grow(
             # the limit is for choosing: what a first run compiles must not eat into it
             greedy(found.forest)
             begun = time.monotonic()
-        left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
+        left = max(growing_s - (time.monotonic() - begun), 1.0)
         choice, found = nearly_uncrossed(
             found, offered, solver, left, objective.seed, grower.longest_m
         )
@@ -187,7 +193,7 @@ def grow(
             half = (len(dear) + 1) // 2
             loose = frozenset(dear[half:] if thoughts % HALVES else dear[:half])
             thoughts += 1
-        if time.monotonic() - begun > objective.time_limit_s and turn + 1 < rounds:
+        if time.monotonic() - begun > growing_s and turn + 1 < rounds:
             cut_short = True
             break
     assert best is not None  # the first round always ends with one
@@ -197,12 +203,13 @@ def grow(
         left = max(objective.time_limit_s - (time.monotonic() - begun), 1.0)
         best = _settled(grower, best, best_offered, solver, left)
         if progress is not None:
-            progress(f"chosen exactly: {best.choice.objective:,.0f} m2")
+            how = "chosen exactly" if best.choice.stopped_by == "gap" else "chosen once more"
+            progress(f"{how}: {best.choice.objective:,.0f} m2")
     stopped_by = "time" if cut_short else best.choice.stopped_by
     return replace(
         best,
         choice=replace(best.choice, stopped_by=stopped_by),
-        rounds=turn + 1,
+        rounds=len(history),
         history=tuple(history),
         settled=settled,
         survey=survey,
@@ -216,17 +223,33 @@ def _settled(
 ) -> Grown:
     """Choose exactly among what the best round offered."""
     objective = grower.judge.area.settings.objective
+    gap = objective.gap_pct / 100
+    kept = near.choice
+    if kept.stopped_by == "near" and _within(kept, gap):
+        return replace(near, choice=replace(kept, stopped_by="gap"))
+    # lines were dropped for want of rounds: what is left may not keep every rule
+    sound = kept.stopped_by != "work"
     choice = uncrossed(
-        near.candidates, offered, solver, left_s, objective.gap_pct / 100, objective.seed,
-        grower.longest_m, near.choice,
+        near.candidates, offered, solver, left_s, gap, objective.seed, grower.longest_m,
+        kept if sound else None,
     )  # fmt: skip
-    bound = max(choice.bound, near.choice.bound)  # the relaxation's holds for either
-    if choice.objective > near.choice.objective - 1e-9:
-        # the same again, or no better in the time: proved as far as it went
-        return replace(near, choice=replace(near.choice, bound=bound, stopped_by=choice.stopped_by))
-    branches, spots, places = trimmed(grower, offered, near.candidates, choice)
-    choice = replace(choice, bound=bound)
-    return replace(near, branches=tuple(branches), spots=spots, places=places, choice=choice)
+    bound = max(choice.bound, kept.bound)  # the relaxation's holds for either
+    better = choice.objective < kept.objective - 1e-9
+    if better or (not sound and choice.stopped_by != "work"):
+        branches, spots, places = trimmed(grower, offered, near.candidates, choice)
+        near = replace(near, branches=tuple(branches), spots=spots, places=places)
+        kept = choice
+    elif sound:
+        kept = replace(kept, stopped_by=choice.stopped_by)
+    kept = replace(kept, bound=bound)
+    if kept.stopped_by == "time" and _within(kept, gap):
+        kept = replace(kept, stopped_by="gap")
+    return replace(near, choice=kept)
+
+
+def _within(choice: Choice, gap: float) -> bool:
+    """Tell whether a bound proves a choice to a relative gap."""
+    return choice.objective - choice.bound <= gap * abs(choice.objective)
 
 
 def offer(

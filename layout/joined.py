@@ -68,6 +68,8 @@ def joined(
     progress(f"second ways: {len(offered)} lines offered, {choice.objective:,.0f} m2")
     if choice.objective > grown.choice.objective - 1e-9:
         return grown
+    if grown.choice.stopped_by == "time":  # growing was cut short all the same
+        choice = replace(choice, stopped_by="time")
     built, spots, places = trimmed(grower, offered, found, choice)
     return replace(
         grown,

@@ -10,11 +10,13 @@ from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from layout.errors import SolverError
 
 Floats = NDArray[np.float64]
 
+KEPT = 1e-6  # a row or limit is kept by so much; HiGHS' own tolerance
 GRACE_S = 30.0  # past its own limit the process is given this long, then ended
 
 
@@ -36,13 +38,27 @@ class Program:
     values: Floats
     start: Floats | None = None
 
+    def holds(self, values: Floats | None) -> bool:
+        """Tell whether values keep every row and limit."""
+        if values is None:
+            return False
+        rows = csr_array(
+            (self.values, self.columns, self.starts), shape=(self.row_low.size, self.cost.size)
+        )
+        sums = rows @ values
+        return bool(
+            ((sums >= self.row_low - KEPT) & (sums <= self.row_high + KEPT)).all()
+            and ((values >= self.low - KEPT) & (values <= self.high + KEPT)).all()
+        )
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Answer:
     """The best values found, their objective and the bound proved.
 
-    ``used`` is what the answers under the program's own costs and under all bent ones
-    hold above `USED`; None where no bent costs were asked for.
+    ``used`` is what the answers under the program's own costs and under bent ones hold
+    more than nothing of, None where no bent costs were given; ``whole`` says whether there
+    was time for all of these.
     """
 
     values: Floats
@@ -51,6 +67,7 @@ class Answer:
     nodes: int
     stopped_by: str  # gap | time
     used: NDArray[np.bool_] | None = None
+    whole: bool = True
 
     @property
     def gap_pct(self) -> float:
@@ -126,7 +143,7 @@ class Solver:
             Random seed of the solver.
         bent : ndarray of float, shape (t, n), optional
             Other costs to solve the same linear program for, one after the other from
-            where the last ended; not for whole numbers.
+            where the last ended; may be none, (0, n). Not for whole numbers.
 
         Returns
         -------
@@ -160,7 +177,7 @@ class Solver:
         stopped = "gap" if reply["status"] == "Optimal" else "time"
         return Answer(
             reply["values"], reply["objective"], reply["bound"], reply["nodes"], stopped,
-            reply.get("used"),
+            reply["used"], reply["whole"],
         )  # fmt: skip
 
     def ask(self, order: dict[str, Any], time_limit_s: float) -> dict[str, Any]:

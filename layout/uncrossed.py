@@ -48,7 +48,7 @@ def uncrossed(
     longest_m : float
         Longest spur between junctions, metres.
     first : Choice, optional
-        A choice to start from that keeps all of this.
+        A choice to start from that keeps all of this; its bound is not used.
 
     Returns
     -------
@@ -74,7 +74,7 @@ def nearly_uncrossed(
     seed: int,
     longest_m: float,
 ) -> tuple[Choice, Candidates]:
-    """Choose near the best, what stands built kept on offer, until no chosen lines cross.
+    """Choose near the best until no chosen lines cross, what is marked built kept on offer.
 
     Parameters
     ----------

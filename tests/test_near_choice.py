@@ -2,13 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
 from made_forests import forest_of
 from test_choice import random_forest
 
+from layout import grow as room
 from layout.choice import Near, bound_of, choose
 from layout.choice_model import Choice, Forest, objective_of
 from layout.choice_program import Model
@@ -143,3 +145,75 @@ def test_what_time_ended_is_told_and_proves_no_more_than_it_did(asked: int) -> N
     keeps_the_rules(f, found)
     assert found.stopped_by == "time"
     assert (found.bound > 0) == (asked == 2)  # the relaxation was solved, or not even that
+
+
+def test_a_start_that_breaks_a_rule_is_not_what_is_started_from(solver: Solver) -> None:
+    f = crossed(4)
+    first = choose(f, solver, time_limit_s=60, gap=1e-4, seed=0)
+    ends = [e for e in np.flatnonzero(first.segments) if not first.segments[f.parent == e].any()]
+    less = f.excluding([(int(ends[0]), int(ends[1]))])
+    model = Model(less)
+    program = model.program(first)
+    assert not program.holds(program.start)
+    assert program.holds(model.start(greedy(less)))
+    found = choose(less, solver, time_limit_s=60, gap=1e-4, seed=0, first=first)
+    keeps_the_rules(less, found)
+    assert found.objective >= first.objective - 1e-6
+
+
+# -- the last choice of a growing
+
+
+def settled(
+    monkeypatch: pytest.MonkeyPatch, near: Choice, exact: Choice, gap_pct: float = 0.1
+) -> tuple[Choice, list[Choice | None]]:
+    """Settle a near choice, the exact one stood in for; also what that was started from."""
+    asked: list[Choice | None] = []
+
+    def uncrossed(*given: Any) -> Choice:
+        asked.append(given[-1])
+        return exact
+
+    monkeypatch.setattr(room, "uncrossed", uncrossed)
+    monkeypatch.setattr(room, "trimmed", lambda *_: ([], (), ()))
+    objective = SimpleNamespace(gap_pct=gap_pct, seed=0)
+    area = SimpleNamespace(settings=SimpleNamespace(objective=objective))
+    grower = cast(Any, SimpleNamespace(judge=SimpleNamespace(area=area), longest_m=100.0))
+    nothing = cast(Any, None)
+    grown = room.Grown((), (), (), nothing, near, 1, (), 0, None, 0.0, nothing)
+    return room._settled(grower, grown, [], nothing, 10.0).choice, asked
+
+
+def told(objective: float, bound: float, stopped_by: str) -> Choice:
+    none = np.zeros(0, dtype=bool)
+    return Choice(none, none, np.zeros(0, dtype=np.int64), objective, bound, stopped_by)
+
+
+@pytest.mark.parametrize(
+    ("near", "exact", "objective", "bound", "stopped_by"),
+    [
+        ((100, 99.95, "near"), (1, 1, "gap"), 100, 99.95, "gap"),  # proved before: not asked
+        ((100, 90, "near"), (98, 98, "gap"), 98, 98, "gap"),
+        ((100, 90, "near"), (100, 100, "gap"), 100, 100, "gap"),
+        ((100, 90, "near"), (103, 80, "time"), 100, 90, "time"),  # the relaxation says more
+        ((100, 99.95, "time"), (103, 0, "time"), 100, 99.95, "gap"),  # and enough
+        ((100, 90, "near"), (99, 80, "time"), 99, 90, "time"),
+        ((80, 90, "work"), (95, 95, "gap"), 95, 95, "gap"),  # cheap by breaking a rule
+        ((80, 70, "work"), (95, 72, "work"), 80, 72, "work"),
+    ],
+)
+def test_what_is_settled_on_is_the_best_with_the_best_bound(
+    monkeypatch: pytest.MonkeyPatch,
+    near: tuple[float, float, str],
+    exact: tuple[float, float, str],
+    objective: float,
+    bound: float,
+    stopped_by: str,
+) -> None:
+    choice, asked = settled(monkeypatch, told(*near), told(*exact))
+    assert (choice.objective, choice.bound, choice.stopped_by) == (objective, bound, stopped_by)
+    assert choice.stopped_by in {"gap", "time", "work"}  # what a plan may say
+    if asked:  # a start that may break a rule is none
+        assert (asked[0] is None) == (near[2] == "work")
+    else:
+        assert near[2] == "near"

@@ -199,7 +199,7 @@ def _proof(plan: Plan) -> str:
     gap = plan.choice.gap_pct
     proved = "no better choice exists" if gap < 0.05 else f"none is better by more than {gap:.1f} %"
     return (
-        f"The best found among the lines tried; of the lines of the last round {proved}. "
+        f"The best found among the lines tried; of the lines of the round chosen from {proved}. "
         "Where you can deviate: any line that stays within the limits as you draw it."
     )
 

@@ -240,18 +240,19 @@ _END: Mapping[str, str] = {
     "report_no_bound": "no limit",
     "report_appendix": "Appendix: how the layout was found",
     "proof_optimal": (
-        "The layout is optimal among the candidates of the last round, to within {gap} %."
+        "The layout is optimal among the candidates of the round it was chosen from, to within "
+        "{gap} %."
     ),
     "proof_not": (
-        "The layout is not proved optimal among the candidates of the last round: it is at most "
-        "{gap} % from it."
+        "The layout is not proved optimal among the candidates of the round it was chosen from: "
+        "it is at most {gap} % from it."
     ),
     "proof_means": (
         "Candidates are the lines, positions and turning places that were tried. Another line that "
         "was not tried may be better; the ground on foot decides. Objective: ground disturbed, and "
         "what else [objective] prices, all in square metres."
     ),
-    "proof_cap": "The last round of the search",
+    "proof_cap": "The round of the search the layout was chosen from",
     "proof_col_what": "Figure",
     "proof_col_is": "Value",
     "proof_objective": "Objective",
