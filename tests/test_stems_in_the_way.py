@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-import shapely
 from made_ground import area_of, at, landing_of, main_trail, settings_of, terrain_of, trees_of
 from made_plan import layout_only
 from shapely.geometry import Point, Polygon
@@ -17,6 +16,7 @@ from small_areas import LANDING, list_of, scattered, wood
 from test_checks_trails import judged, of, only, pad
 
 from layout import treatment
+from layout.forest import PAD_STEP_M
 from layout.ground import stems_in_trails
 from layout.plan import Plan
 from layout.records import TreeOutcome
@@ -90,17 +90,26 @@ def test_the_check_counts_them_and_catches_one_that_is_said_to_stay() -> None:
 def plan() -> Plan:
     """Plan a small wood with stems on its drawn landing, and where its pads will lie."""
     first = layout_only(wood())
-    west, south, _, north = LANDING.bounds
+    west, south, _, top = LANDING.bounds
     x0, y0 = np.array([500_000.0, 4_700_000.0])
     rows = scattered()
     rows += [
         {"tree_id": "yard", "x": west + 5 - x0, "y": south + 5 - y0},
-        {"tree_id": "edge", "x": west - 0.2 - x0, "y": north - 5 - y0},
+        {"tree_id": "edge", "x": west - 0.2 - x0, "y": top - 5 - y0},
     ]
-    driven = shapely.union_all([t.line.buffer(t.width_m / 2 + 0.5) for t in first.trails])
+    # a pad shuns a stem, and a spur may go over it: some all round, and round its neighbours
     for place in first.turning_places:
-        spot = place.shape.difference(driven).representative_point()
-        rows.append({"tree_id": f"pad {place.place_id}", "x": spot.x - x0, "y": spot.y - y0})
+        x, y = place.shape.centroid.coords[0]
+        rows += [
+            {
+                "tree_id": f"pad {place.place_id} {step:+d} {east:+.0f} {north:+.0f}",
+                "x": x + east - x0,
+                "y": y + north + step * PAD_STEP_M - y0,
+            }
+            for step in (-1, 0, 1)
+            for east in (-3.5, 3.5)
+            for north in (-3.5, 3.5)
+        ]
     area = wood()
     return layout_only(replace(area, trees=list_of(rows)))
 

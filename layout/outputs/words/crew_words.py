@@ -162,16 +162,15 @@ CREW: Mapping[str, str] = {
         "Start at the landing and walk outward. Each row leads from the station before it to the "
         "one it names (every {step} along the trail, more on bends): grid bearing, straight level "
         "distance, mean grade (from {steep} on the steepest {pitch}), and what gets a ribbon on "
-        "the way, each after its station. Down = "
-        "downhill loaded, up = uphill loaded, toward the landing; most = the steepest {pitch}, by "
-        "which maps and strips go: a row shorter than that may be steeper. Left and right look "
-        "outward. S5 left: spur S5 leaves to the left. W5: winch position; "
-        "rear: where the tractor's rear points when parked off the trail's line; W5!: see Take "
+        "the way, each after its station. Down = downhill loaded, up = uphill loaded, toward the "
+        "landing; most = the steepest {pitch}, as on maps and strips; a shorter row may be "
+        "steeper. Left and right look outward. S5 left: spur S5 leaves to the left. W5: winch "
+        "position; rear: where the tractor's rear points if parked off the line; W5!: see Take "
         "care here, after the trails. Bar left: water bar, outlet on the left, built when "
         "its section is finished; BAR: put in before every shutdown or rain as well; bar ?: find "
-        "the outlet on the ground.{drains} Stem: an unmarked tree in the way of trail, turning "
-        "place or landing, the owner's mark is needed before it is cut. Where the line does not "
-        "fit the ground, flag it where it does and plan again from the line as flagged."
+        "the outlet on the ground.{drains} Stem: an unmarked tree in the way, cut only with the "
+        "owner's mark. Where the line does not fit the ground, flag it where it does and plan "
+        "again from there."
     ),
     "crew_flagging_dip": " Dip: shape it before loads pass.",
     "crew_flagging_grade_break": (" Low: a low point that drains by itself, keep its outlet open."),

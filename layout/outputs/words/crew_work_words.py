@@ -9,12 +9,11 @@ CREW_WORK: Mapping[str, str] = {
         "From the first box to the last, in this order. The box before a winch position: its "
         "trees are felled and winched, {style}. The box before a load: it lies on the landing. "
         "After a load's number stand its trees; (1) is the piece at the butt, (2) the next; "
-        "? = weight not known. Wait: where the tractor and everybody but the faller stay while "
-        "that position's trees are felled, two tree lengths off. At most: the heaviest load, "
-        "estimated, rounded down, for the whole way it is dragged; in brackets what sets it, and "
-        "where. Take less wherever it slips, lifts or tilts. Heavier pieces are cut shorter, as "
-        "said at their line. The number before a trail is its place in the harvest; names on a "
-        "phone begin with it, with 00 before the harvest. Note done loads and trees in "
+        "? = weight not known. Wait: where tractor and everybody but the faller stay while its "
+        "trees are felled, two tree lengths off. At most: the heaviest load for its whole way, "
+        "estimated, rounded down; in brackets what sets it, and where. Take less wherever it "
+        "slips, lifts or tilts. Heavier pieces are cut shorter, as said at their line. A phone's "
+        "names begin with a trail's number, 00 before the harvest. Note done loads and trees in "
         "progress.csv and plan again."
     ),
     "crew_work_apart": (
