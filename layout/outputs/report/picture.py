@@ -61,6 +61,7 @@ def part(tally: Tally) -> Markup:
                 tabindex="0",
             ),
             tag("figcaption", say("report_map_caption")),
-            tag("p", tag("strong", say("crew_stop_title")), " ", f"{stop}."),
         ),
+        # not in the figure: with it that would be too high for the first page of a print
+        tag("p", tag("strong", say("crew_stop_title")), " ", f"{stop}."),
     )
