@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
+from layout.choice import within
 from layout.choice_model import Choice
 from layout.clashes import extents
 from layout.fairline import measure
@@ -225,7 +226,7 @@ def _settled(
     objective = grower.judge.area.settings.objective
     gap = objective.gap_pct / 100
     kept = near.choice
-    if kept.stopped_by == "near" and _within(kept, gap):
+    if kept.stopped_by == "near" and within(kept, gap):
         return replace(near, choice=replace(kept, stopped_by="gap"))
     # lines were dropped for want of rounds: what is left may not keep every rule
     sound = kept.stopped_by != "work"
@@ -242,14 +243,9 @@ def _settled(
     elif sound:
         kept = replace(kept, stopped_by=choice.stopped_by)
     kept = replace(kept, bound=bound)
-    if kept.stopped_by == "time" and _within(kept, gap):
+    if kept.stopped_by == "time" and within(kept, gap):
         kept = replace(kept, stopped_by="gap")
     return replace(near, choice=kept)
-
-
-def _within(choice: Choice, gap: float) -> bool:
-    """Tell whether a bound proves a choice to a relative gap."""
-    return choice.objective - choice.bound <= gap * abs(choice.objective)
 
 
 def offer(
